@@ -1,0 +1,70 @@
+package oracle
+
+import (
+	"fmt"
+	"time"
+)
+
+// question is one command line, as far as it changes the answer.
+type question struct {
+	command         string // stock, reconcile, check or waste
+	by              string // waste
+	month, from, to string // waste
+	asOf            *time.Time
+	asOfText        string
+}
+
+func (q question) args() []string {
+	var args []string
+	if q.asOf != nil {
+		args = append(args, "--as-of", q.asOfText)
+	}
+	args = append(args, q.command)
+	for _, flag := range []struct{ name, value string }{{"--by", q.by}, {"--month", q.month}, {"--from", q.from}, {"--to", q.to}} {
+		if flag.value != "" {
+			args = append(args, flag.name, flag.value)
+		}
+	}
+	return args
+}
+
+// reads are the ledgers that each command needs: its exit status speaks of
+// conflicts in these alone.
+//
+// Reading taken: waste needs no weigh-in, stock and reconcile no queue,
+// reconcile and waste no move.
+var reads = map[string][]string{
+	"stock":     {"purchases.csv", "weighins.csv", "consumption.csv", "moves.csv", "voids.csv"},
+	"reconcile": {"purchases.csv", "weighins.csv", "consumption.csv", "voids.csv"},
+	"check":     {"purchases.csv", "weighins.csv", "consumption.csv", "queue.csv", "moves.csv", "voids.csv"},
+	"waste":     {"purchases.csv", "consumption.csv", "voids.csv"},
+}
+
+// calculate answers a question: the JSON expected and the exit status.
+func calculate(f folder, q question) (answer any, status int) {
+	l := liveLedgers(f, q.asOf)
+	spools := buildSpools(f, l)
+	names := showNames(f, l, reads[q.command])
+	enough := true
+	switch q.command {
+	case "stock":
+		answer = stock(f, l, spools, names)
+	case "reconcile":
+		answer = reconcile(l, spools)
+	case "check":
+		answer, enough = check(f, l, spools, names)
+	case "waste":
+		answer = waste(l, spools, names, q)
+	default:
+		panic(fmt.Sprintf("no command %q", q.command))
+	}
+	if !enough {
+		status = 1
+	}
+	for _, file := range reads[q.command] {
+		if l.conflict[file] {
+			status = 1
+		}
+	}
+	return answer, status
+}

@@ -1,0 +1,140 @@
+package oracle
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strconv"
+	"testing"
+	"time"
+)
+
+// decoded turns an expected answer into what a JSON decoder would have given.
+func decoded(v any) any {
+	number := func(x float64) any { return json.Number(strconv.FormatFloat(x, 'g', -1, 64)) }
+	switch v := v.(type) {
+	case ignored:
+		return ""
+	case int:
+		return json.Number(strconv.Itoa(v))
+	case counted:
+		return number(float64(v) / 1000)
+	case guessed:
+		return number(float64(v))
+	case measure:
+		return number(float64(v))
+	case odds:
+		return number(float64(v))
+	case exact:
+		return json.Number(v.FloatString(12))
+	case instant:
+		return time.Time(v).Format(time.RFC3339Nano)
+	case flags:
+		list := []any{}
+		for _, s := range v {
+			list = append(list, s)
+		}
+		return list
+	case textList:
+		return decoded(flags(v))
+	case records:
+		list := []any{}
+		for _, o := range v {
+			list = append(list, decoded(o))
+		}
+		return list
+	case object:
+		m := map[string]any{}
+		for k, field := range v {
+			m[k] = decoded(field)
+		}
+		return m
+	}
+	return v
+}
+
+// TestSQL holds the two calculations against each other, without the program:
+// both are to be right before it is blamed.
+func TestSQL(t *testing.T) {
+	t.Parallel()
+	for seed := range uint64(60) {
+		dir := t.TempDir()
+		if _, err := writeRandomBook(dir, seed); err != nil {
+			t.Fatal(err)
+		}
+		f, err := readFolder(dir)
+		if err != nil {
+			t.Fatal(seed, err)
+		}
+		sums, err := sumBySQL(dir)
+		if err != nil {
+			t.Fatal(seed, err)
+		}
+		stock, _ := calculate(f, question{command: "stock"})
+		waste, _ := calculate(f, question{command: "waste", by: "client"})
+		for _, d := range append(sums.holdStock(decoded(stock)), sums.holdWaste(decoded(waste))...) {
+			t.Errorf("seed %d: %s", seed, d)
+		}
+		for _, d := range append(compare("stock", decoded(stock), stock), compare("waste", decoded(waste), waste)...) {
+			t.Errorf("seed %d: an answer differs from itself: %s", seed, d)
+		}
+	}
+}
+
+// TestBooksMeetEveryCase keeps the generator from growing tame: each case must
+// show up in some book.
+func TestBooksMeetEveryCase(t *testing.T) {
+	t.Parallel()
+	met := map[string]int{}
+	for seed := range uint64(200) {
+		dir := t.TempDir()
+		if _, err := writeRandomBook(dir, seed); err != nil {
+			t.Fatal(err)
+		}
+		f, err := readFolder(dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		l := liveLedgers(f, nil)
+		spools := buildSpools(f, l)
+		for file := range l.conflict {
+			met["conflict in "+file]++
+		}
+		for _, s := range spools {
+			met["tare from "+s.tareFrom]++
+			for _, flag := range s.flags(l.twice[fold(s.name)]) {
+				met["flag "+flag]++
+			}
+			switch {
+			case s.estimate.s2 == 0:
+				met["k by default"]++
+			case s.estimate != estimate{}:
+				met["k learnt"]++
+			}
+		}
+		answer, _ := calculate(f, question{command: "check"})
+		for _, j := range answer.(object)["jobs"].(records) {
+			met["job "+j["verdict"].(string)]++
+			for _, n := range j["needs"].(records) {
+				met["spool "+n["spool_from"].(string)]++
+				if len(n["instead"].(textList)) > 0 {
+					met["instead"]++
+				}
+			}
+		}
+		os.RemoveAll(filepath.Clean(dir))
+	}
+	for _, c := range []string{
+		"conflict in purchases.csv", "conflict in weighins.csv", "conflict in consumption.csv", "conflict in queue.csv", "conflict in moves.csv", "conflict in voids.csv",
+		"tare from empty", "tare from purchase", "tare from core", "tare from label", "tare from none",
+		"flag no tare", "flag never weighed", "flag overdrawn", "flag after end", "flag outside", "flag heavier than bought", "flag unpriced", "flag conflict",
+		"k by default", "k learnt", "job enough", "job marginal", "job short",
+		"spool named", "spool loaded", "spool chosen", "spool none", "instead",
+	} {
+		if met[c] < 2 {
+			t.Errorf("%s: met %d times in 200 books", c, met[c])
+		}
+	}
+	t.Log(fmt.Sprint(met))
+}

@@ -1,0 +1,133 @@
+package inventory
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"tarebook/ledger"
+)
+
+// Check loads the shelf and the queue of a view, and tells for each need of each job that is not over whether its
+// spool lasts: jobs in the order in which they will be printed, each taking what those before it leave.
+func Check(v *ledger.View) (*Shelf, []*Job, error) {
+	s, jobs, err := Queue(v)
+	if err != nil {
+		return nil, nil, err
+	}
+	ahead := map[*Spool]ledger.Grams{}
+	for _, job := range jobs {
+		s.assign(job, ahead)
+	}
+	return s, jobs, nil
+}
+
+// Queue loads the shelf and the jobs of a view that are not over, in the order in which they will be printed.
+func Queue(v *ledger.View) (*Shelf, []*Job, error) {
+	s, err1 := loadSpools(v)
+	rows, err2 := v.Needs()
+	if err := ledger.JoinFaults(err1, err2); err != nil {
+		return nil, nil, err
+	}
+	clients, err := v.Clients()
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, c := range clients {
+		s.names.see(clientName, spelling{text: c.Client, rank: -1}, false)
+	}
+	for _, p := range s.Printers {
+		s.names.see(printerName, spelling{text: p.Printer, rank: -1}, false)
+	}
+	jobs := s.jobs(rows)
+	s.usage = newUsage(s.Spools)
+	s.usage.names = s.names
+	queued := make([]string, len(jobs))
+	for i, job := range jobs {
+		queued[i] = job.Name
+	}
+	s.usage.watch(queued)
+	if err := s.fold(v); err != nil {
+		return nil, nil, err
+	}
+	open := jobs[:0]
+	for _, job := range jobs {
+		if s.usage.over(job.Name) {
+			continue
+		}
+		job.Name = s.names.spell(jobName, job.Name)
+		job.Client = s.names.spell(clientName, job.Client)
+		job.Printer = s.names.spell(printerName, job.Printer)
+		open = append(open, job)
+	}
+	// A colour that the queue spelled before any purchase is shown so.
+	for _, spool := range s.Spools {
+		spool.Colour = s.names.spell(colourName, spool.Colour)
+	}
+	return s, open, nil
+}
+
+// weighUp gives a need its odds: T booked grams take k T off the spool, give or take what the prediction of them
+// allows (Mack 1993), and the net at the last weigh-in is known to within its own uncertainty.
+func (s *Shelf) weighUp(n *Need, ahead map[*Spool]ledger.Grams) {
+	need := n.Row.Total().Float()
+	spool := n.Spool
+	if spool == nil {
+		n.Verdict = Short
+		return
+	}
+	n.Tail = s.Tail(n.Printer, spool)
+	e := spool.Estimate
+	before := ahead[spool].Float()
+	n.Likely = spool.likely(before)
+	n.Margin = n.Likely - n.Tail - e.K*need
+	if spool.Ended {
+		n.Verdict, n.RunsOut = Short, 0
+		return
+	}
+	T := spool.Others.Float() + before + need
+	n.U = math.Hypot(spool.BaseU, e.predicted(T))
+	n.Odds = odds(n.Margin, n.U)
+	switch {
+	case n.Odds >= s.Settings.EnoughOdds:
+		n.Verdict = Enough
+		return
+	case n.Margin < 0:
+		n.Verdict = Short
+	default:
+		n.Verdict = Marginal
+	}
+	if need > 0 {
+		n.RunsOut = min(1, max(0, (n.Likely-n.Tail)/(e.K*need)))
+	}
+}
+
+// odds is the chance that a margin of standard uncertainty u is not below 0, taken as normal (JCGM 100:2008, G.2).
+func odds(margin, u float64) float64 {
+	if u == 0 {
+		if margin >= 0 {
+			return 1
+		}
+		return 0
+	}
+	return distuv.UnitNormal.CDF(margin / u)
+}
+
+// Tail returns the grams of a spool that never reach the nozzle on that printer; 0 for a printer not known.
+func (s *Shelf) Tail(printer string, spool *Spool) float64 {
+	p := s.Printers[ledger.Fold(printer)]
+	if p == nil {
+		return 0
+	}
+	return spool.Filament.Mass(p.TailMM.Float(0) / 1000)
+}
+
+// Wanted returns the net in grams that the spool must hold now for the need to be enough, everything else being as it
+// is: its odds then reach enough_odds. A weighing now replaces what was estimated since the last one, so only what is
+// queued counts, with the uncertainty of a reading of the scale.
+func (s *Shelf) Wanted(n *Need, ahead ledger.Grams, scale string) float64 {
+	e := n.Spool.Estimate
+	T := (ahead + n.Row.Total()).Float()
+	u := math.Hypot(math.Hypot(s.ScaleU(scale), n.Spool.Tare.U), e.predicted(T))
+	return n.Tail + e.K*T + distuv.UnitNormal.Quantile(s.Settings.EnoughOdds)*u
+}

@@ -1,0 +1,84 @@
+package inventory
+
+import (
+	"math"
+
+	"tarebook/ledger"
+)
+
+// Estimates is how booked grams run against the scale: w grams went where c were booked, w = K c on the average. The
+// estimator is that of development factors in claims reserving: T. Mack, ASTIN Bulletin 23 (1993) 213-225 and 29
+// (1999) 361-366. What went for T booked grams is predicted with variance (T UK)^2 + S^2 T.
+type Estimates struct {
+	K, UK float64
+	S     float64 // g^(1/2)
+	N     int     // intervals it rests on; 0 for the settings' own
+}
+
+// predicted is the standard uncertainty in grams of what went for T booked grams.
+func (e Estimates) predicted(T float64) float64 { return math.Hypot(T*e.UK, e.S*math.Sqrt(T)) }
+
+// booked is the same where the T grams themselves are taken for what went, so that the bias counts too.
+func (e Estimates) booked(T float64) float64 { return math.Hypot(e.predicted(T), (e.K-1)*T) }
+
+// pair is one interval between weigh-ins: the drop in net and what was booked, in grams.
+type pair struct{ w, c float64 }
+
+// pairs returns the intervals of a spool that tell how estimates run: from a loaded or dried weigh-in to a loaded or
+// discarded one, nothing weighed or wound off between, something booked.
+func (s *Spool) pairs() []pair {
+	var pairs []pair
+	var before *Reading
+	for i := range s.Readings {
+		r := &s.Readings[i]
+		if !r.Measured.Given || r.afterEnd {
+			continue
+		}
+		if before != nil && (r.Weighin.State == ledger.Loaded || r.Weighin.State == ledger.Discarded) &&
+			r.since.exact == 0 && r.since.other > 0 {
+			pairs = append(pairs, pair{(before.Measured.Grams - r.Measured.Grams).Float(), r.since.other.Float()})
+		}
+		before = r
+	}
+	return pairs
+}
+
+// estimator gathers pairs.
+type estimator struct {
+	pairs []pair
+	w, c  float64
+}
+
+func (e *estimator) add(p pair) {
+	e.pairs = append(e.pairs, p)
+	e.w += p.w
+	e.c += p.c
+}
+
+// estimates returns k = sum w/sum c, s^2 = sum((w - k c)^2/c)/(n - 1) and u_k = s/sqrt(sum c), for two pairs or more.
+func (e *estimator) estimates() Estimates {
+	k := e.w / e.c
+	sum := 0.0
+	for _, p := range e.pairs {
+		sum += square(p.w-k*p.c) / p.c
+	}
+	s := math.Sqrt(sum / float64(len(e.pairs)-1))
+	return Estimates{K: k, UK: s / math.Sqrt(e.c), S: s, N: len(e.pairs)}
+}
+
+// Estimates returns how estimates run for a material: over its own intervals if there are enough, else over the whole
+// shop's, else as the settings say.
+func (s *Shelf) Estimates(material string) Estimates {
+	enough := max(2, s.Settings.MinIntervals)
+	own := s.byMat[ledger.Fold(material)]
+	for _, e := range []*estimator{own, s.shop} {
+		if e == nil || len(e.pairs) < enough {
+			continue
+		}
+		if found := e.estimates(); found.K > 0 {
+			return found
+		}
+		break
+	}
+	return Estimates{K: 1, UK: s.Settings.EstimateU}
+}

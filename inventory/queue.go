@@ -1,0 +1,192 @@
+package inventory
+
+import (
+	"cmp"
+	"slices"
+
+	"tarebook/ledger"
+)
+
+// Job is a queued job with what it needs.
+type Job struct {
+	Name, Client, Printer string
+	Due                   ledger.Time // the earliest of its needs; zero for none
+	Needs                 []*Need
+	Verdict               string // the worst of its needs
+
+	place int // its earliest live row
+}
+
+// Need is what a job wants for one slot, and whether the shelf has it.
+type Need struct {
+	Row     *ledger.Need
+	Printer string // of its own row
+	Slot    string
+
+	Spool            *Spool // nil when none was found
+	From             string // named, loaded, chosen or none
+	Material, Colour string // the spool's, else the row's
+
+	Likely  float64 // grams on the spool when this need begins
+	Tail    float64 // grams that never reach the nozzle
+	Margin  float64 // grams left after it, but for the tail
+	U       float64 // standard uncertainty of Margin
+	Odds    float64
+	Verdict string
+	RunsOut float64 // share of the need done when the spool runs out; only when not enough
+	Instead []*Spool
+
+	place int
+}
+
+// Where the spool of a need comes from.
+const (
+	Named  = "named"
+	OnIt   = "loaded"
+	Chosen = "chosen"
+	None   = "none"
+)
+
+// Verdicts, best first.
+const (
+	Enough   = "enough"
+	Marginal = "marginal"
+	Short    = "short"
+)
+
+var verdicts = []string{Enough, Marginal, Short}
+
+// jobs makes jobs of the queue's live rows: of rows with the same job and slot the last counts, in the place of the
+// first; jobs by due, then by their earliest row.
+func (s *Shelf) jobs(rows []*ledger.Need) []*Job {
+	type slot struct{ job, slot string }
+	var jobs []*Job
+	byName := map[string]*Job{}
+	bySlot := map[slot]*Need{}
+	for i, row := range rows {
+		if row.Spool != "" && s.byID[row.Spool] == nil {
+			continue // about a spool without a purchase that counts
+		}
+		s.names.see(jobName, spelling{row.Job, row.At, queueRank, entryOrder(&row.Head)}, false)
+		s.names.see(colourName, spelling{row.Colour, row.At, queueRank, entryOrder(&row.Head)}, false)
+		s.names.see(clientName, spelling{row.Client, row.At, queueRank, entryOrder(&row.Head)}, false)
+		s.names.see(printerName, spelling{row.Printer, row.At, queueRank, entryOrder(&row.Head)}, false)
+		key := ledger.Fold(row.Job)
+		job := byName[key]
+		if job == nil {
+			job = &Job{Name: row.Job, place: i}
+			byName[key] = job
+			jobs = append(jobs, job)
+		}
+		at := slot{key, ledger.Fold(row.Slot)}
+		if old := bySlot[at]; old != nil && row.Slot != "" {
+			old.Row = row
+			continue
+		}
+		need := &Need{Row: row, place: i}
+		bySlot[at] = need
+		job.Needs = append(job.Needs, need)
+	}
+	for _, job := range jobs {
+		job.Client, job.Printer = job.Needs[0].Row.Client, job.Needs[0].Row.Printer
+		for _, need := range job.Needs {
+			need.Printer, need.Slot = need.Row.Printer, need.Row.Slot
+			if due := need.Row.Due; !due.IsZero() && (job.Due.IsZero() || due.Before(job.Due)) {
+				job.Due = due
+			}
+		}
+	}
+	slices.SortStableFunc(jobs, func(a, b *Job) int {
+		if a.Due.IsZero() != b.Due.IsZero() {
+			if a.Due.IsZero() {
+				return 1
+			}
+			return -1
+		}
+		return cmp.Or(a.Due.Compare(b.Due), cmp.Compare(a.place, b.place))
+	})
+	return jobs
+}
+
+// assign finds a spool for each need of a job: the named ones first, then those that stand loaded, then the
+// smallest that is enough. No spool serves two slots.
+func (s *Shelf) assign(job *Job, ahead map[*Spool]ledger.Grams) {
+	used := map[*Spool]bool{}
+	give := func(n *Need, spool *Spool, from string) {
+		n.Spool, n.From = spool, from
+		used[spool] = true
+	}
+	for _, n := range job.Needs {
+		n.From = None
+		if spool := s.byID[n.Row.Spool]; n.Row.Spool != "" && !used[spool] {
+			give(n, spool, Named)
+		}
+	}
+	for _, n := range job.Needs {
+		if n.Spool != nil || n.Row.Material == "" {
+			continue
+		}
+		if spool := s.at(n.Printer, n.Slot); spool != nil && !used[spool] && spool.is(n.Row.Material, n.Row.Colour) {
+			give(n, spool, OnIt)
+		}
+	}
+	for _, n := range job.Needs {
+		if n.Spool != nil || n.Row.Material == "" {
+			continue
+		}
+		if fit := s.enough(n, n.Row.Material, n.Row.Colour, used, ahead); len(fit) > 0 {
+			give(n, fit[0], Chosen)
+		}
+	}
+	for _, n := range job.Needs {
+		n.Material, n.Colour = n.Row.Material, s.names.spell(colourName, n.Row.Colour)
+		if m := s.Materials[ledger.Fold(n.Row.Material)]; m != nil {
+			n.Material = m.Material
+		}
+		if n.Spool != nil {
+			n.Material, n.Colour = n.Spool.Material, n.Spool.Colour
+		}
+		s.weighUp(n, ahead)
+	}
+	for _, n := range job.Needs {
+		if n.Verdict != Enough && n.Material != "" {
+			colour := n.Colour
+			if n.Row.Colour == "" {
+				colour = ""
+			}
+			n.Instead = s.enough(n, n.Material, colour, used, ahead)
+		}
+	}
+	for _, n := range job.Needs {
+		if n.Spool != nil {
+			ahead[n.Spool] += n.Row.Total()
+		}
+		if slices.Index(verdicts, n.Verdict) > slices.Index(verdicts, job.Verdict) {
+			job.Verdict = n.Verdict
+		}
+	}
+}
+
+// is tells whether the spool is of the material and, unless it is blank, of the colour.
+func (s *Spool) is(material, colour string) bool {
+	return ledger.Fold(s.Material) == ledger.Fold(material) && (colour == "" || ledger.Fold(s.Colour) == ledger.Fold(colour))
+}
+
+// enough returns the unended spools that would be enough for a need, the least likely net first, then the oldest.
+func (s *Shelf) enough(n *Need, material, colour string, used map[*Spool]bool, ahead map[*Spool]ledger.Grams) []*Spool {
+	var fit []*Spool
+	likely := map[*Spool]float64{}
+	for _, spool := range s.Spools {
+		if spool.Ended || used[spool] || !spool.is(material, colour) {
+			continue
+		}
+		trial := Need{Row: n.Row, Printer: n.Printer, Spool: spool}
+		s.weighUp(&trial, ahead)
+		if trial.Verdict == Enough {
+			fit = append(fit, spool)
+			likely[spool] = trial.Likely
+		}
+	}
+	slices.SortStableFunc(fit, func(a, b *Spool) int { return cmp.Compare(likely[a], likely[b]) })
+	return fit
+}

@@ -1,0 +1,139 @@
+package inventory
+
+import (
+	"math"
+
+	"tarebook/ledger"
+)
+
+// Reading is one weigh-in against the book.
+type Reading struct {
+	Weighin  *ledger.Weighin
+	Measured ledger.Mass  // gross less tare; not given without either
+	Book     ledger.Grams // the book just before it
+	U        float64      // standard uncertainty of Measured
+
+	Judged    bool         // it has a variance
+	Variance  ledger.Grams // measured less book; negative: more went than was recorded
+	VarianceU float64
+	Outside   bool // |variance| > 2 u
+	Heavier   bool // measured above the label's net by more than 2 u
+
+	Before *ledger.Weighin // the weigh-in that last moved the book, nil for none
+
+	afterEnd bool
+	since    interval // since Before, or since purchase
+}
+
+// walk plays the spool's entries in order and leaves the book of grams, which is exact.
+func (s *Spool) walk() {
+	s.Net, s.Base, s.AfterEnd = s.Purchase.NetG, s.Purchase.NetG, false
+	s.Readings = make([]Reading, 0, len(s.Weighins))
+	var since interval
+	var moved *ledger.Weighin
+	ended := false
+	windings := s.windings
+	pass := func(i int, until func(winding) bool) {
+		used := s.u.intervals[i]
+		for len(windings) > 0 && until(windings[0]) {
+			used.weighed += windings[0].grams
+			used.exact++
+			windings = windings[1:]
+		}
+		if ended { // winding off an ended spool moves nothing, and consumption counts in cost alone
+			s.AfterEnd = s.AfterEnd || used.count > 0
+			return
+		}
+		since.add(used)
+		s.Net -= used.other + used.weighed
+	}
+	for i, w := range s.Weighins {
+		pass(i, func(o winding) bool { return !o.at.After(w.At) })
+		r := Reading{Weighin: w, Book: s.Net, Before: moved, afterEnd: ended, since: since}
+		if s.Tare.Grams.Given && w.GrossG.Given {
+			r.Measured = ledger.Known(w.GrossG.Grams - s.Tare.Grams.Grams)
+			r.U = math.Hypot(s.shelf.scaleU(w), s.Tare.U)
+		}
+		s.Readings = append(s.Readings, r)
+		switch {
+		case ended:
+		case w.Ends():
+			ended, since, s.Net = true, interval{}, 0
+		case r.Measured.Given:
+			moved, since = w, interval{}
+			s.Net, s.Base, s.BaseU = r.Measured.Grams, r.Measured.Grams, r.U
+		}
+	}
+	pass(len(s.Weighins), func(winding) bool { return true })
+	if moved == nil {
+		s.BaseU = s.labelU()
+	}
+	s.Weighed, s.Others = since.weighed, since.other
+	if ended {
+		s.Base, s.BaseU = 0, 0
+	}
+}
+
+// judge gives a reading its variance with the standard uncertainty of it. The tare cancels between two weigh-ins
+// (JCGM 100:2008, 5.2); what was estimated between them carries the uncertainty of the prediction (see Estimates).
+func (s *Spool) judge(r *Reading) {
+	if !r.Measured.Given {
+		return
+	}
+	r.Heavier = (r.Measured.Grams - s.Purchase.NetG).Float() > 2*r.U
+	if r.afterEnd || s.Tare.From == TareLabel && s.Tare.weighin == r.Weighin {
+		return
+	}
+	now := s.shelf.scaleU(r.Weighin)
+	variance := now*now + square(s.Estimate.booked(r.since.other.Float()))
+	if r.Before != nil {
+		variance += square(s.shelf.scaleU(r.Before))
+	} else {
+		variance += square(s.Tare.U) + square(s.labelU())
+	}
+	r.Judged = true
+	r.Variance = r.Measured.Grams - r.Book
+	r.VarianceU = math.Sqrt(variance)
+	r.Outside = math.Abs(r.Variance.Float()) > 2*r.VarianceU
+}
+
+// NetU returns the standard uncertainty in grams of the book's net now.
+func (s *Spool) NetU() float64 {
+	if s.Ended {
+		return 0
+	}
+	return math.Hypot(s.BaseU, s.Estimate.booked(s.Others.Float()))
+}
+
+// Likely returns the grams that are likely on the spool now: what was estimated runs k times as booked.
+func (s *Spool) Likely() float64 { return s.likely(0) }
+
+// likely is Likely once further booked grams are gone.
+func (s *Spool) likely(booked float64) float64 {
+	if s.Ended {
+		return 0
+	}
+	return (s.Base - s.Weighed).Float() - s.Estimate.K*(s.Others.Float()+booked)
+}
+
+// Outside tells whether any of the spool's variances is outside its uncertainty.
+func (s *Spool) Outside() bool {
+	for _, r := range s.Readings {
+		if r.Outside {
+			return true
+		}
+	}
+	return false
+}
+
+// Heavier tells whether the spool ever weighed more than was bought.
+func (s *Spool) Heavier() bool {
+	for _, r := range s.Readings {
+		if r.Heavier {
+			return true
+		}
+	}
+	return false
+}
+
+func square(x float64) float64 { return x * x }

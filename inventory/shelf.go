@@ -1,0 +1,303 @@
+package inventory
+
+import (
+	"errors"
+	"maps"
+	"math/big"
+	"slices"
+	"strings"
+
+	"tarebook/inventory/filament"
+	"tarebook/ledger"
+)
+
+// Spool is a spool of the shelf, with what the book and the scale say of it.
+type Spool struct {
+	ID       string
+	Purchase *ledger.Purchase
+	Weighins []*ledger.Weighin // that count, in the order of the ledger
+	Readings []Reading         // one for each weigh-in
+
+	Material, Colour string // spelled as the book does
+	Filament         filament.Stock
+	Place            string // where it is; of several at one slot of a machine only the last to come is there
+
+	Tare  Tare
+	Ended bool
+	End   *ledger.Weighin // the weigh-in that ended it
+	Net   ledger.Grams    // of the book, now; 0 once ended
+
+	// Since the last weigh-in that moved the book, or since purchase.
+	Base     ledger.Grams // the net then
+	BaseU    float64      // and its standard uncertainty
+	Weighed  ledger.Grams // W: weighed and wound-off grams since
+	Others   ledger.Grams // E: other grams since
+	Estimate Estimates    // how estimates run for this material
+
+	AfterEnd bool // consumption was booked after the end
+
+	price     *big.Rat // what the spool cost in all; nil when it has none
+	currency  string
+	windings  []winding // off this spool, in order
+	placed    *placing
+	u         *usage
+	shelf     *Shelf
+	lastGross *ledger.Weighin
+}
+
+// winding is filament wound off a spool onto another.
+type winding struct {
+	at    ledger.Time
+	grams ledger.Grams
+}
+
+// placing is when a spool came to its place: by its purchase, or by a move.
+type placing struct {
+	at   ledger.Time
+	rank int
+	id   string
+}
+
+func (p *placing) before(o *placing) bool {
+	if c := p.at.Compare(o.at); c != 0 {
+		return c < 0
+	}
+	if p.rank != o.rank {
+		return p.rank < o.rank
+	}
+	return p.id < o.id
+}
+
+// Shelf is every spool of a book as a view has it.
+type Shelf struct {
+	Settings  *ledger.Settings
+	Spools    []*Spool // by purchase, the oldest first
+	Materials map[string]*ledger.Material
+	Cores     map[string]*ledger.Core
+	Scales    map[string]*ledger.Scale
+	Printers  map[string]*ledger.Printer
+
+	byID  map[string]*Spool
+	shop  *estimator
+	byMat map[string]*estimator
+	names *names
+	usage *Usage
+}
+
+// Spool returns the spool of that id, nil when no purchase of it counts.
+func (s *Shelf) Spool(id string) *Spool { return s.byID[ledger.Fold(id)] }
+
+// Load reads the shelf of a view: purchases, weigh-ins, moves and consumption.
+func Load(v *ledger.View) (*Shelf, error) {
+	s, err := loadSpools(v)
+	if err != nil {
+		return nil, err
+	}
+	return s, s.fold(v)
+}
+
+// loadSpools reads all but consumption.
+func loadSpools(v *ledger.View) (*Shelf, error) {
+	s := &Shelf{byID: map[string]*Spool{}, names: &names{}}
+	var errs [8]error
+	var purchases []*ledger.Purchase
+	var weighins []*ledger.Weighin
+	var moves []*ledger.Move
+	s.Settings, errs[0] = v.Settings()
+	s.Materials, errs[1] = v.Materials()
+	s.Cores, errs[2] = v.Cores()
+	s.Scales, errs[3] = v.Scales()
+	s.Printers, errs[4] = v.Printers()
+	purchases, errs[5] = v.Purchases()
+	weighins, errs[6] = v.Weighins()
+	moves, errs[7] = v.Moves()
+	if err := ledger.JoinFaults(errs[:]...); err != nil {
+		return nil, err
+	}
+	for _, p := range purchases {
+		s.names.see(colourName, spelling{p.Colour, p.At, purchaseRank, entryOrder(&p.Head)}, false)
+	}
+	for _, p := range purchases {
+		material := s.Materials[ledger.Fold(p.Material)]
+		rho, u := material.Density()
+		spool := &Spool{ID: p.Spool, Purchase: p, Material: material.Material, Colour: s.names.spell(colourName, p.Colour), shelf: s,
+			Filament: filament.Stock{DiameterMM: p.DiameterMM.Float(0), TolMM: s.Settings.DiameterTol, Density: rho, DensityU: u},
+			Place:    p.Place, placed: &placing{p.At, purchaseRank, entryOrder(&p.Head)}}
+		s.Spools = append(s.Spools, spool)
+		s.byID[spool.ID] = spool
+	}
+	for _, p := range purchases {
+		if from := s.byID[p.From]; from != nil {
+			from.windings = append(from.windings, winding{p.At, p.NetG})
+		}
+	}
+	for _, w := range weighins {
+		if spool := s.byID[w.Spool]; spool != nil {
+			spool.Weighins = append(spool.Weighins, w)
+			if w.GrossG.Given {
+				spool.lastGross = w
+			}
+			if w.Ends() && spool.End == nil {
+				spool.End, spool.Ended = w, true
+			}
+		}
+	}
+	for _, m := range moves {
+		if spool := s.byID[m.Spool]; spool != nil {
+			spool.Place, spool.placed = m.Place, &placing{m.At, purchaseRank + 1, entryOrder(&m.Head)}
+		}
+	}
+	s.settlePlaces()
+	s.settlePrices()
+	return s, nil
+}
+
+// settlePlaces clears the place of unended spools that another has since displaced from a slot of a machine.
+func (s *Shelf) settlePlaces() {
+	last := map[string]*Spool{}
+	for _, spool := range s.Spools {
+		if spool.Ended || !s.machinePlace(spool.Place) {
+			continue
+		}
+		key := ledger.Fold(spool.Place)
+		if there := last[key]; there != nil {
+			if there.placed.before(spool.placed) {
+				there.Place = ""
+			} else {
+				spool.Place = ""
+				continue
+			}
+		}
+		last[key] = spool
+	}
+}
+
+// machinePlace tells whether a place is PRINTER/SLOT of a printer of the book.
+func (s *Shelf) machinePlace(place string) bool {
+	i := strings.LastIndexByte(place, '/')
+	return i > 0 && s.Printers[ledger.Fold(ledger.Trim(place[:i]))] != nil
+}
+
+// at returns the unended spool at PRINTER/SLOT, the last to come.
+func (s *Shelf) at(printer, slot string) *Spool {
+	if printer == "" || slot == "" {
+		return nil
+	}
+	place := ledger.Fold(printer + "/" + slot)
+	var there *Spool
+	for _, spool := range s.Spools {
+		if !spool.Ended && ledger.Fold(spool.Place) == place && (there == nil || there.placed.before(spool.placed)) {
+			there = spool
+		}
+	}
+	return there
+}
+
+// settlePrices gives each spool what it cost; a spool wound off another costs its share of that one unless its own
+// price is known.
+func (s *Shelf) settlePrices() {
+	visiting := map[*Spool]bool{}
+	var settle func(spool *Spool)
+	settle = func(spool *Spool) {
+		if spool.currency != "" || visiting[spool] {
+			return
+		}
+		visiting[spool] = true
+		p := spool.Purchase
+		currency := p.Currency
+		if currency == "" {
+			currency = s.Settings.Currency
+		}
+		if p.Price.Given {
+			spool.price = p.Price.Rat()
+		} else if from := s.byID[p.From]; from != nil {
+			settle(from)
+			if from.price != nil {
+				share := big.NewRat(int64(p.NetG), int64(from.Purchase.NetG))
+				spool.price, currency = share.Mul(share, from.price), from.currency
+			}
+		}
+		spool.currency = currency
+	}
+	for _, spool := range s.Spools {
+		settle(spool)
+	}
+}
+
+// Price returns what one gram of the spool cost, nil when it has no price, and the currency.
+func (s *Spool) Price() (perGram *big.Rat, currency string) {
+	if s.price == nil {
+		return nil, s.currency
+	}
+	return new(big.Rat).Quo(s.price, big.NewRat(int64(s.Purchase.NetG), 1000)), s.currency
+}
+
+// fold reads consumption and reckons every spool.
+func (s *Shelf) fold(v *ledger.View) error {
+	if s.usage == nil {
+		s.usage = newUsage(s.Spools)
+	}
+	if err := v.FoldConsumption(s.usage); err != nil {
+		return err
+	}
+	s.reckon()
+	return nil
+}
+
+// reckon derives tares, books, estimates and variances from what was folded.
+func (s *Shelf) reckon() {
+	for i, spool := range s.Spools {
+		spool.u = &s.usage.of[i]
+		spool.settleTare()
+		spool.walk()
+	}
+	s.shop, s.byMat = &estimator{}, map[string]*estimator{}
+	for _, spool := range s.Spools {
+		key := ledger.Fold(spool.Material)
+		if s.byMat[key] == nil {
+			s.byMat[key] = &estimator{}
+		}
+		for _, pair := range spool.pairs() {
+			s.shop.add(pair)
+			s.byMat[key].add(pair)
+		}
+	}
+	for _, spool := range s.Spools {
+		spool.Estimate = s.Estimates(spool.Material)
+		for i := range spool.Readings {
+			spool.judge(&spool.Readings[i])
+		}
+	}
+}
+
+// LastWeighed returns the last weigh-in with a gross, of any state, nil when there is none.
+func (s *Spool) LastWeighed() *ledger.Weighin { return s.lastGross }
+
+// Unended returns the spools that have not ended.
+func (s *Shelf) Unended() []*Spool {
+	return slices.DeleteFunc(slices.Clone(s.Spools), func(spool *Spool) bool { return spool.Ended })
+}
+
+// Find returns the spool that an id or an unambiguous beginning of one names.
+func (s *Shelf) Find(id string) (*Spool, error) {
+	key := ledger.Fold(ledger.Trim(id))
+	if spool := s.byID[key]; spool != nil {
+		return spool, nil
+	}
+	var matches []string
+	for _, name := range slices.Sorted(maps.Keys(s.byID)) {
+		if key != "" && strings.HasPrefix(name, key) {
+			matches = append(matches, name)
+		}
+	}
+	switch {
+	case len(matches) == 1:
+		return s.byID[matches[0]], nil
+	case len(matches) > 1:
+		return nil, errors.New("spool " + id + " may be " + list(matches, "or") + "; type more of it")
+	}
+	if near := ledger.Nearest(key, slices.Sorted(maps.Keys(s.byID))); near != "" {
+		return nil, errors.New("no spool " + quote(id) + "; did you mean " + near + "?")
+	}
+	return nil, errors.New("no spool " + quote(id) + "; see them with: tarebook stock")
+}

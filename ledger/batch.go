@@ -1,0 +1,89 @@
+package ledger
+
+import (
+	"encoding/csv"
+	"errors"
+	"io"
+	"strings"
+)
+
+// A Batch is the rows of one command: all of one file, appended whole or not at all.
+type Batch interface {
+	Len() int
+	file() string
+	encode(v *View, newEntry func() string) ([]byte, error)
+}
+
+// Rows is a Batch of rows of one type.
+type Rows[T any, R interface {
+	*T
+	Row
+}] []T
+
+// NewBatch returns the rows as a Batch.
+func NewBatch[T any, R interface {
+	*T
+	Row
+}](rows []T) Batch {
+	return Rows[T, R](rows)
+}
+
+// Len returns the number of rows.
+func (b Rows[T, R]) Len() int { return len(b) }
+
+func (b Rows[T, R]) file() string { return R(new(T)).file() }
+
+// encode gives each row its entry, checks it by the rules of its file and writes it in the order of the file's
+// header. A row that breaks a rule is a fault of the command, so its message names no line.
+func (b Rows[T, R]) encode(v *View, newEntry func() string) ([]byte, error) {
+	var faults []error
+	for i := range b {
+		r := R(&b[i])
+		h := r.head()
+		h.Entry = newEntry()
+		h.ID = h.Entry
+		c := &checker{bad: func(column, what, mend string) { faults = append(faults, wrong(mend, "%s %s", column, what)) }}
+		for _, t := range r.texts() {
+			*t = oneLine(*t)
+		}
+		r.check(c)
+	}
+	if err := errors.Join(faults...); err != nil {
+		return nil, err
+	}
+	header, err := v.header(b.file())
+	if err != nil {
+		return nil, err
+	}
+	return encodeRows(b.file(), header, []T(b))
+}
+
+// header returns the header of a file, nil when the file is not there or empty.
+func (v *View) header(file string) ([]string, error) {
+	f, err := v.open(file)
+	if err != nil || f == nil {
+		return nil, err
+	}
+	defer f.Close()
+	s := newScanner(f, 4096)
+	record, _, _, err := s.next()
+	if errors.Is(err, io.EOF) {
+		return nil, nil
+	}
+	var syntax *csv.ParseError
+	if errors.As(err, &syntax) {
+		return nil, Faults{syntaxError(file, 0, err)}
+	}
+	if err != nil {
+		return nil, err
+	}
+	header := make([]string, len(record))
+	for i, name := range record {
+		header[i] = strings.Clone(name)
+	}
+	l, err := newLayout(file, columnsByFile()[file], header)
+	if err != nil {
+		return nil, err
+	}
+	return l.header, nil
+}

@@ -1,0 +1,209 @@
+package ledger
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"strings"
+)
+
+// A ConsumptionFold takes consumption rows in any order. Rows are reused: what a fold keeps, it clones.
+type ConsumptionFold interface {
+	Add(*Consumption)
+	Reset() // forget all that was added: the pass begins again
+}
+
+// maxFaults bounds what one pass over a broken ledger keeps; verify keeps all.
+const maxFaults = 100
+
+// FoldConsumption gives every consumption row that counts to the fold, once each and in no order. Memory does not
+// grow with the rows, but for rows without entry and entries that come out of order: only among those can an
+// entry stand twice.
+func (v *View) FoldConsumption(f ConsumptionFold) error {
+	p, err := v.newPass(f, maxFaults)
+	if err != nil {
+		return err
+	}
+	_, err = p.runAll()
+	return err
+}
+
+// runAll runs the pass; entries that came late may stand twice, so it looks again at those, and only if one does
+// it begins anew without. It returns the entries that stand more than once.
+func (p *pass) runAll() (map[string]*repeats, error) {
+	if err := p.run(nil); err != nil || len(p.late) == 0 {
+		return nil, err
+	}
+	twice, err := p.repeated()
+	if err != nil || len(twice) == 0 {
+		return nil, err
+	}
+	p.fold.Reset()
+	return twice, p.run(twice)
+}
+
+// watchConsumption calls each with every row, voided ones too and one of each entry, after the conflicts were
+// noted; it gathers every fault.
+func (v *View) watchConsumption(each func(*Consumption)) error {
+	p, err := v.newPass(nothing{}, math.MaxInt)
+	if err != nil {
+		return err
+	}
+	twice, err := p.runAll()
+	if err != nil {
+		if faultsOf(err) == nil {
+			return err
+		}
+		twice = nil
+	}
+	return p.read(func(row *Consumption) {
+		row.setID()
+		if r := twice[row.ID]; r == nil || r.counts == row.Line || r.counts == 0 && r.lines[0] == row.Line {
+			each(row)
+		}
+	})
+}
+
+// nothing is the fold that keeps nothing.
+type nothing struct{}
+
+func (nothing) Add(*Consumption) {}
+func (nothing) Reset()           {}
+
+// setID names the row by its entry, or by its content where it has none.
+func (h *Head) setID() {
+	if h.ID = strings.ToUpper(h.Entry); h.ID == "" {
+		h.ID = strings.ToUpper(contentID(h.canonical()))
+	}
+}
+
+// pass is one reading of consumption.csv.
+type pass struct {
+	v      *View
+	fold   ConsumptionFold
+	faults Faults
+	limit  int
+
+	late map[string]bool // entries that came after a greater one
+	seen map[string]int  // hand-typed rows by ID, and the line of the first
+
+	spools map[string]bool // spelled as the rows do
+}
+
+func (v *View) newPass(f ConsumptionFold, limit int) (*pass, error) {
+	_, err1 := v.Purchases()
+	_, err2 := v.Voids()
+	if err := JoinFaults(err1, err2); err != nil {
+		return nil, err
+	}
+	return &pass{v: v, fold: f, limit: limit}, nil
+}
+
+// repeats tells of one entry that stands more than once: the line that counts, 0 when they differ.
+type repeats struct {
+	counts int
+	lines  []int
+	text   string
+}
+
+func (p *pass) run(twice map[string]*repeats) error {
+	p.late, p.seen, p.faults = map[string]bool{}, map[string]int{}, nil
+	p.v.consumption = nil
+	greatest := ""
+	err := p.read(func(row *Consumption) {
+		row.setID()
+		if row.Entry == "" {
+			if _, ok := p.seen[row.ID]; ok {
+				return
+			}
+			p.seen[row.ID] = row.Line
+		} else {
+			if row.ID <= greatest {
+				if !p.late[row.ID] {
+					p.late[strings.Clone(row.ID)] = true
+				}
+			} else {
+				greatest = row.ID
+			}
+			if r := twice[row.ID]; r != nil && r.counts != row.Line {
+				return
+			}
+		}
+		if !p.v.hidden[row.ID] {
+			p.fold.Add(row)
+		}
+	})
+	if err != nil {
+		return err
+	}
+	for _, id := range slices.Sorted(maps.Keys(twice)) {
+		if r := twice[id]; r.counts == 0 && !p.v.hidden[id] {
+			p.v.consumption = append(p.v.consumption, entryConflict(ConsumptionFile, id, r.lines))
+		}
+	}
+	return nil
+}
+
+// repeated looks at the late entries again and returns those that stand more than once.
+func (p *pass) repeated() (map[string]*repeats, error) {
+	all := map[string]*repeats{}
+	err := p.read(func(row *Consumption) {
+		id := strings.ToUpper(row.Entry)
+		if !p.late[id] {
+			return
+		}
+		text := contentOf(row.canonical())
+		if r := all[id]; r == nil {
+			all[strings.Clone(id)] = &repeats{row.Line, []int{row.Line}, text}
+		} else {
+			r.lines = append(r.lines, row.Line)
+			if r.text != text {
+				r.counts = 0
+			}
+		}
+	})
+	maps.DeleteFunc(all, func(_ string, r *repeats) bool { return len(r.lines) == 1 })
+	return all, err
+}
+
+// read calls each with every row that exists in the view and names a spool that was bought.
+func (p *pass) read(each func(*Consumption)) error {
+	p.faults, p.spools = nil, map[string]bool{}
+	more := 0
+	bad := func(e *RowError) {
+		if len(p.faults) < p.limit {
+			p.faults = append(p.faults, e)
+		} else {
+			more++
+		}
+	}
+	f, err := p.v.open(ConsumptionFile)
+	if err != nil || f == nil {
+		return err
+	}
+	defer f.Close()
+	err = streamConsumption(f, func(row *Consumption) {
+		known, ok := p.spools[row.Spool]
+		if !ok {
+			known = p.v.known[row.Spool]
+			p.spools[strings.Clone(row.Spool)] = known
+		}
+		if !known {
+			p.v.spoolKnown("spool", row.Spool, func(what, mend string) {
+				bad(&RowError{ConsumptionFile, row.Line, what, mend})
+			})
+			return
+		}
+		if p.v.asOf.IsZero() || !row.At.After(p.v.asOf) {
+			each(row)
+		}
+	}, bad)
+	if err != nil {
+		return err
+	}
+	if more > 0 {
+		p.faults = append(p.faults, &RowError{ConsumptionFile, 0, fmt.Sprintf("%d more rows break a rule", more), "see them with: tarebook verify"})
+	}
+	return p.faults.err()
+}

@@ -1,0 +1,126 @@
+package ledger
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// Identity: what is one entry, which of two rows counts first, and what a void hides.
+
+// compare orders the rows of one ledger: by instant, then by entry; a row without entry before those with
+// one, then by content.
+func (h *Head) compare(o *Head) int {
+	if c := h.At.Compare(o.At); c != 0 {
+		return c
+	}
+	if h.Entry == "" && o.Entry == "" {
+		return cmp.Compare(h.canonical(), o.canonical())
+	}
+	if h.Entry == "" || o.Entry == "" {
+		return cmp.Compare(len(h.Entry), len(o.Entry))
+	}
+	return cmp.Compare(h.ID, o.ID)
+}
+
+// CompareRows orders two rows of one ledger, as the book counts them.
+func CompareRows(a, b Row) int { return a.head().compare(b.head()) }
+
+// A Conflict is one entry that stands in a file with different contents; none of them counts.
+type Conflict struct {
+	File  string
+	ID    string
+	Lines []int
+	What  string
+}
+
+func (c *Conflict) Error() string {
+	return fmt.Sprintf("%s:%d: %s", c.File, c.Lines[0], c.What)
+}
+
+func entryConflict(file, id string, lines []int) *Conflict {
+	slices.Sort(lines)
+	where := make([]string, len(lines))
+	for i, n := range lines {
+		where[i] = fmt.Sprint(n)
+	}
+	return &Conflict{file, id, lines, fmt.Sprintf("entry %s stands with different contents on lines %s; none of them counts; settle it with: tarebook void %s --why REASON, then record the right one again",
+		id, strings.Join(where, " and "), id)}
+}
+
+// settle returns the rows that exist as of an instant (the zero Time: all), an entry that stands twice with
+// the same content once, and those with different contents apart.
+func settle[T any, R interface {
+	*T
+	Row
+}](rows []*T, asOf Time) (kept []*T, conflicting map[string][]*T) {
+	first := make(map[string]int, len(rows))
+	for _, row := range rows {
+		h := R(row).head()
+		if !asOf.IsZero() && h.At.After(asOf) {
+			continue
+		}
+		if group, ok := conflicting[h.ID]; ok {
+			conflicting[h.ID] = append(group, row)
+			continue
+		}
+		i, ok := first[h.ID]
+		if !ok {
+			first[h.ID] = len(kept)
+			kept = append(kept, row)
+			continue
+		}
+		if other := R(kept[i]).head(); !sameContent(other, h) {
+			if conflicting == nil {
+				conflicting = map[string][]*T{}
+			}
+			conflicting[h.ID] = []*T{kept[i], row}
+			kept[i] = nil
+		}
+	}
+	kept = slices.DeleteFunc(kept, func(row *T) bool { return row == nil })
+	slices.SortStableFunc(kept, func(a, b *T) int { return R(a).head().compare(R(b).head()) })
+	return kept, conflicting
+}
+
+// sameContent compares two rows of one entry; the letters of the entry itself may differ in case.
+func sameContent(a, b *Head) bool {
+	if a.raw == b.raw {
+		return true
+	}
+	return contentOf(a.canonical()) == contentOf(b.canonical())
+}
+
+// contentOf strips file and entry off a canonical form.
+func contentOf(canonical string) string {
+	parts := strings.SplitN(canonical, "\x1f", 3)
+	return parts[len(parts)-1]
+}
+
+// targets returns the IDs that the live voids hide. A void may be hidden by a later one; an earlier one does not
+// reach it, so the latest are looked at first. Voids in conflict hide nothing.
+func targets(voids []*Void, conflicting map[string][]*Void) (hidden map[string]bool, live []*Void) {
+	all := slices.Clone(voids)
+	for _, group := range conflicting {
+		all = append(all, group...)
+	}
+	slices.SortStableFunc(all, func(a, b *Void) int { return b.compare(&a.Head) })
+	hidden = map[string]bool{}
+	for _, v := range all {
+		if _, twice := conflicting[v.ID]; hidden[v.ID] || twice {
+			continue
+		}
+		live = append(live, v)
+		hidden[v.Target] = true
+	}
+	return hidden, live
+}
+
+// Name returns what the row is called: its entry, or the 26 hex digits of its content.
+func (h *Head) Name() string {
+	if h.Entry == "" {
+		return strings.ToLower(h.ID)
+	}
+	return h.ID
+}

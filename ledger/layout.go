@@ -1,0 +1,173 @@
+package ledger
+
+import (
+	"crypto/sha256"
+	"encoding/csv"
+	"encoding/hex"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/gocarina/gocsv"
+)
+
+// The files of a book.
+const (
+	SettingsFile = "settings.csv"
+	Materials    = "materials.csv"
+	Cores        = "cores.csv"
+	Scales       = "scales.csv"
+	Printers     = "printers.csv"
+	Clients      = "clients.csv"
+
+	Purchases       = "purchases.csv"
+	Weighins        = "weighins.csv"
+	ConsumptionFile = "consumption.csv"
+	Queue           = "queue.csv"
+	Moves           = "moves.csv"
+	Voids           = "voids.csv"
+	Seals           = "seals.csv"
+)
+
+// Tables and Ledgers list the files of a book in the order of the contract.
+var (
+	Tables  = []string{SettingsFile, Materials, Cores, Scales, Printers, Clients}
+	Ledgers = []string{Purchases, Weighins, ConsumptionFile, Queue, Moves, Voids, Seals}
+)
+
+var optional = []string{"note", "why", "swatch", "maker", "lot", "supplier", "place", "from", "changes", "due", "repeat_g"}
+
+func mayLack(file, column string) bool {
+	return slices.Contains(optional, column) || file == Queue && (column == "basis" || column == "file")
+}
+
+// records catches what gocsv writes, so that it can be put in the order of a file's own header.
+type records [][]string
+
+func (r *records) Write(record []string) error {
+	*r = append(*r, slices.Clone(record))
+	return nil
+}
+func (*records) Flush()       {}
+func (*records) Error() error { return nil }
+
+// columnsOf returns the columns of a row type, from its csv tags.
+func columnsOf[T any]() []string {
+	var r records
+	if err := gocsv.MarshalCSV([]T{}, &r); err != nil {
+		panic(err) // a row type of ours without csv tags
+	}
+	return r[0]
+}
+
+// layout is the header of one file: where each column of the contract stands.
+type layout struct {
+	file    string
+	header  []string // as the file has it, trimmed
+	columns []string // of the contract, in its order
+	at      []int    // for each of columns its place in the file, -1 where the header lacks it
+}
+
+func newLayout(file string, columns, header []string) (*layout, error) {
+	l := &layout{file: file, columns: columns, at: make([]int, len(columns))}
+	var faults Faults
+	for i := range columns {
+		l.at[i] = -1
+	}
+	for j, name := range header {
+		name = Trim(name)
+		l.header = append(l.header, name)
+		if name != "" && slices.Contains(l.header[:j], name) {
+			faults = append(faults, &RowError{file, 1, "column " + quoted(name) + " stands twice", "rename one of them"})
+		}
+		if i := slices.Index(columns, name); i >= 0 {
+			l.at[i] = j
+		}
+	}
+	var missing []string
+	for i, name := range columns {
+		if l.at[i] < 0 && !mayLack(file, name) {
+			missing = append(missing, name)
+		}
+	}
+	if missing != nil {
+		faults = append(faults, &RowError{file, 1, "the header lacks " + strings.Join(missing, ", "),
+			"it should read " + strings.Join(columns, ",")})
+	}
+	return l, faults.err()
+}
+
+// width tells what is wrong with a record of n fields: only optional fields at the end may be left out.
+func (l *layout) width(n int) string {
+	if n > len(l.header) {
+		return fmt.Sprintf("has %d fields where the header has %d", n, len(l.header))
+	}
+	for i, j := range l.at {
+		if j >= n && !mayLack(l.file, l.columns[i]) {
+			return fmt.Sprintf("has %d fields and lacks %s", n, l.columns[i])
+		}
+	}
+	return ""
+}
+
+// field returns column i of the contract from a record of the file, trimmed; absent is empty.
+func (l *layout) field(record []string, i int) string {
+	if j := l.at[i]; j >= 0 && j < len(record) {
+		return Trim(record[j])
+	}
+	return ""
+}
+
+// canonical is the form that identity, conflicts and seals compare: the file's name, then the contract's
+// columns in table order as trimmed text, joined by U+001F and ended by LF.
+func (l *layout) canonical(record []string) string {
+	var b strings.Builder
+	b.WriteString(l.file)
+	for i := range l.columns {
+		b.WriteByte(0x1f)
+		b.WriteString(l.field(record, i))
+	}
+	b.WriteByte('\n')
+	return b.String()
+}
+
+// canonical returns the canonical form of a row that was read.
+func (h *Head) canonical() string {
+	r := csv.NewReader(strings.NewReader(h.raw))
+	r.FieldsPerRecord = -1
+	record, err := r.Read()
+	if err != nil {
+		panic(err) // it was read once already
+	}
+	return h.layout.canonical(record)
+}
+
+// contentID names a row that has no entry: the first 26 hex digits of the SHA-256 of its canonical form.
+func contentID(canonical string) string {
+	sum := sha256.Sum256([]byte(canonical))
+	return hex.EncodeToString(sum[:13])
+}
+
+func validEntry(s string) bool {
+	if len(s) != 26 || s[0] > '7' {
+		return false
+	}
+	for i := 0; i < len(s); i++ {
+		c := s[i]
+		if c >= 'a' && c <= 'z' {
+			c -= 'a' - 'A'
+		}
+		// Crockford's base 32 leaves out I, L, O and U.
+		if !(c >= '0' && c <= '9' || c >= 'A' && c <= 'Z') || c == 'I' || c == 'L' || c == 'O' || c == 'U' {
+			return false
+		}
+	}
+	return true
+}
+
+func quoted(s string) string {
+	if r := []rune(s); len(r) > 60 {
+		s = string(r[:60]) + "..."
+	}
+	return fmt.Sprintf("%q", s)
+}

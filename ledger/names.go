@@ -1,0 +1,82 @@
+package ledger
+
+import (
+	"strings"
+	"unicode"
+	"unicode/utf8"
+)
+
+// Fold returns the form under which a name is matched: simple Unicode case folding (Unicode Standard, 3.13),
+// each rune replaced by the least of those that fold together. For ASCII that is upper case.
+func Fold(s string) string {
+	plain := true
+	for i := 0; i < len(s); i++ {
+		if c := s[i]; c >= utf8.RuneSelf || c >= 'a' && c <= 'z' {
+			plain = false
+			break
+		}
+	}
+	if plain {
+		return s
+	}
+	return strings.Map(func(r rune) rune {
+		least := r
+		for next := unicode.SimpleFold(r); next != r; next = unicode.SimpleFold(next) {
+			least = min(least, next)
+		}
+		return least
+	}, s)
+}
+
+// validSpool tells whether a folded name may be a spool's.
+func validSpool(s string) bool {
+	if s == "" || len(s) > 32 || s[0] == '-' {
+		return false
+	}
+	for i := 0; i < len(s); i++ {
+		if c := s[i]; !(c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c == '-') {
+			return false
+		}
+	}
+	return true
+}
+
+// Nearest returns the candidate that differs least from name, or "" when none is near: at most a third
+// of the letters may differ.
+func Nearest(name string, candidates []string) string {
+	best, limit := "", max(1, utf8.RuneCountInString(name)/3)+1
+	for _, c := range candidates {
+		if d := distance([]rune(Fold(name)), []rune(Fold(c))); d < limit {
+			best, limit = c, d
+		}
+	}
+	return best
+}
+
+// distance is the number of letters to insert, drop or replace (Levenshtein).
+func distance(a, b []rune) int {
+	row := make([]int, len(b)+1)
+	for j := range row {
+		row[j] = j
+	}
+	for i := range a {
+		diagonal := row[0]
+		row[0] = i + 1
+		for j := range b {
+			cost := diagonal
+			if a[i] != b[j] {
+				cost = 1 + min(diagonal, row[j], row[j+1])
+			}
+			diagonal, row[j+1] = row[j+1], cost
+		}
+	}
+	return row[len(b)]
+}
+
+// didYouMean returns a hint to append to the message about an unknown name.
+func didYouMean(name string, candidates []string) string {
+	if near := Nearest(name, candidates); near != "" {
+		return "did you mean " + near + "?"
+	}
+	return ""
+}

@@ -1,0 +1,343 @@
+package ledger
+
+import "strings"
+
+// A ledger row, one struct per file; the columns are the csv tags, in the order of the table in the contract.
+
+// Head is what every ledger row begins with.
+type Head struct {
+	Entry string `csv:"entry"` // a ULID, or empty in a row typed by hand
+	At    Time   `csv:"at"`
+
+	Line int    `csv:"-"` // where the row stands in its file
+	ID   string `csv:"-"` // the entry in upper case, else the first 26 hex digits of the row's SHA-256
+
+	raw    string
+	layout *layout
+}
+
+// Purchase is a spool bought, or wound off another.
+type Purchase struct {
+	Head
+	Spool      string `csv:"spool"`
+	Material   string `csv:"material"`
+	Colour     string `csv:"colour"`
+	Swatch     string `csv:"swatch"`
+	Maker      string `csv:"maker"`
+	Lot        string `csv:"lot"`
+	DiameterMM Number `csv:"diameter_mm"`
+	NetG       Grams  `csv:"net_g"`
+	Core       string `csv:"core"`
+	TareG      Mass   `csv:"tare_g"`
+	Price      Number `csv:"price"`
+	Currency   string `csv:"currency"`
+	Supplier   string `csv:"supplier"`
+	Place      string `csv:"place"`
+	From       string `csv:"from"`
+	Note       string `csv:"note"`
+
+	Twice bool `csv:"-"` // the spool was bought under another entry too: a conflict, in which the earlier counts
+}
+
+// Weighin is one reading of a scale.
+type Weighin struct {
+	Head
+	Spool  string `csv:"spool"`
+	GrossG Mass   `csv:"gross_g"`
+	Scale  string `csv:"scale"`
+	State  string `csv:"state"`
+	Note   string `csv:"note"`
+}
+
+// States of a weigh-in.
+const (
+	Loaded    = "loaded"
+	Dried     = "dried"
+	Empty     = "empty"
+	Discarded = "discarded"
+)
+
+// Ends tells whether the weigh-in ends its spool.
+func (w *Weighin) Ends() bool { return w.State == Empty || w.State == Discarded }
+
+// Consumption is what one job took from one spool.
+type Consumption struct {
+	Head
+	Job      string `csv:"job"`
+	Client   string `csv:"client"`
+	Printer  string `csv:"printer"`
+	Spool    string `csv:"spool"`
+	PartG    Grams  `csv:"part_g"`
+	SupportG Grams  `csv:"support_g"`
+	PrimeG   Grams  `csv:"prime_g"`
+	PurgeG   Grams  `csv:"purge_g"`
+	Changes  Count  `csv:"changes"`
+	Outcome  string `csv:"outcome"`
+	Basis    string `csv:"basis"`
+	Note     string `csv:"note"`
+}
+
+// Outcomes of a job, and what its grams rest on.
+const (
+	Finished = "finished"
+	Failed   = "failed"
+
+	Sliced  = "sliced"
+	Path    = "path"
+	Weighed = "weighed"
+)
+
+// Total returns all grams of the row.
+func (c *Consumption) Total() Grams { return c.PartG + c.SupportG + c.PrimeG + c.PurgeG }
+
+// Need is what a queued job wants for one slot.
+type Need struct {
+	Head
+	Job      string `csv:"job"`
+	Client   string `csv:"client"`
+	Printer  string `csv:"printer"`
+	Slot     string `csv:"slot"`
+	Spool    string `csv:"spool"`
+	Material string `csv:"material"`
+	Colour   string `csv:"colour"`
+	PartG    Grams  `csv:"part_g"`
+	SupportG Grams  `csv:"support_g"`
+	PrimeG   Grams  `csv:"prime_g"`
+	PurgeG   Grams  `csv:"purge_g"`
+	Changes  Count  `csv:"changes"`
+	Due      Time   `csv:"due"`
+	Basis    string `csv:"basis"`
+	File     string `csv:"file"`
+	Note     string `csv:"note"`
+}
+
+// Total returns all grams of the need.
+func (n *Need) Total() Grams { return n.PartG + n.SupportG + n.PrimeG + n.PurgeG }
+
+// Move is a spool brought to a place.
+type Move struct {
+	Head
+	Spool string `csv:"spool"`
+	Place string `csv:"place"`
+	Note  string `csv:"note"`
+}
+
+// Void cancels the entry it names.
+type Void struct {
+	Head
+	Target string `csv:"target"`
+	Why    string `csv:"why"`
+}
+
+// Seal closes one ledger for one month.
+type Seal struct {
+	Head
+	Through string `csv:"through"`
+	Ledger  string `csv:"ledger"`
+	Month   string `csv:"month"`
+	Rows    Count  `csv:"rows"`
+	SHA256  string `csv:"sha256"`
+}
+
+// A Row is one ledger row that can be recorded.
+type Row interface {
+	row
+	head() *Head
+}
+
+// row is what a row of a table or a ledger can tell of itself.
+type row interface {
+	file() string
+	texts() []*string // its text fields, in no order
+	check(c *checker) // the rules that hold within the row
+}
+
+// checker gathers what breaks a rule in one row.
+type checker struct {
+	bad func(column, what, mend string)
+}
+
+func (c *checker) needed(column string, present bool) {
+	if !present {
+		c.bad(column, "is blank", "fill it in")
+	}
+}
+
+// oneOf folds *value to lower case, sets it to the first choice when blank, and refuses any other.
+func (c *checker) oneOf(column string, value *string, choices ...string) {
+	if *value == "" {
+		*value = choices[0]
+		return
+	}
+	lower := strings.ToLower(*value)
+	for _, choice := range choices {
+		if lower == choice {
+			*value = choice
+			return
+		}
+	}
+	c.bad(column, quoted(*value)+" is none of "+strings.Join(choices, ", "), "write one of them")
+}
+
+func (c *checker) spool(value *string) {
+	*value = Fold(*value)
+	if !validSpool(*value) {
+		c.bad("spool", quoted(*value)+" is no spool's id", "write up to 32 of A-Z, 0-9 and -, as PLA-017")
+	}
+}
+
+func (c *checker) name(column, value string) {
+	if strings.Contains(value, ":") {
+		c.bad(column, quoted(value)+" holds a colon", "leave it out")
+	}
+}
+
+func (c *checker) colour(value string) {
+	c.name("colour", value)
+	if strings.Contains(value, "/") {
+		c.bad("colour", quoted(value)+" holds a /", "leave it out")
+	}
+}
+
+func (c *checker) currency(value *string) {
+	if *value == "" {
+		return
+	}
+	upper := strings.ToUpper(*value)
+	if _, ok := MinorUnit(upper); !ok {
+		c.bad("currency", quoted(*value)+" is not a currency of ISO 4217", "write its three letters, as EUR")
+		return
+	}
+	*value = upper
+}
+
+func (h *Head) head() *Head { return h }
+
+func (c *checker) head(h *Head) {
+	c.needed("at", !h.At.IsZero())
+	if h.Entry != "" && !validEntry(h.Entry) {
+		c.bad("entry", quoted(h.Entry)+" is not a ULID", "leave it empty in a row typed by hand")
+	}
+}
+
+func (*Purchase) file() string    { return Purchases }
+func (*Weighin) file() string     { return Weighins }
+func (*Consumption) file() string { return ConsumptionFile }
+func (*Need) file() string        { return Queue }
+func (*Move) file() string        { return Moves }
+func (*Void) file() string        { return Voids }
+func (*Seal) file() string        { return Seals }
+
+func (p *Purchase) texts() []*string {
+	return []*string{&p.Entry, &p.Spool, &p.Material, &p.Colour, &p.Swatch, &p.Maker, &p.Lot, &p.Core, &p.Currency,
+		&p.Supplier, &p.Place, &p.From, &p.Note}
+}
+
+func (p *Purchase) check(c *checker) {
+	c.head(&p.Head)
+	c.spool(&p.Spool)
+	c.needed("material", p.Material != "")
+	c.name("material", p.Material)
+	c.colour(p.Colour)
+	if p.Swatch != "" && !validSwatch(p.Swatch) {
+		c.bad("swatch", quoted(p.Swatch)+" is no swatch", "write #RRGGBB, as #1A1A1A")
+	}
+	c.needed("diameter_mm", p.DiameterMM.Given)
+	if p.DiameterMM.Given && !p.DiameterMM.IsPositive() {
+		c.bad("diameter_mm", "is not above 0", "write millimetres, as 1.75")
+	}
+	if p.NetG <= 0 {
+		c.bad("net_g", "is blank or 0", "write the grams of filament on the label")
+	}
+	c.name("core", p.Core)
+	c.currency(&p.Currency)
+	if p.From = Fold(p.From); p.From != "" && p.From == p.Spool {
+		c.bad("from", "names the spool itself", "name the spool it was wound off")
+	}
+}
+
+func validSwatch(s string) bool {
+	if len(s) != 7 || s[0] != '#' {
+		return false
+	}
+	for _, c := range s[1:] {
+		if !strings.ContainsRune("0123456789abcdefABCDEF", c) {
+			return false
+		}
+	}
+	return true
+}
+
+func (w *Weighin) texts() []*string {
+	return []*string{&w.Entry, &w.Spool, &w.Scale, &w.State, &w.Note}
+}
+
+func (w *Weighin) check(c *checker) {
+	c.head(&w.Head)
+	c.spool(&w.Spool)
+	c.oneOf("state", &w.State, Loaded, Dried, Empty, Discarded)
+	if !w.GrossG.Given && !w.Ends() {
+		c.bad("gross_g", "is blank", "write what the scale said, as 812.5")
+	}
+	c.name("scale", w.Scale)
+}
+
+func (r *Consumption) texts() []*string {
+	return []*string{&r.Entry, &r.Job, &r.Client, &r.Printer, &r.Spool, &r.Outcome, &r.Basis, &r.Note}
+}
+
+func (r *Consumption) check(c *checker) {
+	c.head(&r.Head)
+	c.spool(&r.Spool)
+	c.name("job", r.Job)
+	c.name("client", r.Client)
+	c.name("printer", r.Printer)
+	c.oneOf("outcome", &r.Outcome, Finished, Failed)
+	c.oneOf("basis", &r.Basis, Sliced, Path, Weighed)
+}
+
+func (n *Need) texts() []*string {
+	return []*string{&n.Entry, &n.Job, &n.Client, &n.Printer, &n.Slot, &n.Spool, &n.Material, &n.Colour, &n.Basis,
+		&n.File, &n.Note}
+}
+
+func (n *Need) check(c *checker) {
+	c.head(&n.Head)
+	if n.Spool != "" {
+		c.spool(&n.Spool)
+	} else if n.Material == "" {
+		c.bad("spool", "is blank, and so is material", "name a spool, or a material and a colour")
+	}
+	c.name("job", n.Job)
+	c.name("client", n.Client)
+	c.name("printer", n.Printer)
+	if strings.ContainsAny(n.Slot, "/:=") {
+		c.bad("slot", quoted(n.Slot)+" holds / : or =", "write a tool number or a short word")
+	}
+	c.name("material", n.Material)
+	c.colour(n.Colour)
+	c.oneOf("basis", &n.Basis, Sliced, Path, Weighed)
+}
+
+func (m *Move) texts() []*string { return []*string{&m.Entry, &m.Spool, &m.Place, &m.Note} }
+
+func (m *Move) check(c *checker) {
+	c.head(&m.Head)
+	c.spool(&m.Spool)
+}
+
+func (v *Void) texts() []*string { return []*string{&v.Entry, &v.Target, &v.Why} }
+
+func (v *Void) check(c *checker) {
+	c.head(&v.Head)
+	c.needed("target", v.Target != "")
+	v.Target = strings.ToUpper(v.Target)
+}
+
+func (s *Seal) texts() []*string {
+	return []*string{&s.Entry, &s.Through, &s.Ledger, &s.Month, &s.SHA256}
+}
+
+func (s *Seal) check(c *checker) {
+	c.head(&s.Head)
+}

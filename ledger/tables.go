@@ -1,0 +1,169 @@
+package ledger
+
+import (
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/shopspring/decimal"
+)
+
+// A table row, one struct per file: facts that a person edits and the program only ever appends to.
+
+// Setting is one line of settings.csv.
+type Setting struct {
+	Setting string `csv:"setting"`
+	Value   string `csv:"value"`
+	Line    int    `csv:"-"`
+}
+
+// Material gives a polymer's density and the standard uncertainty of it, in g/cm3.
+type Material struct {
+	Material       string `csv:"material"`
+	DensityGCM3    Number `csv:"density_g_cm3"`
+	DensityUGCM3   Number `csv:"density_u_g_cm3"`
+	Note           string `csv:"note"`
+	densityFloat   float64
+	densityUnknown float64
+}
+
+// Density returns g/cm3 and its standard uncertainty (0.02 where the table is silent).
+func (m *Material) Density() (rho, u float64) { return m.densityFloat, m.densityUnknown }
+
+// Core is a kind of empty spool.
+type Core struct {
+	Core   string `csv:"core"`
+	TareG  Mass   `csv:"tare_g"`
+	TareUG Mass   `csv:"tare_u_g"`
+	Note   string `csv:"note"`
+}
+
+// Scale is a weighing instrument: its division, largest error and repeatability in grams.
+type Scale struct {
+	Scale     string `csv:"scale"`
+	DivisionG Mass   `csv:"division_g"`
+	ErrorG    Mass   `csv:"error_g"`
+	RepeatG   Mass   `csv:"repeat_g"`
+	Note      string `csv:"note"`
+}
+
+// Printer is a machine: its feeds and what a change costs on it.
+type Printer struct {
+	Printer  string `csv:"printer"`
+	Feeds    string `csv:"feeds"`
+	PurgeMM3 Number `csv:"purge_mm3"`
+	PrimeMM3 Number `csv:"prime_mm3"`
+	SwapS    Number `csv:"swap_s"`
+	LoadS    Number `csv:"load_s"`
+	TailMM   Number `csv:"tail_mm"`
+	Note     string `csv:"note"`
+}
+
+// Client is a client's rates from a day on.
+type Client struct {
+	Client      string `csv:"client"`
+	Name        string `csv:"name"`
+	WasteBilled Number `csv:"waste_billed"`
+	ScrapBilled Number `csv:"scrap_billed"`
+	From        string `csv:"from"`
+	Note        string `csv:"note"`
+}
+
+func (*Setting) file() string  { return SettingsFile }
+func (*Material) file() string { return Materials }
+func (*Core) file() string     { return Cores }
+func (*Scale) file() string    { return Scales }
+func (*Printer) file() string  { return Printers }
+func (*Client) file() string   { return Clients }
+
+// A table row also has a key and, for messages, a name.
+type tableRow interface {
+	row
+	key() string
+	label() string
+}
+
+func (s *Setting) key() string  { return Fold(s.Setting) }
+func (m *Material) key() string { return Fold(m.Material) }
+func (c *Core) key() string     { return Fold(c.Core) }
+func (s *Scale) key() string    { return Fold(s.Scale) }
+func (p *Printer) key() string  { return Fold(p.Printer) }
+func (c *Client) key() string   { return Fold(c.Client) + "\x1f" + c.From }
+
+func (s *Setting) label() string  { return s.Setting }
+func (m *Material) label() string { return m.Material }
+func (c *Core) label() string     { return c.Core }
+func (s *Scale) label() string    { return s.Scale }
+func (p *Printer) label() string  { return p.Printer }
+func (c *Client) label() string   { return c.Client }
+
+func (s *Setting) texts() []*string  { return []*string{&s.Setting, &s.Value} }
+func (m *Material) texts() []*string { return []*string{&m.Material, &m.Note} }
+func (c *Core) texts() []*string     { return []*string{&c.Core, &c.Note} }
+func (s *Scale) texts() []*string    { return []*string{&s.Scale, &s.Note} }
+func (p *Printer) texts() []*string  { return []*string{&p.Printer, &p.Feeds, &p.Note} }
+func (c *Client) texts() []*string   { return []*string{&c.Client, &c.Name, &c.From, &c.Note} }
+
+func (s *Setting) check(c *checker) {
+	c.needed("setting", s.Setting != "")
+	if err := new(Settings).set(s); err != nil {
+		f := err.(*fault)
+		c.bad("value", f.what, f.mend)
+	}
+}
+
+func (m *Material) check(c *checker) {
+	c.needed("material", m.Material != "")
+	c.name("material", m.Material)
+	if !m.DensityGCM3.IsPositive() {
+		c.bad("density_g_cm3", "is blank or 0", "write g/cm3 from the maker's data sheet, as 1.24")
+	}
+	m.densityFloat, m.densityUnknown = m.DensityGCM3.Float(0), m.DensityUGCM3.Float(0.02)
+}
+
+func (r *Core) check(c *checker) {
+	c.needed("core", r.Core != "")
+	c.name("core", r.Core)
+}
+
+func (r *Scale) check(c *checker) {
+	c.needed("scale", r.Scale != "")
+	c.name("scale", r.Scale)
+}
+
+func (p *Printer) check(c *checker) {
+	c.needed("printer", p.Printer != "")
+	c.name("printer", p.Printer)
+	if _, ok := parseFeeds(p.Feeds); !ok {
+		c.bad("feeds", quoted(p.Feeds)+" is no layout", "write the feeds on each nozzle joined by +, as 1+4")
+	}
+}
+
+func (r *Client) check(c *checker) {
+	c.needed("client", r.Client != "")
+	c.name("client", r.Client)
+	c.share("waste_billed", r.WasteBilled)
+	c.share("scrap_billed", r.ScrapBilled)
+	if _, err := time.Parse(time.DateOnly, r.From); r.From != "" && err != nil {
+		c.bad("from", quoted(r.From)+" is not a date", "write year-month-day, as 2026-10-01")
+	}
+}
+
+func (c *checker) share(column string, n Number) {
+	if n.Given && n.GreaterThan(decimal.New(1, 0)) {
+		c.bad(column, quoted(n.text)+" is no share", "write 0 to 1, as 0.5")
+	}
+}
+
+// parseFeeds reads the feeds on each nozzle, as 1+4.
+func parseFeeds(s string) ([]int, bool) {
+	var feeds []int
+	for part := range strings.SplitSeq(s, "+") {
+		n, err := strconv.Atoi(Trim(part))
+		if err != nil || n < 1 || n > 64 || Trim(part)[0] == '+' {
+			return nil, false
+		}
+		feeds = append(feeds, n)
+	}
+	return feeds, true
+}

@@ -1,0 +1,425 @@
+package ledger
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"maps"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+)
+
+// View is a snapshot of a book: every file up to the length it had at one moment. Files are read when first asked
+// for, and only those: a command is troubled by the rows it needs alone.
+type View struct {
+	book *Book
+	asOf Time
+	size map[string]int64
+
+	settings  *Settings
+	materials table[Material]
+	cores     table[Core]
+	scales    table[Scale]
+	printers  table[Printer]
+	clients   table[Client]
+
+	purchases kept[Purchase]
+	weighins  kept[Weighin]
+	needs     kept[Need]
+	moves     kept[Move]
+	voids     kept[Void]
+
+	known       map[string]bool // spools that any row of purchases.csv names
+	hidden      map[string]bool // what live voids hide
+	consumption []*Conflict
+}
+
+// table is one table once it was read.
+type table[T any] struct {
+	read   bool
+	rows   []*T
+	byKey  map[string]*T
+	broken map[string]bool // keys of rows that break a rule
+	faults Faults
+	err    error
+}
+
+// kept is one ledger once it was read.
+type kept[T any] struct {
+	read      bool
+	all       []*T // every sound row, in the order of lines
+	live      []*T // what counts, in the order of the ledger
+	conflicts []*Conflict
+	faults    Faults
+	err       error
+}
+
+func (b *Book) snapshot(asOf Time) (*View, error) {
+	v := &View{book: b, asOf: asOf, size: map[string]int64{}}
+	for _, file := range slices.Concat(Tables, Ledgers) {
+		info, err := os.Stat(filepath.Join(b.Dir, file))
+		if errors.Is(err, fs.ErrNotExist) {
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		v.size[file] = info.Size()
+	}
+	return v, nil
+}
+
+// AsOf returns the instant after which no row exists; the zero Time when the view is of all.
+func (v *View) AsOf() Time { return v.asOf }
+
+// open returns the snapshot of a file, nil when it was not there.
+func (v *View) open(file string) (io.ReadCloser, error) {
+	size, ok := v.size[file]
+	if !ok {
+		return nil, nil
+	}
+	f, err := os.Open(filepath.Join(v.book.Dir, file))
+	if err != nil {
+		return nil, err
+	}
+	return struct {
+		io.Reader
+		io.Closer
+	}{io.LimitReader(f, size), f}, nil
+}
+
+func (v *View) content(file string) (string, error) {
+	f, err := v.open(file)
+	if err != nil || f == nil {
+		return "", err
+	}
+	defer f.Close()
+	var b strings.Builder
+	b.Grow(int(v.size[file]))
+	_, err = io.Copy(&b, f)
+	return b.String(), err
+}
+
+func readTable[T any, R interface {
+	*T
+	tableRow
+}](v *View, t *table[T], file string) error {
+	if t.read {
+		return t.err
+	}
+	t.read = true
+	t.byKey, t.broken = map[string]*T{}, map[string]bool{}
+	content, err := v.content(file)
+	if err != nil {
+		t.err = err
+		return err
+	}
+	d, err := decode[T, R](file, content)
+	if err != nil {
+		t.faults, t.err = faultsOf(err), err
+		return err
+	}
+	for _, record := range d.broken {
+		if len(record) > 0 {
+			t.broken[Fold(d.layout.field(record, 0))] = true
+		}
+	}
+	t.faults = d.faults
+	first := map[string]int{}
+	for i, row := range d.rows {
+		r := R(row)
+		j, twice := first[r.key()]
+		if !twice {
+			t.byKey[r.key()] = row
+			first[r.key()] = i
+			t.rows = append(t.rows, row)
+			continue
+		}
+		if d.layout.canonical(split(d.raws[i])) != d.layout.canonical(split(d.raws[j])) {
+			t.faults = append(t.faults, &RowError{file, d.lines[i], fmt.Sprintf("%s %s stands on line %d too, with other content", d.layout.columns[0], quoted(r.label()), d.lines[j]), "keep one of them"})
+		}
+	}
+	t.faults.sort()
+	t.err = t.faults.err()
+	return t.err
+}
+
+func faultsOf(err error) Faults {
+	var f Faults
+	errors.As(err, &f)
+	return f
+}
+
+// Settings returns the shop's settings, each at its default where the file is silent.
+func (v *View) Settings() (*Settings, error) {
+	if v.settings != nil {
+		return v.settings, nil
+	}
+	var t table[Setting]
+	if err := readTable(v, &t, SettingsFile); err != nil {
+		return nil, err
+	}
+	s := defaultSettings()
+	for _, line := range t.rows {
+		if err := s.set(line); err != nil {
+			return nil, err
+		}
+	}
+	v.settings = s
+	return s, nil
+}
+
+// Materials returns the materials by folded name.
+func (v *View) Materials() (map[string]*Material, error) {
+	err := readTable(v, &v.materials, Materials)
+	return v.materials.byKey, err
+}
+
+// Cores returns the cores by folded name.
+func (v *View) Cores() (map[string]*Core, error) {
+	err := readTable(v, &v.cores, Cores)
+	return v.cores.byKey, err
+}
+
+// Scales returns the scales by folded name.
+func (v *View) Scales() (map[string]*Scale, error) {
+	err := readTable(v, &v.scales, Scales)
+	return v.scales.byKey, err
+}
+
+// Printers returns the printers by folded name.
+func (v *View) Printers() (map[string]*Printer, error) {
+	err := readTable(v, &v.printers, Printers)
+	return v.printers.byKey, err
+}
+
+// Clients returns, by folded name, one row of each client: the first in the table.
+func (v *View) Clients() (map[string]*Client, error) {
+	err := readTable(v, &v.clients, Clients)
+	byName := map[string]*Client{}
+	for _, c := range v.clients.rows {
+		if name := Fold(c.Client); byName[name] == nil {
+			byName[name] = c
+		}
+	}
+	return byName, err
+}
+
+// readLedger reads a small ledger once: its rows, what they name, which of them count.
+func readLedger[T any, R interface {
+	*T
+	Row
+}](v *View, k *kept[T], file string, refer func(row R, bad func(what, mend string))) ([]*T, error) {
+	if k.read {
+		return k.live, k.err
+	}
+	k.read = true
+	if k.err = v.decodeLedger(file, func(content string) error {
+		d, err := decode[T, R](file, content)
+		k.all, k.faults = d.rows, d.faults
+		if file == Purchases {
+			v.known = map[string]bool{}
+			for _, record := range d.broken {
+				if record != nil {
+					v.known[Fold(d.layout.field(record, 2))] = true
+				}
+			}
+		}
+		return err
+	}); k.err != nil {
+		k.faults = faultsOf(k.err)
+		return nil, k.err
+	}
+	if refer != nil {
+		sound := k.all[:0:0]
+		for _, row := range k.all {
+			before := len(k.faults)
+			refer(R(row), func(what, mend string) {
+				k.faults = append(k.faults, &RowError{file, R(row).head().Line, what, mend})
+			})
+			if len(k.faults) == before {
+				sound = append(sound, row)
+			}
+		}
+		k.all = sound
+	}
+	k.faults.sort()
+	if k.err = k.faults.err(); k.err != nil {
+		return nil, k.err
+	}
+	var conflicting map[string][]*T
+	k.live, conflicting = settle[T, R](k.all, v.asOf)
+	hidden := v.hidden
+	if voids, ok := any(k).(*kept[Void]); ok {
+		v.hidden, voids.live = targets(voids.live, any(conflicting).(map[string][]*Void))
+		hidden = v.hidden
+	} else {
+		k.live = slices.DeleteFunc(k.live, func(row *T) bool { return hidden[R(row).head().ID] })
+	}
+	for _, id := range slices.Sorted(maps.Keys(conflicting)) {
+		if hidden[id] {
+			continue
+		}
+		var lines []int
+		for _, row := range conflicting[id] {
+			lines = append(lines, R(row).head().Line)
+		}
+		k.conflicts = append(k.conflicts, entryConflict(file, R(conflicting[id][0]).head().ID, lines))
+	}
+	return k.live, nil
+}
+
+func (v *View) decodeLedger(file string, decode func(content string) error) error {
+	content, err := v.content(file)
+	if err != nil {
+		return err
+	}
+	return decode(content)
+}
+
+// Voids returns the voids that count.
+func (v *View) Voids() ([]*Void, error) {
+	return readLedger[Void](v, &v.voids, Voids, nil)
+}
+
+// reference returns a check that name, of a column, is one the book knows.
+func reference[T any](column string, names map[string]*T, broken map[string]bool, file string) func(name string, bad func(what, mend string)) {
+	return func(name string, bad func(what, mend string)) {
+		if name == "" || broken[Fold(name)] {
+			return
+		}
+		if _, ok := names[Fold(name)]; ok {
+			return
+		}
+		hint := didYouMean(name, slices.Sorted(maps.Keys(names)))
+		if hint == "" {
+			hint = "add it to " + file
+		}
+		bad(fmt.Sprintf("%s %s is not in %s", column, quoted(name), file), hint)
+	}
+}
+
+// Purchases returns the spools' purchases that count, one a spool, in the order of the ledger.
+func (v *View) Purchases() ([]*Purchase, error) {
+	if v.purchases.read {
+		return v.purchases.live, v.purchases.err
+	}
+	materials, err1 := v.Materials()
+	cores, err2 := v.Cores()
+	_, err3 := v.Voids()
+	material := reference("material", materials, v.materials.broken, Materials)
+	core := reference("core", cores, v.cores.broken, Cores)
+	var names map[string]bool
+	live, err := readLedger(v, &v.purchases, Purchases, func(p *Purchase, bad func(what, mend string)) {
+		if names == nil {
+			for _, p := range v.purchases.all {
+				v.known[p.Spool] = true
+			}
+			names = v.known
+		}
+		material(p.Material, bad)
+		core(p.Core, bad)
+		if p.From != "" {
+			v.spoolKnown("from", p.From, bad)
+		}
+	})
+	if err := JoinFaults(err, err1, err2, err3); err != nil {
+		v.purchases.err = err
+		return nil, err
+	}
+	first := map[string]*Purchase{}
+	twice := map[string]*Conflict{}
+	v.purchases.live = slices.DeleteFunc(live, func(p *Purchase) bool {
+		earlier, ok := first[p.Spool]
+		if !ok {
+			first[p.Spool] = p
+			return false
+		}
+		earlier.Twice = true
+		c := twice[p.Spool]
+		if c == nil {
+			c = &Conflict{File: Purchases, ID: p.ID, Lines: []int{earlier.Line}}
+			twice[p.Spool] = c
+			v.purchases.conflicts = append(v.purchases.conflicts, c)
+		}
+		c.Lines = append(c.Lines, p.Line)
+		c.What = fmt.Sprintf("spool %s is bought on lines %s; the earlier counts; settle it with: tarebook void %s --why REASON", p.Spool, joinLines(c.Lines), p.ID)
+		return true
+	})
+	return v.purchases.live, nil
+}
+
+func joinLines(lines []int) string {
+	lines = slices.Sorted(slices.Values(lines))
+	return strings.Trim(strings.Join(strings.Fields(fmt.Sprint(lines)), " and "), "[]")
+}
+
+// Spools returns the ids of all spools that any purchase names, also a voided one.
+func (v *View) Spools() ([]string, error) {
+	_, err := v.Purchases()
+	return slices.Sorted(maps.Keys(v.known)), err
+}
+
+func (v *View) spoolKnown(column, spool string, bad func(what, mend string)) {
+	if spool == "" || v.known[spool] {
+		return
+	}
+	hint := didYouMean(spool, slices.Sorted(maps.Keys(v.known)))
+	if hint == "" {
+		hint = "book its purchase first, with: tarebook buy"
+	}
+	bad(fmt.Sprintf("%s %s was never bought", column, spool), hint)
+}
+
+// Weighins returns the weigh-ins that count, in the order of the ledger.
+func (v *View) Weighins() ([]*Weighin, error) {
+	if v.weighins.read {
+		return v.weighins.live, v.weighins.err
+	}
+	_, err1 := v.Purchases()
+	scales, err2 := v.Scales()
+	scale := reference("scale", scales, v.scales.broken, Scales)
+	_, err := readLedger(v, &v.weighins, Weighins, func(w *Weighin, bad func(what, mend string)) {
+		v.spoolKnown("spool", w.Spool, bad)
+		scale(w.Scale, bad)
+	})
+	v.weighins.err = JoinFaults(err, err1, err2)
+	return v.weighins.live, v.weighins.err
+}
+
+// Needs returns the queue's rows that count, in the order of the ledger.
+func (v *View) Needs() ([]*Need, error) {
+	if v.needs.read {
+		return v.needs.live, v.needs.err
+	}
+	_, err1 := v.Purchases()
+	materials, err2 := v.Materials()
+	material := reference("material", materials, v.materials.broken, Materials)
+	_, err := readLedger(v, &v.needs, Queue, func(n *Need, bad func(what, mend string)) {
+		v.spoolKnown("spool", n.Spool, bad)
+		material(n.Material, bad)
+	})
+	v.needs.err = JoinFaults(err, err1, err2)
+	return v.needs.live, v.needs.err
+}
+
+// Moves returns the moves that count, in the order of the ledger.
+func (v *View) Moves() ([]*Move, error) {
+	if v.moves.read {
+		return v.moves.live, v.moves.err
+	}
+	_, err1 := v.Purchases()
+	_, err := readLedger(v, &v.moves, Moves, func(m *Move, bad func(what, mend string)) {
+		v.spoolKnown("spool", m.Spool, bad)
+	})
+	v.moves.err = JoinFaults(err, err1)
+	return v.moves.live, v.moves.err
+}
+
+// Conflicts returns the conflicts in the files that were read.
+func (v *View) Conflicts() []*Conflict {
+	return slices.Concat(v.purchases.conflicts, v.weighins.conflicts, v.consumption, v.needs.conflicts, v.moves.conflicts, v.voids.conflicts)
+}
