@@ -78,7 +78,8 @@ func (s *Shelf) weighUp(n *Need, ahead map[*Spool]ledger.Grams) {
 	}
 	n.Tail = s.Tail(n.Printer, spool)
 	e := spool.Estimate
-	before := ahead[spool].Float()
+	n.Ahead = ahead[spool]
+	before := n.Ahead.Float()
 	n.Likely = spool.likely(before)
 	n.Margin = n.Likely - n.Tail - e.K*need
 	if spool.Ended {
@@ -122,12 +123,16 @@ func (s *Shelf) Tail(printer string, spool *Spool) float64 {
 	return spool.Filament.Mass(p.TailMM.Float(0) / 1000)
 }
 
-// Wanted returns the net in grams that the spool must hold now for the need to be enough, everything else being as it
-// is: its odds then reach enough_odds. A weighing now replaces what was estimated since the last one, so only what is
-// queued counts, with the uncertainty of a reading of the scale.
-func (s *Shelf) Wanted(n *Need, ahead ledger.Grams, scale string) float64 {
-	e := n.Spool.Estimate
-	T := (ahead + n.Row.Total()).Float()
-	u := math.Hypot(math.Hypot(s.ScaleU(scale), n.Spool.Tare.U), e.predicted(T))
-	return n.Tail + e.K*T + distuv.UnitNormal.Quantile(s.Settings.EnoughOdds)*u
+// Wanted returns the net in grams that a weighing of the spool now would have to find for the need to be enough, with
+// what is queued before it. Such a weighing replaces what was estimated since the last one, so only what is queued is
+// predicted; it is taken to be made on the scale of the last weigh-in.
+func (s *Shelf) Wanted(n *Need) float64 {
+	spool := n.Spool
+	scale := s.Settings.Scale
+	if len(spool.Weighins) > 0 {
+		scale = spool.Weighins[len(spool.Weighins)-1].Scale
+	}
+	T := (n.Ahead + n.Row.Total()).Float()
+	u := math.Hypot(math.Hypot(s.ScaleU(scale), spool.Tare.U), spool.Estimate.predicted(T))
+	return n.Tail + spool.Estimate.K*T + distuv.UnitNormal.Quantile(s.Settings.EnoughOdds)*u
 }

@@ -35,6 +35,7 @@ type Need struct {
 	Verdict string
 	RunsOut float64 // share of the need done when the spool runs out; only when not enough
 	Instead []*Spool
+	Ahead   ledger.Grams // queued before it on the same spool
 
 	place int
 }
@@ -120,7 +121,7 @@ func (s *Shelf) assign(job *Job, ahead map[*Spool]ledger.Grams) {
 		n.From = None
 		if spool := s.byID[n.Row.Spool]; n.Row.Spool != "" && !used[spool] {
 			give(n, spool, Named)
-		}
+		} // else an earlier row has it, and this one goes by its material and colour
 	}
 	for _, n := range job.Needs {
 		if n.Spool != nil || n.Row.Material == "" {

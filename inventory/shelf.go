@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/shopspring/decimal"
+
 	"tarebook/inventory/filament"
 	"tarebook/ledger"
 )
@@ -96,8 +98,20 @@ func Load(v *ledger.View) (*Shelf, error) {
 	return s, s.fold(v)
 }
 
+// LoadReadings is Load without printers and moves: where spools are is not known.
+func LoadReadings(v *ledger.View) (*Shelf, error) {
+	s, err := load(v, false)
+	if err != nil {
+		return nil, err
+	}
+	return s, s.fold(v)
+}
+
 // loadSpools reads all but consumption.
-func loadSpools(v *ledger.View) (*Shelf, error) {
+func loadSpools(v *ledger.View) (*Shelf, error) { return load(v, true) }
+
+// load reads all but consumption, and where spools are only if places are wanted.
+func load(v *ledger.View, places bool) (*Shelf, error) {
 	s := &Shelf{byID: map[string]*Spool{}, names: &names{}}
 	var errs [8]error
 	var purchases []*ledger.Purchase
@@ -107,10 +121,12 @@ func loadSpools(v *ledger.View) (*Shelf, error) {
 	s.Materials, errs[1] = v.Materials()
 	s.Cores, errs[2] = v.Cores()
 	s.Scales, errs[3] = v.Scales()
-	s.Printers, errs[4] = v.Printers()
 	purchases, errs[5] = v.Purchases()
 	weighins, errs[6] = v.Weighins()
-	moves, errs[7] = v.Moves()
+	if places {
+		s.Printers, errs[4] = v.Printers()
+		moves, errs[7] = v.Moves()
+	}
 	if err := ledger.JoinFaults(errs[:]...); err != nil {
 		return nil, err
 	}
@@ -300,4 +316,33 @@ func (s *Shelf) Find(id string) (*Spool, error) {
 		return nil, errors.New("no spool " + quote(id) + "; did you mean " + near + "?")
 	}
 	return nil, errors.New("no spool " + quote(id) + "; see them with: tarebook stock")
+}
+
+// Value returns what is left on the spool at its price, half up to the currency's minor unit; 0 for a book below 0 and
+// for a spool without a price.
+func (s *Spool) Value() decimal.Decimal {
+	price, currency := s.Price()
+	if price == nil || s.Net <= 0 {
+		return decimal.Zero
+	}
+	decimals, _ := ledger.MinorUnit(currency)
+	return RoundHalfUp(new(big.Rat).Mul(price, big.NewRat(int64(s.Net), 1000)), decimals)
+}
+
+// Stock returns filament of a material and a diameter in mm.
+func (s *Shelf) Stock(material string, diameterMM float64) filament.Stock {
+	stock := filament.Stock{DiameterMM: diameterMM, TolMM: s.Settings.DiameterTol}
+	if m := s.Materials[ledger.Fold(material)]; m != nil {
+		stock.Density, stock.DensityU = m.Density()
+	}
+	return stock
+}
+
+// At returns the unended spool at PRINTER/SLOT, nil when none is.
+func (s *Shelf) At(place string) *Spool {
+	i := strings.LastIndexByte(place, '/')
+	if i < 0 {
+		return nil
+	}
+	return s.at(place[:i], place[i+1:])
 }

@@ -55,7 +55,34 @@ func (b Rows[T, R]) encode(v *View, newEntry func() string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	return encodeRows(b.file(), header, []T(b))
+	text, err := encodeRows(b.file(), header, []T(b))
+	if err != nil {
+		return nil, err
+	}
+	return text, b.readBack(header, text)
+}
+
+// readBack refuses rows that a reader would refuse: grams below 0, or text that is not UTF-8.
+func (b Rows[T, R]) readBack(header []string, text []byte) error {
+	content := string(text)
+	if header != nil {
+		var head strings.Builder
+		w := csv.NewWriter(&head)
+		if err := w.Write(header); err != nil {
+			return err
+		}
+		w.Flush()
+		content = head.String() + content
+	}
+	d, err := decode[T, R](b.file(), content)
+	if err != nil {
+		return err
+	}
+	var faults []error
+	for _, f := range d.faults {
+		faults = append(faults, &fault{f.What, f.Mend})
+	}
+	return errors.Join(faults...)
 }
 
 // header returns the header of a file, nil when the file is not there or empty.
@@ -66,13 +93,13 @@ func (v *View) header(file string) ([]string, error) {
 	}
 	defer f.Close()
 	s := newScanner(f, 4096)
-	record, _, _, err := s.next()
+	record, raw, _, err := s.next()
 	if errors.Is(err, io.EOF) {
 		return nil, nil
 	}
 	var syntax *csv.ParseError
 	if errors.As(err, &syntax) {
-		return nil, Faults{syntaxError(file, 0, err)}
+		return nil, Faults{syntaxError(file, 0, raw, err)}
 	}
 	if err != nil {
 		return nil, err

@@ -84,3 +84,17 @@ func (b *Book) Update(newEntry func() string, decide func(*View) (Batch, error))
 	}
 	return appendTo(b.Dir, batch.file(), size, text)
 }
+
+// Try does what Update does, but writes nothing: the rows are decided on and checked against the book as it is.
+func (b *Book) Try(newEntry func() string, decide func(*View) (Batch, error)) error {
+	v, err := b.View(Time{})
+	if err != nil {
+		return err
+	}
+	batch, err := decide(v)
+	if err != nil || batch == nil || batch.Len() == 0 {
+		return err
+	}
+	_, err = batch.encode(v, newEntry)
+	return err
+}

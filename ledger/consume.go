@@ -50,15 +50,21 @@ func (v *View) watchConsumption(each func(*Consumption)) error {
 	if err != nil {
 		return err
 	}
-	twice, err := p.runAll()
-	if err != nil {
-		if faultsOf(err) == nil {
+	if err := p.run(nil); err != nil && faultsOf(err) == nil {
+		return err
+	}
+	var twice map[string]*repeats
+	if len(p.late) > 0 {
+		if twice, err = p.repeated(); err != nil && faultsOf(err) == nil {
 			return err
 		}
-		twice = nil
+		p.noteConflicts(twice)
 	}
 	return p.read(func(row *Consumption) {
 		row.setID()
+		if row.Entry == "" && p.seen[row.ID] != row.Line {
+			return
+		}
 		if r := twice[row.ID]; r == nil || r.counts == row.Line || r.counts == 0 && r.lines[0] == row.Line {
 			each(row)
 		}
@@ -137,12 +143,16 @@ func (p *pass) run(twice map[string]*repeats) error {
 	if err != nil {
 		return err
 	}
+	p.noteConflicts(twice)
+	return nil
+}
+
+func (p *pass) noteConflicts(twice map[string]*repeats) {
 	for _, id := range slices.Sorted(maps.Keys(twice)) {
 		if r := twice[id]; r.counts == 0 && !p.v.hidden[id] {
 			p.v.consumption = append(p.v.consumption, entryConflict(ConsumptionFile, id, r.lines))
 		}
 	}
-	return nil
 }
 
 // repeated looks at the late entries again and returns those that stand more than once.

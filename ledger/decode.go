@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"reflect"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -31,7 +32,7 @@ func decode[T any, R interface {
 	row
 }](file, content string) (decoded[T], error) {
 	var d decoded[T]
-	content = strings.TrimPrefix(content, "\ufeff")
+	content = dropBlankLines(strings.TrimPrefix(content, "\ufeff"))
 	reader := csv.NewReader(strings.NewReader(content))
 	reader.FieldsPerRecord = -1
 	um, err := gocsv.NewUnmarshaller(reader, *new(T))
@@ -39,13 +40,21 @@ func decode[T any, R interface {
 		return d, nil
 	}
 	if err != nil {
-		return d, Faults{syntaxError(file, 0, err)}
+		return d, Faults{syntaxError(file, 0, content[:reader.InputOffset()], err)}
 	}
 	d.layout, err = newLayout(file, columnsOf[T](), um.Headers)
 	if err != nil {
 		return d, err
 	}
-	if err := um.RenormalizeHeaders(func([]string) []string { return d.layout.header }); err != nil {
+	// gocsv also takes a name with other blanks or zero-width characters in it; what the layout does not know is
+	// kept from it.
+	known := slices.Clone(d.layout.header)
+	for i, name := range known {
+		if !slices.Contains(d.layout.columns, name) {
+			known[i] = ""
+		}
+	}
+	if err := um.RenormalizeHeaders(func([]string) []string { return known }); err != nil {
 		return d, err
 	}
 	for {
@@ -56,7 +65,7 @@ func decode[T any, R interface {
 		}
 		var syntax *csv.ParseError
 		if errors.As(err, &syntax) {
-			d.faults = append(d.faults, syntaxError(file, 0, err))
+			d.faults = append(d.faults, syntaxError(file, 0, content[start:reader.InputOffset()], err))
 			if errors.Is(err, csv.ErrQuote) { // where the next record begins is not known
 				break
 			}
@@ -74,15 +83,14 @@ func decode[T any, R interface {
 		switch {
 		case !utf8.ValidString(raw):
 			bad("the row is not UTF-8", "save the file as UTF-8")
+		case d.layout.width(fieldCount(raw)) != "": // before the values, which may have moved to other columns
+			bad("the row "+d.layout.width(fieldCount(raw)), "a text with a comma wants quotes round it")
 		case err != nil:
 			explain[T](d.layout, split(raw), bad)
-		default:
-			if n := fieldCount(raw); n != len(d.layout.header) {
-				if what := d.layout.width(n); what != "" {
-					bad("the row "+what, "a text with a comma wants quotes round it")
-					break
-				}
+			if len(d.faults) == before {
+				bad(err.Error(), "")
 			}
+		default:
 			typed := value.(T)
 			r := R(&typed)
 			for _, text := range r.texts() {
@@ -98,6 +106,13 @@ func decode[T any, R interface {
 		}
 	}
 	return d, nil
+}
+
+// dropBlankLines empties the lines of blanks before the header, which csv.Reader would take for it; they stay lines.
+func dropBlankLines(content string) string {
+	rest := strings.TrimLeft(content, " \t\r\n")
+	end := strings.LastIndexByte(content[:len(content)-len(rest)], '\n') + 1
+	return strings.Repeat("\n", strings.Count(content[:end], "\n")) + content[end:]
 }
 
 // place notes where a row stands and what it is called, and keeps it.
@@ -126,8 +141,11 @@ func explain[T any](l *layout, record []string, bad func(what, mend string)) {
 				walk(v.Field(i))
 				continue
 			}
+			if !f.IsExported() {
+				continue
+			}
 			reader, ok := v.Field(i).Addr().Interface().(gocsv.TypeUnmarshaller)
-			if !f.IsExported() || !ok {
+			if !ok {
 				continue
 			}
 			for c, name := range l.columns {
@@ -162,14 +180,19 @@ func fieldCount(raw string) int {
 	return strings.Count(raw, ",") + 1
 }
 
-// syntaxError tells of text that is not CSV by RFC 4180; lines are counted from after line base.
-func syntaxError(file string, base int, err error) *RowError {
+// syntaxError tells of raw, the text of a record that is not CSV by RFC 4180; lines are counted from after line base.
+func syntaxError(file string, base int, raw string, err error) *RowError {
 	var e *csv.ParseError
 	if !errors.As(err, &e) {
 		return &RowError{file, base, err.Error(), ""}
 	}
-	if errors.Is(e.Err, csv.ErrQuote) && e.Line != e.StartLine {
+	// csv tells a quote that is never closed and one with text behind it by the same error.
+	if errors.Is(e.Err, csv.ErrQuote) && strings.Count(raw, `"`)%2 == 1 {
 		return &RowError{file, base + e.StartLine, "a quote that opens in this row is never closed", `close it, or write "" for a quote within quotes`}
 	}
-	return &RowError{file, base + e.Line, `a quote stands where RFC 4180 allows none`, `put the whole field in quotes and write "" for a quote within`}
+	line := e.Line
+	if errors.Is(e.Err, csv.ErrQuote) {
+		line = e.StartLine
+	}
+	return &RowError{file, base + line, `a quote stands where RFC 4180 allows none`, `put the whole field in quotes and write "" for a quote within`}
 }

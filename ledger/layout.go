@@ -99,6 +99,9 @@ func newLayout(file string, columns, header []string) (*layout, error) {
 
 // width tells what is wrong with a record of n fields: only optional fields at the end may be left out.
 func (l *layout) width(n int) string {
+	if n == len(l.header) {
+		return ""
+	}
 	if n > len(l.header) {
 		return fmt.Sprintf("has %d fields where the header has %d", n, len(l.header))
 	}

@@ -180,9 +180,10 @@ func (c *checker) oneOf(column string, value *string, choices ...string) {
 }
 
 func (c *checker) spool(value *string) {
-	*value = Fold(*value)
+	typed := *value
+	*value = Fold(typed)
 	if !validSpool(*value) {
-		c.bad("spool", quoted(*value)+" is no spool's id", "write up to 32 of A-Z, 0-9 and -, as PLA-017")
+		c.bad("spool", quoted(typed)+" is no spool's id", "write up to 32 of A-Z, 0-9 and -, as PLA-017")
 	}
 }
 

@@ -43,7 +43,7 @@ func (s *scanner) fill() error {
 	}
 	for !s.eof {
 		n := len(s.buf)
-		s.buf = append(s.buf, make([]byte, s.size)...)
+		s.buf = append(s.buf, make([]byte, max(s.size, n))...) // doubled: a long record is looked through but a few times
 		m, err := io.ReadFull(s.r, s.buf[n:])
 		s.buf = s.buf[:n+m]
 		switch err {
@@ -101,7 +101,7 @@ func (s *scanner) next() (record []string, raw string, line int, err error) {
 		s.line += lines
 		if strings.IndexByte(raw, '"') < 0 {
 			text := strings.TrimSuffix(strings.TrimSuffix(raw, "\n"), "\r")
-			if strings.Trim(text, " \t") == "" {
+			if strings.Trim(text, " \t\r") == "" {
 				continue
 			}
 			s.record = s.record[:0]
@@ -173,12 +173,12 @@ func streamConsumption(r io.Reader, each func(*Consumption), fault func(*RowErro
 
 func scanConsumption(s *scanner, each func(*Consumption), bad func(*RowError)) error {
 	const file = ConsumptionFile
-	record, _, _, err := s.next()
+	record, raw, line, err := s.next()
 	if err == io.EOF {
 		return nil
 	}
 	if err != nil {
-		return Faults{syntaxError(file, 0, err)}
+		return Faults{syntaxError(file, line-1, raw, err)}
 	}
 	header := append([]string(nil), record...)
 	columns := columnsOf[Consumption]()
@@ -187,13 +187,12 @@ func scanConsumption(s *scanner, each func(*Consumption), bad func(*RowError)) e
 		return err
 	}
 	var row Consumption
-	line, sound := 0, true
+	sound := true
 	check := &checker{bad: func(column, what, mend string) {
 		bad(&RowError{file, line, column + " " + what, mend})
 		sound = false
 	}}
 	for {
-		var raw string
 		record, raw, line, err = s.next()
 		switch {
 		case err == io.EOF:
@@ -202,7 +201,7 @@ func scanConsumption(s *scanner, each func(*Consumption), bad func(*RowError)) e
 			if _, ok := err.(*csv.ParseError); !ok {
 				return err
 			}
-			bad(syntaxError(file, line-1, err))
+			bad(syntaxError(file, line-1, raw, err))
 			continue
 		case !utf8.ValidString(raw):
 			bad(&RowError{file, line, "the row is not UTF-8", "save the file as UTF-8"})

@@ -173,7 +173,12 @@ func (n Number) Float(otherwise float64) float64 {
 }
 
 // MarshalCSV writes the text that was read.
-func (n Number) MarshalCSV() (string, error) { return n.text, nil }
+func (n Number) MarshalCSV() (string, error) {
+	if n.Given && n.text == "" { // made elsewhere
+		return n.Decimal.String(), nil
+	}
+	return n.text, nil
+}
 
 // UnmarshalCSV reads a field.
 func (n *Number) UnmarshalCSV(s string) (err error) {
@@ -227,10 +232,10 @@ type Time struct {
 
 const timeMend = "write a time with its offset, as 2026-11-20T18:30:00+01:00"
 
-// NewTime returns t with its own offset.
+// NewTime returns t with its own offset, which RFC 3339 can tell to the minute only.
 func NewTime(t time.Time) Time {
 	_, offset := t.Zone()
-	return Time{t.UTC(), int32(offset)}
+	return Time{t.UTC(), int32(offset - offset%60)}
 }
 
 // ParseTime reads RFC 3339 (5.6) with an upper-case T and Z, at most nine decimals of a second and no leap
@@ -285,7 +290,10 @@ func ParseTime(s string) (Time, error) {
 	if hour > 23 || minute > 59 || second > 59 || int(t.Month()) != month || t.Day() != day {
 		return Time{}, wrong(timeMend, "does not exist")
 	}
-	return Time{t.Add(-time.Duration(offset) * time.Second), int32(offset)}, nil
+	if t = t.Add(-time.Duration(offset) * time.Second); t.IsZero() {
+		return Time{}, wrong(timeMend, "stands for no time at all") // the zero Time is blank
+	}
+	return Time{t, int32(offset)}, nil
 }
 
 // shaped tells whether s has a digit wherever shape has a 0 and shape's own byte elsewhere.

@@ -9,10 +9,10 @@ import (
 
 // A Problem is what verify has to say of one row, or of one file when Line is 0.
 type Problem struct {
-	File  string `json:"file"`
-	Line  int    `json:"line"`
-	Entry string `json:"entry"`
-	What  string `json:"what"`
+	File  string `json:"file" csv:"file"`
+	Line  int    `json:"line" csv:"line"`
+	Entry string `json:"entry" csv:"entry"`
+	What  string `json:"what" csv:"what"`
 }
 
 // Verify reads the whole book and returns the number of distinct entries in its ledgers, voided ones included, and
@@ -151,9 +151,8 @@ func countAll[T any, R interface {
 
 // Seals returns the seals, in the order of lines.
 func (v *View) Seals() ([]*Seal, error) {
-	var k kept[Seal]
-	_, err := readLedger[Seal](v, &k, Seals, nil)
-	return k.all, err
+	_, err := readLedger[Seal](v, &v.seals, Seals, nil)
+	return v.seals.all, err
 }
 
 func (v *View) unknownSettings() (unknown []*Setting, err error) {

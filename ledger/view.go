@@ -31,6 +31,7 @@ type View struct {
 	needs     kept[Need]
 	moves     kept[Move]
 	voids     kept[Void]
+	seals     kept[Seal]
 
 	known       map[string]bool // spools that any row of purchases.csv names
 	hidden      map[string]bool // what live voids hide
@@ -421,5 +422,5 @@ func (v *View) Moves() ([]*Move, error) {
 
 // Conflicts returns the conflicts in the files that were read.
 func (v *View) Conflicts() []*Conflict {
-	return slices.Concat(v.purchases.conflicts, v.weighins.conflicts, v.consumption, v.needs.conflicts, v.moves.conflicts, v.voids.conflicts)
+	return slices.Concat(v.purchases.conflicts, v.weighins.conflicts, v.consumption, v.needs.conflicts, v.moves.conflicts, v.voids.conflicts, v.seals.conflicts)
 }

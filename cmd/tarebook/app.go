@@ -1,0 +1,214 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/oklog/ulid/v2"
+
+	"tarebook/ledger"
+	"tarebook/reports"
+)
+
+// app is one command being carried out.
+type app struct {
+	environment
+	globals
+}
+
+// book finds the book.
+func (a *app) book() (*ledger.Book, error) {
+	if a.Book != "" {
+		return ledger.Find(a.Book, "--book", a.dir)
+	}
+	return ledger.Find(a.getenv("TAREBOOK"), "$TAREBOOK", a.dir)
+}
+
+// view opens the book to look at.
+func (a *app) view() (*ledger.View, error) {
+	book, err := a.book()
+	if err != nil {
+		return nil, err
+	}
+	var asOf ledger.Time
+	if a.AsOf != "" {
+		if asOf, err = a.time("--as-of", a.AsOf, true); err != nil {
+			return nil, err
+		}
+	}
+	return book.View(asOf)
+}
+
+// show writes a report on what the view holds; conflicts in the files that were read are told on stderr and flag the
+// answer.
+func (a *app) show(v *ledger.View, r reports.Report) error {
+	style := reports.Style{Format: a.Format, Colour: colour(a.terminal, a.getenv("NO_COLOR"), a.getenv("TERM"))}
+	if a.terminal {
+		style.Width = a.width
+	}
+	if err := reports.Render(a.stdout, r, style); err != nil {
+		return err
+	}
+	conflicts := v.Conflicts()
+	for _, c := range conflicts {
+		fmt.Fprintln(a.stderr, "tarebook: "+c.Error())
+	}
+	if len(conflicts) > 0 {
+		return errFlagged
+	}
+	return nil
+}
+
+// colour tells whether a table may be coloured (no-color.org: any non-empty NO_COLOR forbids it).
+func colour(terminal bool, noColor, term string) bool {
+	return terminal && noColor == "" && term != "dumb"
+}
+
+// local are the ways in which a time may be typed without its offset.
+var local = []string{"2006-01-02 15:04:05", "2006-01-02 15:04", "2006-01-02T15:04:05", "2006-01-02T15:04"}
+
+// time reads a typed time: RFC 3339, or local, stored with the offset of this place; where a day makes sense, a bare date
+// is the end of it.
+func (a *app) time(what, text string, days bool) (ledger.Time, error) {
+	if t, err := ledger.ParseTime(text); err == nil && !t.IsZero() {
+		return t, nil
+	}
+	text = ledger.Trim(text)
+	here := a.now().Location()
+	for _, layout := range local {
+		if len(text) != len(layout) {
+			continue
+		}
+		if t, err := time.ParseInLocation(layout, text, here); err == nil {
+			return ledger.NewTime(t), nil
+		}
+	}
+	if t, err := time.ParseInLocation(time.DateOnly, text, here); days && err == nil {
+		return ledger.NewTime(t.AddDate(0, 0, 1).Add(-time.Second)), nil
+	}
+	return ledger.Time{}, fmt.Errorf("%s %q is not a time that exists; write 2026-11-20 18:30, or with its offset 2026-11-20T18:30:00+01:00", what, text)
+}
+
+// recording are the flags of every command that records.
+type recording struct {
+	At     string `help:"When it happened; else now." placeholder:"TIME" group:"Recording"`
+	DryRun bool   `help:"Show what would be booked; write nothing." group:"Recording"`
+	Note   string `help:"A note for the row." placeholder:"TEXT" group:"Recording"`
+}
+
+// at is when it happened. Now is kept to the millisecond, so that commands of one script stay in order.
+func (r *recording) at(a *app) (ledger.Time, error) {
+	if r.At == "" {
+		return ledger.NewTime(a.now().Truncate(time.Millisecond)), nil
+	}
+	t, err := a.time("--at", r.At, false)
+	if err == nil && t.Std().After(a.now().Add(24*time.Hour)) {
+		return t, fmt.Errorf("--at %s lies more than a day in the future", r.At)
+	}
+	return t, err
+}
+
+// record decides on the book as it is and books the rows; what is decided also says what to tell. Nothing is told
+// before it is on disk.
+func (a *app) record(dryRun bool, decide func(v *ledger.View) (ledger.Batch, []string, error)) error {
+	if a.AsOf != "" {
+		return errors.New("--as-of is for looking; a time to record goes into --at")
+	}
+	book, err := a.book()
+	if err != nil {
+		return err
+	}
+	var lines []string
+	booked := 0
+	keep := func(v *ledger.View) (ledger.Batch, error) {
+		batch, told, err := decide(v)
+		if err != nil {
+			return nil, err
+		}
+		lines = told
+		if batch != nil {
+			booked = batch.Len()
+		}
+		for _, c := range v.Conflicts() {
+			fmt.Fprintln(a.stderr, "tarebook: "+c.Error())
+		}
+		return batch, nil
+	}
+	if dryRun {
+		err = book.Try(a.entries(), keep)
+		lines = append(lines, fmt.Sprintf("dry run: %d rows would be booked, nothing was written", booked))
+	} else {
+		err = book.Update(a.entries(), keep)
+		lines = append(lines, fmt.Sprintf("booked %d %s; cancel with: tarebook void --last", booked, map[bool]string{true: "row", false: "rows"}[booked == 1]))
+	}
+	if err != nil {
+		return err
+	}
+	for _, line := range lines {
+		if _, err := fmt.Fprintln(a.stdout, reports.Clean(line)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// entries returns a maker of consecutive ULIDs of one millisecond.
+func (a *app) entries() func() string {
+	ms := ulid.Timestamp(a.now())
+	next := ulid.Monotonic(a.entropy, 1)
+	return func() string { return ulid.MustNew(ms, next).String() }
+}
+
+// known refuses a client or a printer that the book does not know, and returns the name as its table has it.
+func known[T any](what, name string, names map[string]*T, shown func(*T) string, file string) (string, error) {
+	if name == "" {
+		return "", nil
+	}
+	if row, ok := names[ledger.Fold(name)]; ok {
+		return shown(row), nil
+	}
+	var all []string
+	for _, row := range names {
+		all = append(all, shown(row))
+	}
+	slices.Sort(all)
+	if near := ledger.Nearest(name, all); near != "" {
+		return "", fmt.Errorf("no %s %q; did you mean %s?", what, name, near)
+	}
+	return "", fmt.Errorf("no %s %q; add it to %s, which has: %s", what, name, file, strings.Join(all, ", "))
+}
+
+func (a *app) client(v *ledger.View, name string) (string, error) {
+	clients, err := v.Clients()
+	if err != nil {
+		return "", err
+	}
+	return known("client", name, clients, func(c *ledger.Client) string { return c.Client }, ledger.Clients)
+}
+
+func (a *app) printer(v *ledger.View, name string) (string, error) {
+	printers, err := v.Printers()
+	if err != nil {
+		return "", err
+	}
+	return known("printer", name, printers, func(p *ledger.Printer) string { return p.Printer }, ledger.Printers)
+}
+
+func (a *app) scale(v *ledger.View, name string) (string, error) {
+	scales, err := v.Scales()
+	if err != nil {
+		return "", err
+	}
+	return known("scale", name, scales, func(s *ledger.Scale) string { return s.Scale }, ledger.Scales)
+}
+
+// bench returns a default of this bench: the environment's, else the settings'.
+func (a *app) bench(variable, setting string) string {
+	if name := a.getenv(variable); name != "" {
+		return name
+	}
+	return setting
+}

@@ -1,0 +1,212 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"math/big"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+)
+
+type buyCmd struct {
+	Spool    string `arg:"" optional:"" help:"The new spool's id; with --count what the ids begin with, else $TAREBOOK_BENCH."`
+	Material string `help:"Its material, one of materials.csv." placeholder:"NAME" group:"The spool"`
+	Colour   string `help:"Its colour." placeholder:"NAME" group:"The spool"`
+	Net      string `help:"Filament on it by the label, as 1000, 0.75kg or 330m." placeholder:"MASS" group:"The spool"`
+	Diameter string `help:"Diameter in mm." default:"1.75" placeholder:"MM" group:"The spool"`
+	Core     string `help:"What it is wound on, one of cores.csv." placeholder:"NAME" group:"The spool"`
+	Tare     string `help:"What the empty spool weighs, where that is known." placeholder:"MASS" group:"The spool"`
+	Swatch   string `help:"Its colour as #RRGGBB." placeholder:"#RRGGBB" group:"The spool"`
+	Maker    string `help:"Who made it." placeholder:"NAME" group:"The spool"`
+	Lot      string `help:"Its lot." placeholder:"TEXT" group:"The spool"`
+	Place    string `help:"Where it is." placeholder:"PLACE" group:"The spool"`
+	Off      string `help:"The spool it was wound off; material, colour and diameter are then that one's." placeholder:"SPOOL" group:"The spool"`
+
+	Price    string `help:"What one spool cost in all, with its share of shipping, less taxes you get back." placeholder:"AMOUNT" group:"Price"`
+	Total    string `help:"What all spools cost together; shared to the cent." placeholder:"AMOUNT" group:"Price"`
+	Currency string `help:"ISO 4217; else that of the settings." placeholder:"CODE" group:"Price"`
+	Supplier string `help:"Who sold it." placeholder:"NAME" group:"Price"`
+	Count    int    `help:"How many equal spools; their ids are numbered." default:"1" placeholder:"N"`
+	recording
+}
+
+func (c *buyCmd) Run(a *app) error {
+	at, err := c.at(a)
+	if err != nil {
+		return err
+	}
+	if c.Count < 1 || c.Count > 1000 {
+		return fmt.Errorf("--count %d is no number of spools; write 1 to 1000", c.Count)
+	}
+	if c.Price != "" && c.Total != "" {
+		return errors.New("--price goes without --total")
+	}
+	return a.record(c.DryRun, func(v *ledger.View) (ledger.Batch, []string, error) {
+		shelf, err := inventory.Load(v)
+		if err != nil {
+			return nil, nil, err
+		}
+		row, err := c.row(shelf)
+		if err != nil {
+			return nil, nil, err
+		}
+		row.At = at
+		ids, err := c.ids(a, v)
+		if err != nil {
+			return nil, nil, err
+		}
+		prices, err := c.prices(shelf, row.Currency)
+		if err != nil {
+			return nil, nil, err
+		}
+		var rows []ledger.Purchase
+		var lines []string
+		for i, id := range ids {
+			row.Spool = id
+			if prices != nil {
+				row.Price = prices[i]
+			}
+			rows = append(rows, row)
+			metres := shelf.Stock(row.Material, row.DiameterMM.Float(0)).Length(row.NetG.Float())
+			line := fmt.Sprintf("%s: %s, net %s g, %.1f m", id, strings.TrimSpace(row.Material+" "+row.Colour), row.NetG, metres)
+			if row.Price.Given {
+				currency := row.Currency
+				if currency == "" {
+					currency = shelf.Settings.Currency
+				}
+				price, _ := row.Price.MarshalCSV()
+				line += ", " + price + " " + currency
+			}
+			lines = append(lines, line)
+		}
+		return ledger.NewBatch[ledger.Purchase](rows), lines, nil
+	})
+}
+
+// row returns the purchase that all spools share.
+func (c *buyCmd) row(shelf *inventory.Shelf) (row ledger.Purchase, err error) {
+	row = ledger.Purchase{Colour: c.Colour, Swatch: c.Swatch, Maker: c.Maker, Lot: c.Lot, Supplier: c.Supplier, Place: c.Place,
+		Note: c.Note, Currency: strings.ToUpper(c.Currency)}
+	material, diameter := c.Material, c.Diameter
+	if c.Off != "" {
+		old, err := shelf.Find(c.Off)
+		if err != nil {
+			return row, err
+		}
+		row.From = old.ID
+		if material == "" {
+			material = old.Material
+		}
+		if row.Colour == "" {
+			row.Colour = old.Colour
+		}
+		diameter = old.Purchase.DiameterMM.Decimal.String()
+	}
+	if material == "" {
+		return row, errors.New("--material is missing; it must be one of materials.csv")
+	}
+	if row.Material, err = known("material", material, shelf.Materials, func(m *ledger.Material) string { return m.Material }, ledger.Materials); err != nil {
+		return row, err
+	}
+	if row.Core, err = known("core", c.Core, shelf.Cores, func(r *ledger.Core) string { return r.Core }, ledger.Cores); err != nil {
+		return row, err
+	}
+	if row.DiameterMM, err = ledger.ParseNumber(diameter); err != nil || !row.DiameterMM.IsPositive() {
+		return row, fmt.Errorf("--diameter %q is not a number above 0; write millimetres, as 1.75", diameter)
+	}
+	stock := shelf.Stock(row.Material, row.DiameterMM.Float(0))
+	if c.Net == "" {
+		return row, errors.New("--net is missing; write the grams of filament on the label, as 1000")
+	}
+	if row.NetG, err = inventory.ParseMass(c.Net, &stock); err != nil {
+		return row, fmt.Errorf("--net %w", err)
+	}
+	if c.Tare != "" {
+		tare, err := inventory.ParseMass(c.Tare, nil)
+		if err != nil {
+			return row, fmt.Errorf("--tare %w", err)
+		}
+		row.TareG = ledger.Known(tare)
+	}
+	return row, nil
+}
+
+// ids returns the ids of the new spools: the one typed, or as many after a prefix as are bought.
+func (c *buyCmd) ids(a *app, v *ledger.View) ([]string, error) {
+	spools, err := v.Spools()
+	if err != nil {
+		return nil, err
+	}
+	prefix := strings.ToUpper(ledger.Trim(c.Spool))
+	if prefix == "" {
+		if prefix = strings.ToUpper(a.getenv("TAREBOOK_BENCH")); prefix == "" {
+			return nil, errors.New("no id for the spool; write one, as PLA-017, or name this bench in $TAREBOOK_BENCH")
+		}
+	} else if c.Count == 1 {
+		for _, taken := range spools {
+			if taken == prefix {
+				return nil, fmt.Errorf("spool %s is taken; ids are unique for ever", prefix)
+			}
+		}
+		return []string{prefix}, nil
+	}
+	prefix = strings.TrimSuffix(prefix, "-")
+	numbered := regexp.MustCompile("^" + regexp.QuoteMeta(prefix) + "-([0-9]{1,9})$")
+	last, digits := 0, 3
+	for _, id := range spools {
+		if m := numbered.FindStringSubmatch(id); m != nil {
+			if n, _ := strconv.Atoi(m[1]); n >= last {
+				last, digits = n, len(m[1])
+			}
+		}
+	}
+	var ids []string
+	for n := last + 1; n <= last+c.Count; n++ {
+		ids = append(ids, fmt.Sprintf("%s-%0*d", prefix, digits, n))
+	}
+	return ids, nil
+}
+
+// prices returns the price of each spool, nil for none.
+func (c *buyCmd) prices(shelf *inventory.Shelf, currency string) ([]ledger.Number, error) {
+	text := c.Price + c.Total
+	if text == "" {
+		return nil, nil
+	}
+	amount, err := ledger.ParseNumber(text)
+	if err != nil || !amount.Given {
+		return nil, fmt.Errorf("%q is not a price; write digits with a dot, as 24.90", text)
+	}
+	if currency == "" {
+		currency = shelf.Settings.Currency
+	}
+	decimals, ok := ledger.MinorUnit(currency)
+	if !ok {
+		return nil, fmt.Errorf("%q is not a currency of ISO 4217; write its three letters, as EUR", currency)
+	}
+	prices := make([]ledger.Number, c.Count)
+	if c.Total == "" {
+		for i := range prices {
+			prices[i] = amount
+		}
+		return prices, nil
+	}
+	if -amount.Exponent() > decimals {
+		return nil, fmt.Errorf("--total %s has more decimals than %s", text, currency)
+	}
+	share := new(big.Rat).Quo(amount.Rat(), big.NewRat(int64(c.Count), 1))
+	shares := make([]*big.Rat, c.Count)
+	for i := range shares {
+		shares[i] = share
+	}
+	for i, d := range inventory.Apportion(shares, decimals) {
+		if prices[i], err = ledger.ParseNumber(d.StringFixed(decimals)); err != nil {
+			return nil, err
+		}
+	}
+	return prices, nil
+}

@@ -1,0 +1,225 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"time"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+)
+
+type consumeCmd struct {
+	Job       string   `arg:"" help:"The job's name."`
+	Spools    []string `arg:"" optional:"" name:"spool" help:"SPOOL:part=182.4,support=0,prime=3.1,purge=14.9,changes=12 or SPOOL:182.4; SLOT=SPOOL books what the queue says for that slot. Without: what the queue says."`
+	Client    string   `help:"Who it was for; else the queue's." placeholder:"NAME"`
+	Printer   string   `help:"Which printer; else the queue's, else $TAREBOOK_PRINTER, else that of the settings." placeholder:"NAME"`
+	Failed    bool     `help:"The print failed: all of it is scrap, and the job stays in the queue."`
+	ToPercent string   `help:"How far a failed print came; so much of each mass is booked." placeholder:"N"`
+	Basis     string   `help:"What the masses rest on: sliced, path or weighed; else the queue's, else sliced." placeholder:"BASIS"`
+	After     bool     `help:"The print did end after the weigh-in of its spool."`
+	recording
+}
+
+func (c *consumeCmd) Run(a *app) error {
+	at, err := c.at(a)
+	if err != nil {
+		return err
+	}
+	percent, err := c.percent()
+	if err != nil {
+		return err
+	}
+	return a.record(c.DryRun, func(v *ledger.View) (ledger.Batch, []string, error) {
+		shelf, jobs, err := inventory.Check(v)
+		if err != nil {
+			return nil, nil, err
+		}
+		job, _ := jobNamed(jobs, c.Job)
+		rows, err := c.rows(shelf, job)
+		if err != nil {
+			return nil, nil, err
+		}
+		shared, err := c.shared(a, v, shelf, job)
+		if err != nil {
+			return nil, nil, err
+		}
+		var lines []string
+		var errs []error
+		for i := range rows {
+			row := &rows[i]
+			basis := row.Basis
+			spool, masses := row.Spool, amounts{row.PartG, row.SupportG, row.PrimeG, row.PurgeG, row.Changes}
+			if percent.Given {
+				masses = masses.share(percent)
+			}
+			*row = shared
+			row.At, row.Spool = at, spool
+			row.PartG, row.SupportG, row.PrimeG, row.PurgeG, row.Changes = masses.part, masses.support, masses.prime, masses.purge, masses.changes
+			if row.Basis == "" {
+				row.Basis = basis
+			}
+			if row.Basis == "" {
+				row.Basis = ledger.Sliced
+			}
+			s := shelf.Spool(spool)
+			if err := c.late(a, s); err != nil {
+				errs = append(errs, err)
+			}
+			lines = append(lines, c.told(s, row))
+			if s.Ended && !at.Before(s.End.At) {
+				fmt.Fprintf(a.stderr, "tarebook: %s ended on %s; what is booked on it now counts in cost alone\n", s.ID, s.End.At.Date())
+			}
+		}
+		return ledger.NewBatch[ledger.Consumption](rows), lines, errors.Join(errs...)
+	})
+}
+
+func (c *consumeCmd) percent() (ledger.Number, error) {
+	if c.ToPercent == "" {
+		return ledger.Number{}, nil
+	}
+	if !c.Failed {
+		return ledger.Number{}, errors.New("--to-percent goes with --failed")
+	}
+	n, err := ledger.ParseNumber(c.ToPercent)
+	if err != nil || n.Float(0) > 100 {
+		return n, fmt.Errorf("--to-percent %q is not between 0 and 100", c.ToPercent)
+	}
+	return n, nil
+}
+
+// shared returns what every row of the job has.
+func (c *consumeCmd) shared(a *app, v *ledger.View, shelf *inventory.Shelf, job *inventory.Job) (row ledger.Consumption, err error) {
+	row = ledger.Consumption{Job: c.Job, Note: c.Note, Outcome: ledger.Finished, Basis: c.Basis}
+	if c.Failed {
+		row.Outcome = ledger.Failed
+	}
+	client, printer := c.Client, c.Printer
+	if job != nil {
+		row.Job = job.Name
+		if client == "" {
+			client = job.Client
+		}
+		if printer == "" {
+			printer = job.Printer
+		}
+	}
+	if printer == "" {
+		printer = a.bench("TAREBOOK_PRINTER", shelf.Settings.Printer)
+	}
+	var errs [2]error
+	row.Client, errs[0] = a.client(v, client)
+	row.Printer, errs[1] = a.printer(v, printer)
+	return row, errors.Join(errs[:]...)
+}
+
+// rows returns spools and masses, from what was typed or from the queue.
+func (c *consumeCmd) rows(shelf *inventory.Shelf, job *inventory.Job) ([]ledger.Consumption, error) {
+	if len(c.Spools) == 0 {
+		return queued(job, c.Job, nil)
+	}
+	var rows []ledger.Consumption
+	var errs []error
+	slots := map[string]*inventory.Spool{}
+	for _, text := range c.Spools {
+		slot, id, masses, err := cutTarget(text)
+		if err != nil {
+			errs = append(errs, err)
+			continue
+		}
+		spool, err := shelf.Find(id)
+		if err != nil {
+			errs = append(errs, err)
+			continue
+		}
+		if slot != "" {
+			if masses != "" || slots[ledger.Fold(slot)] != nil {
+				errs = append(errs, fmt.Errorf("%q: SLOT=SPOOL books what the queue says for that slot, once and without masses", text))
+			}
+			slots[ledger.Fold(slot)] = spool
+			continue
+		}
+		m, err := parseAmounts(masses, &spool.Filament)
+		if err != nil {
+			errs = append(errs, fmt.Errorf("%s: %w", spool.ID, err))
+			continue
+		}
+		rows = append(rows, ledger.Consumption{Spool: spool.ID, PartG: m.part, SupportG: m.support, PrimeG: m.prime, PurgeG: m.purge, Changes: m.changes})
+	}
+	if err := errors.Join(errs...); err != nil {
+		return nil, err
+	}
+	if len(slots) > 0 {
+		if len(rows) > 0 {
+			return nil, errors.New("SLOT=SPOOL, which books what the queue says, goes without SPOOL:MASSES")
+		}
+		return queued(job, c.Job, slots)
+	}
+	return rows, nil
+}
+
+// queued returns what the queue says of a job, on its named and loaded spools or on those of the slots given.
+func queued(job *inventory.Job, name string, slots map[string]*inventory.Spool) ([]ledger.Consumption, error) {
+	if job == nil {
+		return nil, fmt.Errorf("job %q is not in the queue; write what it took, as SPOOL:part=182.4,purge=14.9", name)
+	}
+	var rows []ledger.Consumption
+	var errs []error
+	used := map[string]bool{}
+	for _, n := range job.Needs {
+		spool := slots[ledger.Fold(n.Slot)]
+		delete(slots, ledger.Fold(n.Slot))
+		if spool == nil && n.From != inventory.Named && n.From != inventory.OnIt {
+			likely := "SPOOL"
+			if n.Spool != nil {
+				likely = n.Spool.ID
+			}
+			errs = append(errs, fmt.Errorf("slot %s of %s names no spool, and none of its filament is loaded there; add %s=%s", n.Slot, job.Name, n.Slot, likely))
+			continue
+		}
+		if spool == nil {
+			spool = n.Spool
+		}
+		if used[spool.ID] {
+			errs = append(errs, fmt.Errorf("%s cannot serve two slots of %s", spool.ID, job.Name))
+		}
+		used[spool.ID] = true
+		r := n.Row
+		rows = append(rows, ledger.Consumption{Spool: spool.ID, PartG: r.PartG, SupportG: r.SupportG, PrimeG: r.PrimeG, PurgeG: r.PurgeG,
+			Changes: r.Changes, Basis: r.Basis})
+	}
+	for slot := range slots {
+		errs = append(errs, fmt.Errorf("%s has no slot %s in the queue", job.Name, slot))
+	}
+	return rows, errors.Join(errs...)
+}
+
+// late refuses a job that is booked after a weigh-in in which it was likely missing.
+func (c *consumeCmd) late(a *app, s *inventory.Spool) error {
+	if c.At != "" || c.After {
+		return nil
+	}
+	r := s.WeighedBefore(a.now())
+	if r == nil {
+		return nil
+	}
+	before := ledger.NewTime(r.Weighin.At.Std().Add(-time.Second))
+	return fmt.Errorf("%s was weighed on %s and %s g were missing: if this job is what was missing, it ended before; write --at %s, or --after if it ended since",
+		s.ID, r.Weighin.At, ledger.Grams(-r.Variance), before)
+}
+
+func (c *consumeCmd) told(s *inventory.Spool, row *ledger.Consumption) string {
+	line := fmt.Sprintf("%s: %s g of %s", row.Job, row.Total(), s.ID)
+	waste := row.Total() - row.PartG
+	switch {
+	case row.Outcome == ledger.Failed:
+		line += ", all of it scrap"
+	case waste > 0:
+		line += fmt.Sprintf(", %s g of it waste", waste)
+	}
+	if s.Ended {
+		return line
+	}
+	return line + fmt.Sprintf("; the book now says %s g", s.Net-row.Total())
+}

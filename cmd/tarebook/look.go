@@ -1,0 +1,202 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+	"tarebook/reports"
+)
+
+// The commands that look at the book and change nothing.
+
+type stockCmd struct {
+	All bool `help:"Show the ended spools too."`
+}
+
+func (c *stockCmd) Run(a *app) error {
+	v, err := a.view()
+	if err != nil {
+		return err
+	}
+	shelf, err := inventory.Load(v)
+	if err != nil {
+		return err
+	}
+	return a.show(v, reports.NewStock(shelf, c.All))
+}
+
+type reconcileCmd struct {
+	Spools []string `arg:"" optional:"" name:"spool" help:"Spools to show; else all."`
+}
+
+func (c *reconcileCmd) Run(a *app) error {
+	v, err := a.view()
+	if err != nil {
+		return err
+	}
+	shelf, err := inventory.LoadReadings(v)
+	if err != nil {
+		return err
+	}
+	var spools []*inventory.Spool
+	for _, id := range c.Spools {
+		s, err := shelf.Find(id)
+		if err != nil {
+			return err
+		}
+		spools = append(spools, s)
+	}
+	return a.show(v, reports.NewReconcile(shelf, spools...))
+}
+
+type checkCmd struct {
+	Jobs []string `arg:"" optional:"" name:"job" help:"Jobs to show; else all. All are counted."`
+}
+
+func (c *checkCmd) Run(a *app) error {
+	v, err := a.view()
+	if err != nil {
+		return err
+	}
+	shelf, jobs, err := inventory.Check(v)
+	if err != nil {
+		return err
+	}
+	if jobs, err = named(jobs, c.Jobs); err != nil {
+		return err
+	}
+	check := reports.NewCheck(shelf, jobs)
+	if err := a.show(v, check); err != nil {
+		return err
+	}
+	if check.Flagged() {
+		return errFlagged
+	}
+	return nil
+}
+
+// named returns the jobs of those names, all when there are no names.
+func named(jobs []*inventory.Job, names []string) ([]*inventory.Job, error) {
+	if len(names) == 0 {
+		return jobs, nil
+	}
+	var found []*inventory.Job
+	for _, name := range names {
+		job, err := jobNamed(jobs, name)
+		if err != nil {
+			return nil, err
+		}
+		found = append(found, job)
+	}
+	return found, nil
+}
+
+func jobNamed(jobs []*inventory.Job, name string) (*inventory.Job, error) {
+	var names []string
+	for _, job := range jobs {
+		if ledger.Fold(job.Name) == ledger.Fold(name) {
+			return job, nil
+		}
+		names = append(names, job.Name)
+	}
+	if near := ledger.Nearest(name, names); near != "" {
+		return nil, fmt.Errorf("no job %q in the queue; did you mean %s?", name, near)
+	}
+	return nil, fmt.Errorf("no job %q in the queue; see it with: tarebook queue list", name)
+}
+
+type cardCmd struct {
+	Spool string `arg:"" help:"The spool's id, or an unambiguous beginning of it."`
+}
+
+func (c *cardCmd) Run(a *app) error {
+	v, err := a.view()
+	if err != nil {
+		return err
+	}
+	shelf, err := inventory.Load(v)
+	if err != nil {
+		return err
+	}
+	spool, err := shelf.Find(c.Spool)
+	if err != nil {
+		return err
+	}
+	events, err := shelf.History(v, spool)
+	if err != nil {
+		return err
+	}
+	return a.show(v, reports.NewCard(spool, events))
+}
+
+type wasteCmd struct {
+	By    string `help:"What a row is: client, printer, material, spool, job or month." default:"client" placeholder:"KEY"`
+	Month string `help:"One calendar month, as 2026-10." placeholder:"MONTH" group:"When (by each row's own offset)"`
+	From  string `help:"First day, as 2026-10-01." placeholder:"DATE" group:"When (by each row's own offset)"`
+	To    string `help:"Last day." placeholder:"DATE" group:"When (by each row's own offset)"`
+}
+
+func (c *wasteCmd) Run(a *app) error {
+	from, to, err := period(c.Month, c.From, c.To)
+	if err != nil {
+		return err
+	}
+	v, err := a.view()
+	if err != nil {
+		return err
+	}
+	costing, err := inventory.NewCosting(v, strings.ToLower(c.By), from, to)
+	if err != nil {
+		return err
+	}
+	return a.show(v, reports.NewWaste(strings.ToLower(c.By), costing))
+}
+
+// period returns the first and last day asked for.
+func period(month, from, to string) (first, last string, err error) {
+	if month != "" {
+		if from != "" || to != "" {
+			return "", "", errors.New("--month goes without --from and --to")
+		}
+		t, err := time.Parse("2006-01", month)
+		if err != nil {
+			return "", "", fmt.Errorf("--month %q is not a month; write it as 2026-10", month)
+		}
+		return t.Format(time.DateOnly), t.AddDate(0, 1, -1).Format(time.DateOnly), nil
+	}
+	for _, d := range []struct{ flag, text string }{{"--from", from}, {"--to", to}} {
+		if _, err := time.Parse(time.DateOnly, d.text); d.text != "" && err != nil {
+			return "", "", fmt.Errorf("%s %q is not a date that exists; write it as 2026-10-31", d.flag, d.text)
+		}
+	}
+	if from != "" && to != "" && from > to {
+		return "", "", fmt.Errorf("--from %s lies after --to %s", from, to)
+	}
+	return from, to, nil
+}
+
+type verifyCmd struct{}
+
+func (c *verifyCmd) Run(a *app) error {
+	v, err := a.view()
+	if err != nil {
+		return err
+	}
+	entries, problems, err := inventory.Verify(v)
+	if err != nil {
+		return err
+	}
+	report := reports.NewVerify(entries, problems)
+	style := reports.Style{Format: a.Format}
+	if err := reports.Render(a.stdout, report, style); err != nil {
+		return err
+	}
+	if len(problems) > 0 {
+		return errFlagged
+	}
+	return nil
+}

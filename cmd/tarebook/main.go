@@ -1,0 +1,35 @@
+// Command tarebook keeps the book of a filament shelf: what was bought, what the scale said, what each print took and
+// what the waste cost. It holds no arithmetic of its own: arguments come in, an exit status goes out.
+package main
+
+import (
+	"crypto/rand"
+	"io"
+	"os"
+	"time"
+
+	"golang.org/x/term"
+)
+
+func main() { os.Exit(run(os.Args[1:], system())) }
+
+// environment is all that a command may know of the world outside the book.
+type environment struct {
+	stdin          io.Reader
+	stdout, stderr io.Writer
+	getenv         func(string) string
+	now            func() time.Time // its location is where typed times are local
+	entropy        io.Reader
+	dir            string // where a book is looked for
+	terminal       bool   // stdout is one
+	width          int    // of the terminal in cells, 0 when unknown
+}
+
+func system() environment {
+	env := environment{stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv, now: time.Now, entropy: rand.Reader, dir: "."}
+	if fd := int(os.Stdout.Fd()); term.IsTerminal(fd) {
+		env.terminal = true
+		env.width, _, _ = term.GetSize(fd)
+	}
+	return env
+}

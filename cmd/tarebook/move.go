@@ -1,0 +1,52 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+)
+
+type moveCmd struct {
+	Spool string `arg:"" help:"The spool."`
+	Place string `arg:"" help:"Where it now is: PRINTER/SLOT when loaded, else free text."`
+	recording
+}
+
+func (c *moveCmd) Run(a *app) error {
+	at, err := c.at(a)
+	if err != nil {
+		return err
+	}
+	return a.record(c.DryRun, func(v *ledger.View) (ledger.Batch, []string, error) {
+		shelf, err := inventory.Load(v)
+		if err != nil {
+			return nil, nil, err
+		}
+		spool, err := shelf.Find(c.Spool)
+		if err != nil {
+			return nil, nil, err
+		}
+		if spool.Ended {
+			return nil, nil, fmt.Errorf("%s has ended", spool.ID)
+		}
+		place := ledger.Trim(c.Place)
+		if place == "" {
+			return nil, nil, errors.New("no place; write PRINTER/SLOT, or where on the shelf it is")
+		}
+		lines := []string{fmt.Sprintf("%s is at %s", spool.ID, place)}
+		if i := strings.LastIndexByte(place, '/'); i > 0 {
+			if p := shelf.Printers[ledger.Fold(ledger.Trim(place[:i]))]; p != nil {
+				place = p.Printer + "/" + ledger.Trim(place[i+1:])
+				lines[0] = fmt.Sprintf("%s is at %s", spool.ID, place)
+				if there := shelf.At(place); there != nil && there != spool {
+					lines = append(lines, fmt.Sprintf("%s is there no longer; say where it went with: tarebook move %s PLACE", there.ID, there.ID))
+				}
+			}
+		}
+		row := ledger.Move{Head: ledger.Head{At: at}, Spool: spool.ID, Place: place, Note: c.Note}
+		return ledger.NewBatch[ledger.Move]([]ledger.Move{row}), lines, nil
+	})
+}

@@ -1,0 +1,197 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+	"tarebook/reports"
+)
+
+type queueAddCmd struct {
+	Job     string   `arg:"" help:"The job's name."`
+	Slots   []string `arg:"" name:"slot" help:"SLOT=SPOOL:part=182.4,prime=3.1,purge=14.9,changes=12 or SLOT=MATERIAL/COLOUR:182.4; MATERIAL/ is any colour."`
+	Client  string   `help:"Who it is for." placeholder:"NAME"`
+	Printer string   `help:"Which printer; else $TAREBOOK_PRINTER, else that of the settings." placeholder:"NAME"`
+	Due     string   `help:"When it is due; a date is the end of that day." placeholder:"TIME"`
+	Basis   string   `help:"What the masses rest on: sliced, path or weighed." default:"sliced" placeholder:"BASIS"`
+	recording
+}
+
+func (c *queueAddCmd) Run(a *app) error {
+	at, err := c.at(a)
+	if err != nil {
+		return err
+	}
+	var due ledger.Time
+	if c.Due != "" {
+		if due, err = a.time("--due", c.Due, true); err != nil {
+			return err
+		}
+	}
+	return a.record(c.DryRun, func(v *ledger.View) (ledger.Batch, []string, error) {
+		shelf, jobs, err := inventory.Queue(v)
+		if err != nil {
+			return nil, nil, err
+		}
+		over, err := shelf.JobOver(v, c.Job)
+		if err != nil {
+			return nil, nil, err
+		}
+		if over {
+			return nil, nil, fmt.Errorf("job %q is finished already; give the new one another name", c.Job)
+		}
+		printer := c.Printer
+		job, _ := jobNamed(jobs, c.Job)
+		client := c.Client
+		if job != nil { // a correction keeps what it does not name
+			if client == "" {
+				client = job.Client
+			}
+			if printer == "" {
+				printer = job.Printer
+			}
+			if c.Due == "" {
+				due = job.Due
+			}
+		}
+		if printer == "" {
+			printer = a.bench("TAREBOOK_PRINTER", shelf.Settings.Printer)
+		}
+		shared := ledger.Need{Job: c.Job, Due: due, Basis: c.Basis, Note: c.Note}
+		shared.At = at
+		var errs [2]error
+		shared.Client, errs[0] = a.client(v, client)
+		shared.Printer, errs[1] = a.printer(v, printer)
+		if err := errors.Join(errs[:]...); err != nil {
+			return nil, nil, err
+		}
+		rows, err := c.rows(shelf, job, shared)
+		if err != nil {
+			return nil, nil, err
+		}
+		var lines []string
+		for _, r := range rows {
+			what := r.Spool
+			if what == "" {
+				what = strings.TrimSpace(r.Material + " " + r.Colour)
+			}
+			lines = append(lines, fmt.Sprintf("%s: slot %s: %s g of %s", r.Job, r.Slot, r.Total(), what))
+		}
+		return ledger.NewBatch[ledger.Need](rows), append(lines, "see whether the spools last with: tarebook check"), nil
+	})
+}
+
+// rows returns a need for each slot typed.
+func (c *queueAddCmd) rows(shelf *inventory.Shelf, job *inventory.Job, shared ledger.Need) ([]ledger.Need, error) {
+	var rows []ledger.Need
+	var errs []error
+	slots, serves := map[string]bool{}, map[string]string{}
+	for _, text := range c.Slots {
+		slot, target, masses, err := cutTarget(text)
+		switch {
+		case err != nil:
+		case slot == "":
+			err = fmt.Errorf("%q names no slot; write SLOT=SPOOL:MASSES, as 0=PLA-017:part=182.4", text)
+		case masses == "":
+			err = fmt.Errorf("%q says no mass; write SLOT=SPOOL:MASSES, as 0=PLA-017:part=182.4", text)
+		case slots[ledger.Fold(slot)]:
+			err = fmt.Errorf("slot %s stands twice", slot)
+		}
+		if err != nil {
+			errs = append(errs, err)
+			continue
+		}
+		slots[ledger.Fold(slot)] = true
+		row := shared
+		row.Slot = slot
+		var m amounts
+		if i := strings.LastIndexByte(target, '/'); i >= 0 {
+			row.Colour = ledger.Trim(target[i+1:])
+			row.Material, err = known("material", ledger.Trim(target[:i]), shelf.Materials, func(m *ledger.Material) string { return m.Material }, ledger.Materials)
+			if err == nil && row.Material == "" {
+				err = fmt.Errorf("%q names no material before the /", text)
+			}
+			if err == nil {
+				m, err = parseAmounts(masses, nil)
+			}
+		} else {
+			var spool *inventory.Spool
+			if spool, err = shelf.Find(target); err == nil {
+				if spool.Ended {
+					err = fmt.Errorf("%s has ended; name another", spool.ID)
+				} else if other, twice := serves[spool.ID]; twice {
+					err = fmt.Errorf("%s cannot serve the slots %s and %s", spool.ID, other, slot)
+				} else {
+					serves[spool.ID] = slot
+					row.Spool, row.Material, row.Colour = spool.ID, spool.Material, spool.Colour
+					m, err = parseAmounts(masses, &spool.Filament)
+				}
+			}
+		}
+		if err != nil {
+			errs = append(errs, fmt.Errorf("slot %s: %w", slot, err))
+			continue
+		}
+		row.PartG, row.SupportG, row.PrimeG, row.PurgeG, row.Changes = m.part, m.support, m.prime, m.purge, m.changes
+		rows = append(rows, row)
+	}
+	if job != nil {
+		for _, n := range job.Needs {
+			if slot, twice := serves[n.Row.Spool]; twice && !slots[ledger.Fold(n.Slot)] {
+				errs = append(errs, fmt.Errorf("%s serves slot %s of %s already, so it cannot serve slot %s", n.Row.Spool, n.Slot, job.Name, slot))
+			}
+		}
+	}
+	return rows, errors.Join(errs...)
+}
+
+type queueListCmd struct{}
+
+func (c *queueListCmd) Run(a *app) error {
+	v, err := a.view()
+	if err != nil {
+		return err
+	}
+	_, jobs, err := inventory.Check(v)
+	if err != nil {
+		return err
+	}
+	return a.show(v, reports.NewQueue(jobs))
+}
+
+type queueDropCmd struct {
+	Job    string `arg:"" help:"The job's name."`
+	Why    string `help:"Why." default:"dropped from the queue" placeholder:"REASON" group:"Recording"`
+	At     string `help:"When; else now." placeholder:"TIME" group:"Recording"`
+	DryRun bool   `help:"Show what would be booked; write nothing." group:"Recording"`
+}
+
+func (c *queueDropCmd) Run(a *app) error {
+	at, err := (&recording{At: c.At}).at(a)
+	if err != nil {
+		return err
+	}
+	return a.record(c.DryRun, func(v *ledger.View) (ledger.Batch, []string, error) {
+		_, jobs, err := inventory.Queue(v)
+		if err != nil {
+			return nil, nil, err
+		}
+		if _, err := jobNamed(jobs, c.Job); err != nil {
+			return nil, nil, err
+		}
+		needs, err := v.Needs()
+		if err != nil {
+			return nil, nil, err
+		}
+		var voids []ledger.Void
+		for _, n := range needs {
+			if ledger.Fold(n.Job) == ledger.Fold(c.Job) {
+				voids = append(voids, ledger.Void{Head: ledger.Head{At: at}, Target: n.Name(), Why: c.Why})
+			}
+		}
+		return ledger.NewBatch[ledger.Void](voids), []string{c.Job + " is off the queue"}, nil
+	})
+}

@@ -1,0 +1,133 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"runtime/debug"
+	"slices"
+	"strings"
+	"syscall"
+
+	"github.com/alecthomas/kong"
+
+	"tarebook/ledger"
+	"tarebook/reports"
+)
+
+// runner is one command: a struct whose fields kong fills.
+type runner interface{ Run(*app) error }
+
+// errFlagged says that the answer was given and that something in it is flagged: status 1.
+var errFlagged = errors.New("flagged")
+
+// run carries out one command line and returns the exit status: 0 all well, 1 answered and something is flagged,
+// 2 not carried out.
+func run(args []string, env environment) int {
+	return status(execute(args, env), env)
+}
+
+// status is the one place where an error becomes an exit status and lines on stderr.
+func status(err error, env environment) int {
+	switch {
+	case err == nil, errors.Is(err, syscall.EPIPE): // a reader that has seen enough is no error
+		return 0
+	case errors.Is(err, errFlagged):
+		return 1
+	}
+	for line := range strings.SplitSeq(err.Error(), "\n") {
+		fmt.Fprintln(env.stderr, "tarebook: "+reports.Clean(line))
+	}
+	return 2
+}
+
+func execute(args []string, env environment) error {
+	name, rest := commandOf(args)
+	switch {
+	case name == "" && slices.Contains(args, "--version"):
+		_, err := fmt.Fprintln(env.stdout, "tarebook "+version())
+		return err
+	case name == "" && (len(args) == 0 || slices.Contains(args, "--help") || slices.Contains(args, "-h")), name == "help":
+		return overview(env.stdout)
+	case name == "":
+		return fmt.Errorf("no command in %q; see them with: tarebook --help", strings.Join(args, " "))
+	}
+	c := find(name)
+	if c == nil {
+		return unknownCommand(name)
+	}
+	var g globals
+	cmd := c.make()
+	helped := false
+	k, err := kong.New(&g, kong.Embed(cmd), kong.Name("tarebook "+c.name), kong.Description(c.help()),
+		kong.Writers(env.stdout, env.stderr), kong.Exit(func(int) { helped = true }),
+		kong.ConfigureHelp(kong.HelpOptions{WrapUpperBound: 100, NoExpandSubcommands: true}))
+	if err != nil {
+		return err
+	}
+	_, err = k.Parse(rest)
+	if helped {
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("%w; see: tarebook %s --help", err, c.name)
+	}
+	if g.Version {
+		_, err := fmt.Fprintln(env.stdout, "tarebook "+version())
+		return err
+	}
+	if !slices.Contains(reports.Formats, g.Format) {
+		return fmt.Errorf("no format %q; write --format table, csv, json or md", g.Format)
+	}
+	return cmd.Run(&app{environment: env, globals: g})
+}
+
+// globals are the flags of every command.
+type globals struct {
+	Book    string `help:"Folder of the book; else $TAREBOOK, else the nearest at or above this folder." placeholder:"DIR" group:"Every command"`
+	Format  string `help:"How to write the answer: table, csv, json or md." default:"table" placeholder:"FORMAT" group:"Every command"`
+	AsOf    string `help:"Look at the book as it was at this time." placeholder:"TIME" group:"Every command"`
+	Version bool   `help:"Print the version." group:"Every command"`
+}
+
+// commandOf finds the command among the arguments, past the global flags, and returns the rest. Only that command's
+// grammar is then built: a short start for a tool that is called at the scale.
+func commandOf(args []string) (name string, rest []string) {
+	for i := 0; i < len(args); i++ {
+		switch a := args[i]; {
+		case a == "--book" || a == "--format" || a == "--as-of":
+			i++
+		case a == "--":
+			return "", args
+		case strings.HasPrefix(a, "-"):
+		default:
+			rest = slices.Concat(args[:i], args[i+1:])
+			if a != "queue" || i+1 >= len(args) || strings.HasPrefix(args[i+1], "-") {
+				return a, rest
+			}
+			return a + " " + args[i+1], slices.Concat(args[:i], args[i+2:])
+		}
+	}
+	return "", args
+}
+
+func unknownCommand(name string) error {
+	if name == "queue" {
+		return errors.New("queue wants a word more: add, list or drop; see: tarebook --help")
+	}
+	var names []string
+	for _, c := range commands {
+		names = append(names, c.name)
+	}
+	if near := ledger.Nearest(name, names); near != "" {
+		return fmt.Errorf("no command %q; did you mean %s?", name, near)
+	}
+	return fmt.Errorf("no command %q; see them with: tarebook --help", name)
+}
+
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok || info.Main.Version == "" {
+		return "(unknown)"
+	}
+	return info.Main.Version
+}

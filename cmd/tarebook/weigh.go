@@ -1,0 +1,156 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+	"tarebook/reports"
+)
+
+type weighCmd struct {
+	Readings  []string `arg:"" name:"spool gross" help:"Spools, each with what the scale showed in grams (or as 0.8kg)."`
+	Empty     bool     `help:"Only the core is on the scale: the spool ends, and its tare is now measured." group:"One spool"`
+	Discarded bool     `help:"The spool ends with filament left on it." group:"One spool"`
+	Dried     bool     `help:"As loaded, after drying: a variance is water, not a loss. Dry at the maker's temperature, and leave no heated spool alone." group:"One spool"`
+	Scale     string   `help:"Which scale; else $TAREBOOK_SCALE, else that of the settings." placeholder:"NAME"`
+	Sure      bool     `help:"Book it though it does not fit what is known of the spool."`
+	recording
+}
+
+// reading is one spool on the scale, as typed.
+type reading struct{ spool, gross string }
+
+func (c *weighCmd) Run(a *app) error {
+	readings, state, err := c.readings()
+	if err != nil {
+		return err
+	}
+	at, err := c.at(a)
+	if err != nil {
+		return err
+	}
+	return a.record(c.DryRun, func(v *ledger.View) (ledger.Batch, []string, error) {
+		settings, err := v.Settings()
+		if err != nil {
+			return nil, nil, err
+		}
+		scale := c.Scale
+		if scale == "" {
+			scale = a.bench("TAREBOOK_SCALE", settings.Scale)
+		}
+		if scale, err = a.scale(v, scale); err != nil {
+			return nil, nil, err
+		}
+		if _, err := v.Weighins(); err != nil {
+			return nil, nil, err
+		}
+		finder, err := inventory.LoadIDs(v)
+		if err != nil {
+			return nil, nil, err
+		}
+		rows := make([]ledger.Weighin, len(readings))
+		var errs []error
+		for i, r := range readings {
+			row := &rows[i]
+			*row = ledger.Weighin{Scale: scale, State: state, Note: c.Note}
+			row.At, row.ID = at, fmt.Sprintf("~%06d", i) // after every entry of that instant until it has its own
+			if row.Spool, err = finder.Find(r.spool); err != nil {
+				errs = append(errs, err)
+				continue
+			}
+			if r.gross != "" {
+				gross, err := inventory.ParseMass(r.gross, nil)
+				if err != nil {
+					errs = append(errs, fmt.Errorf("%s: gross %w", row.Spool, err))
+					continue
+				}
+				row.GrossG = ledger.Known(gross)
+			}
+			row.Entry = row.ID
+			if err := v.Suppose(row); err != nil {
+				return nil, nil, err
+			}
+		}
+		if err := errors.Join(errs...); err != nil {
+			return nil, nil, err
+		}
+		shelf, err := inventory.Load(v)
+		if err != nil {
+			return nil, nil, err
+		}
+		var lines []string
+		for i := range rows {
+			spool := shelf.Spool(rows[i].Spool)
+			if err := c.fits(spool, &rows[i]); err != nil {
+				errs = append(errs, err)
+				continue
+			}
+			told, err := weighed(v, spool, &rows[i])
+			if err != nil {
+				return nil, nil, err
+			}
+			lines = append(lines, told...)
+		}
+		return ledger.NewBatch[ledger.Weighin](rows), lines, errors.Join(errs...)
+	})
+}
+
+// readings pairs spools with what the scale showed, and returns the state of the spools.
+func (c *weighCmd) readings() (readings []reading, state string, err error) {
+	state = ledger.Loaded
+	chosen := 0
+	for _, s := range []struct {
+		flag  bool
+		state string
+	}{{c.Empty, ledger.Empty}, {c.Discarded, ledger.Discarded}, {c.Dried, ledger.Dried}} {
+		if s.flag {
+			state = s.state
+			chosen++
+		}
+	}
+	if chosen > 1 {
+		return nil, "", errors.New("--empty, --discarded and --dried go one at a time")
+	}
+	if chosen == 1 && len(c.Readings) > 2 {
+		return nil, "", fmt.Errorf("--%s is about one spool", state)
+	}
+	if len(c.Readings) == 1 && (c.Empty || c.Discarded) {
+		return []reading{{c.Readings[0], ""}}, state, nil
+	}
+	if len(c.Readings)%2 == 1 {
+		return nil, "", fmt.Errorf("%q has no gross after it; write SPOOL GROSS, as PLA-017 812.5", c.Readings[len(c.Readings)-1])
+	}
+	for i := 0; i < len(c.Readings); i += 2 {
+		readings = append(readings, reading{c.Readings[i], c.Readings[i+1]})
+	}
+	return readings, state, nil
+}
+
+// fits refuses a gross that cannot be of this spool, unless the person is sure.
+func (c *weighCmd) fits(spool *inventory.Spool, w *ledger.Weighin) error {
+	if c.Sure {
+		return nil
+	}
+	if misfit := spool.Misfit(w); misfit != "" {
+		return fmt.Errorf("%s; look at the spool and its core, or write --sure", misfit)
+	}
+	return nil
+}
+
+// weighed says what a weigh-in found.
+func weighed(v *ledger.View, spool *inventory.Spool, w *ledger.Weighin) ([]string, error) {
+	for i := range spool.Readings {
+		r := &spool.Readings[i]
+		if r.Weighin != w {
+			continue
+		}
+		if !r.Outside {
+			return reports.Weighed(spool, r, nil), nil
+		}
+		jobs, err := inventory.JobsBetween(v, spool, r.Before, w)
+		return reports.Weighed(spool, r, jobs), err
+	}
+	return nil, fmt.Errorf("%s: the weigh-in was lost on the way", spool.ID)
+}

@@ -1,0 +1,43 @@
+package inventory
+
+import "tarebook/ledger"
+
+// What the tests reach inside for: the estimator on bare numbers, and folds that are merged by hand.
+
+// EstimatesOf returns how booked grams c run against the scale's w.
+func EstimatesOf(w, c []float64) Estimates {
+	e := &estimator{}
+	for i := range w {
+		e.add(pair{w[i], c[i]})
+	}
+	return e.estimates()
+}
+
+func (e Estimates) Predicted(T float64) float64 { return e.predicted(T) }
+
+var Odds = odds
+
+// Unfolded returns the shelf of a view before any consumption was read.
+func Unfolded(v *ledger.View) (*Shelf, error) { return loadSpools(v) }
+
+// NewUsage returns an empty fold over the shelf that watches jobs.
+func (s *Shelf) NewUsage(jobs ...string) *Usage {
+	u := newUsage(s.Spools)
+	u.watch(jobs)
+	return u
+}
+
+// Reckon derives all from what u has folded.
+func (s *Shelf) Reckon(u *Usage) {
+	s.usage = u
+	s.reckon()
+}
+
+func (u *Usage) Over(job string) bool { return u.over(job) }
+
+// Another returns a costing of the same view and key with no rows.
+func (c *Costing) Another() *Costing {
+	o := *c
+	o.Reset()
+	return &o
+}

@@ -1,0 +1,134 @@
+package inventory
+
+import (
+	"cmp"
+	"slices"
+
+	"tarebook/ledger"
+)
+
+// Event is one line of a spool's history, with what it did to the book.
+type Event struct {
+	At     ledger.Time
+	Kind   string // bought, weighed, consumed, wound off or moved
+	Entry  string
+	Change ledger.Grams // of the book
+	Net    ledger.Grams // of the book after it
+
+	Reading     *Reading            // of a weigh-in
+	Consumption *ledger.Consumption // of a job
+	Move        *ledger.Move
+	Onto        string // the spool it was wound off onto
+
+	rank int
+	id   string
+}
+
+// Kinds of events.
+const (
+	Bought   = "bought"
+	Weighed  = "weighed"
+	Consumed = "consumed"
+	WoundOff = "wound off"
+	Moved    = "moved"
+)
+
+// History returns the events of one spool in the order in which they count.
+func (s *Shelf) History(v *ledger.View, spool *Spool) ([]Event, error) {
+	rows, err := consumptionOf(v, spool)
+	if err != nil {
+		return nil, err
+	}
+	moves, err1 := v.Moves()
+	purchases, err2 := v.Purchases()
+	if err := ledger.JoinFaults(err1, err2); err != nil {
+		return nil, err
+	}
+	var events []Event
+	for _, p := range purchases {
+		if p.From == spool.ID && p.Spool != spool.ID {
+			events = append(events, Event{At: p.At, Kind: WoundOff, Entry: p.Name(), Onto: p.Spool, Change: -p.NetG, rank: 0, id: entryOrder(&p.Head)})
+		}
+	}
+	for i := range spool.Readings {
+		w := spool.Readings[i].Weighin
+		events = append(events, Event{At: w.At, Kind: Weighed, Entry: w.Name(), Reading: &spool.Readings[i], rank: 1, id: entryOrder(&w.Head)})
+	}
+	for _, row := range rows {
+		events = append(events, Event{At: row.At, Kind: Consumed, Entry: row.Name(), Consumption: row, Change: -row.Total(), rank: 2, id: entryOrder(&row.Head)})
+	}
+	for _, m := range moves {
+		if m.Spool == spool.ID {
+			events = append(events, Event{At: m.At, Kind: Moved, Entry: m.Name(), Move: m, rank: 3, id: entryOrder(&m.Head)})
+		}
+	}
+	slices.SortStableFunc(events, func(a, b Event) int {
+		return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.rank, b.rank), cmp.Compare(a.id, b.id))
+	})
+	p := spool.Purchase
+	events = append([]Event{{At: p.At, Kind: Bought, Entry: p.Name(), Change: p.NetG}}, events...)
+	var net ledger.Grams
+	ended := false
+	for i := range events {
+		e := &events[i]
+		if e.Kind == Weighed {
+			switch w := e.Reading.Weighin; {
+			case ended:
+			case w.Ends():
+				e.Change, ended = -net, true
+			case e.Reading.Measured.Given:
+				e.Change = e.Reading.Measured.Grams - net
+			}
+		} else if ended {
+			e.Change = 0
+		}
+		net += e.Change
+		e.Net = net
+	}
+	return events, nil
+}
+
+// JobsBetween returns the names of the jobs booked on a spool between two weigh-ins, from since its purchase when nil.
+func JobsBetween(v *ledger.View, spool *Spool, from, to *ledger.Weighin) ([]string, error) {
+	rows, err := consumptionOf(v, spool)
+	if err != nil {
+		return nil, err
+	}
+	slices.SortStableFunc(rows, func(a, b *ledger.Consumption) int { return a.At.Compare(b.At) })
+	var jobs []string
+	for _, row := range rows {
+		if from != nil && row.At.Before(from.At) || !row.At.Before(to.At) || row.Job == "" || slices.Contains(jobs, row.Job) {
+			continue
+		}
+		jobs = append(jobs, row.Job)
+	}
+	return jobs, nil
+}
+
+// ofSpool is a fold that keeps the rows of one spool.
+type ofSpool struct {
+	spool string
+	rows  []*ledger.Consumption
+}
+
+func consumptionOf(v *ledger.View, spool *Spool) ([]*ledger.Consumption, error) {
+	f := &ofSpool{spool: spool.ID}
+	err := v.FoldConsumption(f)
+	return f.rows, err
+}
+
+func (f *ofSpool) Add(row *ledger.Consumption) {
+	if row.Spool == f.spool {
+		f.rows = append(f.rows, row.Clone())
+	}
+}
+
+func (f *ofSpool) Reset() { f.rows = nil }
+
+// JobOver tells whether a finished consumption row bears the job's name.
+func (s *Shelf) JobOver(v *ledger.View, job string) (bool, error) {
+	u := newUsage(s.Spools)
+	u.watch([]string{job})
+	err := v.FoldConsumption(u)
+	return u.over(job), err
+}

@@ -1,0 +1,179 @@
+package ledger
+
+import (
+	"errors"
+	"slices"
+	"strings"
+)
+
+// Clone returns a consumption row that outlives the pass it came from.
+func (c *Consumption) Clone() *Consumption {
+	row := *c
+	for _, text := range row.texts() {
+		*text = strings.Clone(*text)
+	}
+	row.ID, row.raw = strings.Clone(row.ID), strings.Clone(row.raw)
+	return &row
+}
+
+// Located is a row and the file it stands in.
+type Located struct {
+	File string
+	Row  Row
+}
+
+// Select returns the rows that count and are wanted, of every ledger but seals.
+func (v *View) Select(want func(*Head) bool) ([]Located, error) {
+	purchases, e1 := v.Purchases()
+	weighins, e2 := v.Weighins()
+	needs, e3 := v.Needs()
+	moves, e4 := v.Moves()
+	voids, e5 := v.Voids()
+	if err := JoinFaults(e1, e2, e3, e4, e5); err != nil {
+		return nil, err
+	}
+	var found []Located
+	found = located(found, Purchases, purchases, want)
+	found = located(found, Weighins, weighins, want)
+	found = located(found, Queue, needs, want)
+	found = located(found, Moves, moves, want)
+	found = located(found, Voids, voids, want)
+	s := &selection{want: want}
+	err := v.FoldConsumption(s)
+	return append(found, s.found...), err
+}
+
+func located[T any, R interface {
+	*T
+	Row
+}](found []Located, file string, rows []*T, want func(*Head) bool) []Located {
+	for _, row := range rows {
+		if want(R(row).head()) {
+			found = append(found, Located{file, R(row)})
+		}
+	}
+	return found
+}
+
+type selection struct {
+	want  func(*Head) bool
+	found []Located
+}
+
+func (s *selection) Add(row *Consumption) {
+	if s.want(&row.Head) {
+		s.found = append(s.found, Located{ConsumptionFile, row.Clone()})
+	}
+}
+
+func (s *selection) Reset() { s.found = nil }
+
+// HeadOf returns what a row begins with.
+func HeadOf(r Row) *Head { return r.head() }
+
+// Hidden tells whether a void hides the entry.
+func (v *View) Hidden(id string) bool { return v.hidden[strings.ToUpper(id)] }
+
+// InConflict tells whether the entry stands with different contents, or buys a spool a second time.
+func (v *View) InConflict(id string) bool {
+	return slices.ContainsFunc(v.Conflicts(), func(c *Conflict) bool { return c.ID == strings.ToUpper(id) })
+}
+
+// Suppose lets the view hold a weigh-in that is not recorded yet, so that it can be judged first.
+func (v *View) Suppose(w *Weighin) error {
+	if _, err := v.Weighins(); err != nil {
+		return err
+	}
+	v.weighins.live = append(v.weighins.live, w)
+	slices.SortStableFunc(v.weighins.live, func(a, b *Weighin) int { return a.compare(&b.Head) })
+	return nil
+}
+
+// Lookup returns every sound row that is wanted, voided and conflicting ones too, of every ledger but seals.
+func (v *View) Lookup(want func(*Head) bool) ([]Located, error) {
+	if _, err := v.Select(func(*Head) bool { return false }); err != nil {
+		return nil, err
+	}
+	var found []Located
+	found = located(found, Purchases, v.purchases.all, want)
+	found = located(found, Weighins, v.weighins.all, want)
+	found = located(found, Queue, v.needs.all, want)
+	found = located(found, Moves, v.moves.all, want)
+	found = located(found, Voids, v.voids.all, want)
+	err := v.watchConsumption(func(row *Consumption) {
+		if want(&row.Head) {
+			found = append(found, Located{File: ConsumptionFile, Row: row.Clone()})
+		}
+	})
+	return found, err
+}
+
+// LastCommand returns the live rows of the last command that recorded any, voids aside: those with the greatest entry
+// and the entries right before it, as consecutive tells.
+func (v *View) LastCommand(consecutive func(a, b string) bool) ([]Located, error) {
+	last := ""
+	all, err := v.Select(func(h *Head) bool {
+		// Entries of one command share their first ten digits, the millisecond.
+		if h.Entry == "" || len(last) > 0 && h.ID[:10] < last[:10] {
+			return false
+		}
+		if h.ID > last {
+			last = strings.Clone(h.ID)
+		}
+		return true
+	})
+	if err != nil {
+		return nil, err
+	}
+	all = slices.DeleteFunc(all, func(l Located) bool { return l.File == Voids })
+	if len(all) == 0 {
+		return nil, errNothingLast
+	}
+	slices.SortFunc(all, func(a, b Located) int { return strings.Compare(b.Row.head().ID, a.Row.head().ID) })
+	n := 1
+	for n < len(all) && all[n].File == all[0].File && consecutive(all[n].Row.head().ID, all[n-1].Row.head().ID) {
+		n++
+	}
+	slices.Reverse(all[:n])
+	return all[:n], nil
+}
+
+var errNothingLast = errors.New("no command has recorded anything that is not cancelled yet")
+
+// BoughtTwice tells whether another purchase that is not voided names the same spool.
+func (v *View) BoughtTwice(p *Purchase) bool {
+	return slices.ContainsFunc(v.purchases.all, func(o *Purchase) bool {
+		return o.Spool == p.Spool && o.ID != p.ID && !v.hidden[o.ID]
+	})
+}
+
+// A Use is a live row that names a spool.
+type Use struct {
+	Located
+	Spool string
+}
+
+// Naming returns the live rows, but those whose IDs are going, that name one of the spools.
+func (v *View) Naming(spools, going map[string]bool) ([]Use, error) {
+	rows, err := v.Select(func(h *Head) bool { return !going[h.ID] })
+	var uses []Use
+	for _, l := range rows {
+		spool := ""
+		switch r := l.Row.(type) {
+		case *Purchase:
+			spool = r.From
+		case *Weighin:
+			spool = r.Spool
+		case *Need:
+			spool = r.Spool
+		case *Move:
+			spool = r.Spool
+		case *Consumption:
+			spool = r.Spool
+		}
+		if spools[spool] {
+			uses = append(uses, Use{l, spool})
+		}
+	}
+	return uses, err
+}

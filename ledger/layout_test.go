@@ -1,0 +1,114 @@
+package ledger
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+// The contract's header lines, word for word (DESIGN, section 3).
+var contract = map[string]string{
+	SettingsFile:    "setting,value",
+	Materials:       "material,density_g_cm3,density_u_g_cm3,note",
+	Cores:           "core,tare_g,tare_u_g,note",
+	Scales:          "scale,division_g,error_g,repeat_g,note",
+	Printers:        "printer,feeds,purge_mm3,prime_mm3,swap_s,load_s,tail_mm,note",
+	Clients:         "client,name,waste_billed,scrap_billed,from,note",
+	Purchases:       "entry,at,spool,material,colour,swatch,maker,lot,diameter_mm,net_g,core,tare_g,price,currency,supplier,place,from,note",
+	Weighins:        "entry,at,spool,gross_g,scale,state,note",
+	ConsumptionFile: "entry,at,job,client,printer,spool,part_g,support_g,prime_g,purge_g,changes,outcome,basis,note",
+	Queue:           "entry,at,job,client,printer,slot,spool,material,colour,part_g,support_g,prime_g,purge_g,changes,due,basis,file,note",
+	Moves:           "entry,at,spool,place,note",
+	Voids:           "entry,at,target,why",
+	Seals:           "entry,at,through,ledger,month,rows,sha256",
+}
+
+func TestHeadersAreTheContracts(t *testing.T) {
+	t.Parallel()
+	got := map[string]string{}
+	for file := range columnsByFile() {
+		got[file] = strings.TrimSuffix(Header(file), "\n")
+	}
+	if d := cmp.Diff(contract, got); d != "" {
+		t.Errorf("headers (-want +got):\n%s", d)
+	}
+	if len(allFiles) != len(contract) {
+		t.Errorf("%d files listed, want %d", len(allFiles), len(contract))
+	}
+	if got := Header("other.csv"); got != "" {
+		t.Errorf("a file that is none of the book's has the header %q", got)
+	}
+}
+
+func TestLayout(t *testing.T) {
+	t.Parallel()
+	columns := strings.Split(contract[Weighins], ",")
+	for _, c := range []struct {
+		name, header string
+		want         string // the error, "" for none
+	}{
+		{"as the contract has it", contract[Weighins], ""},
+		{"any order", "note,state,scale,gross_g,spool,at,entry", ""},
+		{"blanks round names", " entry ,at,\tspool,gross_g,scale,state,note", ""},
+		{"an unknown column", contract[Weighins] + ",shelf mark", ""},
+		{"unnamed columns", contract[Weighins] + ",,", ""},
+		{"without note", "entry,at,spool,gross_g,scale,state", ""},
+		{"a column missing", "entry,at,spool,scale,state,note", "weighins.csv:1: the header lacks gross_g; it should read " + contract[Weighins]},
+		{"two columns missing", "entry,spool,gross_g,scale,note", "weighins.csv:1: the header lacks at, state; it should read " + contract[Weighins]},
+		{"other letters", "Entry,at,spool,gross_g,scale,state,note", "weighins.csv:1: the header lacks entry; it should read " + contract[Weighins]},
+		{"a column twice", contract[Weighins] + ",at", `weighins.csv:1: column "at" stands twice; rename one of them`},
+		{"an unknown column twice", contract[Weighins] + ",x,x", `weighins.csv:1: column "x" stands twice; rename one of them`},
+		{"both at once", "entry,at,at,spool,scale,state", "weighins.csv:1: column \"at\" stands twice; rename one of them\n" +
+			"weighins.csv:1: the header lacks gross_g; it should read " + contract[Weighins]},
+	} {
+		_, err := newLayout(Weighins, columns, strings.Split(c.header, ","))
+		got := ""
+		if err != nil {
+			got = err.Error()
+		}
+		if got != c.want {
+			t.Errorf("%s: got %q, want %q", c.name, got, c.want)
+		}
+	}
+}
+
+// Required are all columns but those that the contract lists.
+func TestColumnsThatMayLack(t *testing.T) {
+	t.Parallel()
+	want := map[string]string{
+		SettingsFile: "", Materials: "note", Cores: "note", Scales: "repeat_g note", Printers: "note", Clients: "from note",
+		Purchases: "swatch maker lot supplier place from note", Weighins: "note", ConsumptionFile: "changes note",
+		Queue: "changes due basis file note", Moves: "place note", Voids: "why", Seals: "",
+	}
+	for file, columns := range columnsByFile() {
+		var got []string
+		for _, c := range columns {
+			if mayLack(file, c) {
+				got = append(got, c)
+			}
+		}
+		if got := strings.Join(got, " "); got != want[file] {
+			t.Errorf("%s may lack %q, want %q", file, got, want[file])
+		}
+	}
+}
+
+func TestWidth(t *testing.T) {
+	t.Parallel()
+	columns := strings.Split(contract[Weighins], ",")
+	l, err := newLayout(Weighins, columns, strings.Split("entry,at,spool,gross_g,scale,state,mine,note", ","))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for n, want := range map[int]string{
+		9: "has 9 fields where the header has 8",
+		8: "", 7: "", 6: "",
+		5: "has 5 fields and lacks state",
+		1: "has 1 fields and lacks at",
+	} {
+		if got := l.width(n); got != want {
+			t.Errorf("a row of %d fields: got %q, want %q", n, got, want)
+		}
+	}
+}

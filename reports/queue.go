@@ -1,0 +1,64 @@
+package reports
+
+import (
+	"slices"
+	"strings"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+)
+
+// Queue is what is queued, in the order in which it will be printed.
+type Queue []QueueLine
+
+// QueueLine is what one slot of a job wants.
+type QueueLine struct {
+	Job      string       `json:"job" csv:"job"`
+	Client   string       `json:"client" csv:"client"`
+	Printer  string       `json:"printer" csv:"printer"`
+	Due      ledger.Time  `json:"due" csv:"due"`
+	Slot     string       `json:"slot" csv:"slot"`
+	Spool    string       `json:"spool" csv:"spool"`
+	Material string       `json:"material" csv:"material"`
+	Colour   string       `json:"colour" csv:"colour"`
+	PartG    ledger.Grams `json:"part_g" csv:"part_g"`
+	SupportG ledger.Grams `json:"support_g" csv:"support_g"`
+	PrimeG   ledger.Grams `json:"prime_g" csv:"prime_g"`
+	PurgeG   ledger.Grams `json:"purge_g" csv:"purge_g"`
+	Entry    string       `json:"entry" csv:"entry"`
+}
+
+// NewQueue returns the view of jobs.
+func NewQueue(jobs []*inventory.Job) Queue {
+	q := Queue{}
+	for _, j := range jobs {
+		for _, n := range j.Needs {
+			r := n.Row
+			q = append(q, QueueLine{j.Name, j.Client, n.Printer, j.Due, n.Slot, r.Spool, n.Material, n.Colour, r.PartG, r.SupportG, r.PrimeG, r.PurgeG, r.Name()})
+		}
+	}
+	return q
+}
+
+// JSON returns the lines.
+func (q Queue) JSON() any { return q }
+
+// CSV returns the lines.
+func (q Queue) CSV() any { return []QueueLine(q) }
+
+// Sheets returns the table for people.
+func (q Queue) Sheets() Pages {
+	sheet := Sheet{Columns: slices.Concat(left("job", "client", "printer", "due", "slot", "spool", "filament"), right("part g", "support g", "prime g", "purge g"))}
+	for i, l := range q {
+		row := []string{l.Job, dash(l.Client), dash(l.Printer), minute(l.Due)}
+		if i > 0 && q[i-1].Job == l.Job {
+			row = []string{"", "", "", ""}
+		}
+		sheet.Rows = append(sheet.Rows, append(row, dash(l.Slot), dash(l.Spool), strings.TrimSpace(l.Material+" "+l.Colour),
+			l.PartG.String(), l.SupportG.String(), l.PrimeG.String(), l.PurgeG.String()))
+	}
+	if len(q) == 0 {
+		sheet.Notes = []string{"The queue is empty; queue a job with: tarebook queue add"}
+	}
+	return Pages{sheet}
+}

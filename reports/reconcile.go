@@ -1,0 +1,99 @@
+package reports
+
+import (
+	"slices"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+)
+
+// Reconcile is every weigh-in against the book.
+type Reconcile []ReconcileRow
+
+// ReconcileRow is one weigh-in; what cannot be known is null.
+type ReconcileRow struct {
+	Entry      string       `json:"entry" csv:"entry"`
+	At         ledger.Time  `json:"at" csv:"at"`
+	Spool      string       `json:"spool" csv:"spool"`
+	GrossG     ledger.Mass  `json:"gross_g" csv:"gross_g"`
+	TareG      ledger.Mass  `json:"tare_g" csv:"tare_g"`
+	MeasuredG  ledger.Mass  `json:"measured_g" csv:"measured_g"`
+	BookG      ledger.Grams `json:"book_g" csv:"book_g"`
+	VarianceG  ledger.Mass  `json:"variance_g" csv:"variance_g"`
+	UG         *float64     `json:"u_g" csv:"u_g"`
+	VarianceUG *float64     `json:"variance_u_g" csv:"variance_u_g"`
+	Flags      Flags        `json:"flags" csv:"flags"`
+
+	state string
+}
+
+// NewReconcile returns the view of a shelf's weigh-ins, of the spools named or of all.
+func NewReconcile(shelf *inventory.Shelf, spools ...*inventory.Spool) Reconcile {
+	if len(spools) == 0 {
+		spools = shelf.Spools
+	}
+	type read struct {
+		spool   *inventory.Spool
+		reading *inventory.Reading
+	}
+	var all []read
+	for _, s := range spools {
+		for i := range s.Readings {
+			all = append(all, read{s, &s.Readings[i]})
+		}
+	}
+	slices.SortStableFunc(all, func(a, b read) int { return ledger.CompareRows(a.reading.Weighin, b.reading.Weighin) })
+	rows := Reconcile{}
+	for _, r := range all {
+		rows = append(rows, reconcileRow(r.spool, r.reading))
+	}
+	return rows
+}
+
+func reconcileRow(s *inventory.Spool, r *inventory.Reading) ReconcileRow {
+	row := ReconcileRow{Entry: r.Weighin.Name(), At: r.Weighin.At, Spool: s.ID, GrossG: r.Weighin.GrossG, TareG: s.Tare.Grams,
+		MeasuredG: r.Measured, BookG: r.Book, state: r.Weighin.State,
+		Flags: flags(noTare, s.Tare.From == inventory.TareNone, outside, r.Outside, heavier, r.Heavier)}
+	if r.Measured.Given {
+		row.UG = number(r.U)
+	}
+	if r.Judged {
+		row.VarianceG = ledger.Known(r.Variance)
+		row.VarianceUG = number(r.VarianceU)
+	}
+	return row
+}
+
+// JSON returns the value of the contract.
+func (r Reconcile) JSON() any { return r }
+
+// CSV returns the rows.
+func (r Reconcile) CSV() any { return []ReconcileRow(r) }
+
+// Sheets returns the table for people.
+func (r Reconcile) Sheets() Pages {
+	sheet := Sheet{Columns: slices.Concat(left("weighed", "spool", "state"), right("gross g", "tare g", "measured g", "book g", "variance g", "2u g"), left("flags", "entry"))}
+	for _, row := range r {
+		flags, _ := row.Flags.MarshalCSV()
+		sheet.Rows = append(sheet.Rows, []string{minute(row.At), row.Spool, row.state, mass(row.GrossG), mass(row.TareG), mass(row.MeasuredG), row.BookG.String(),
+			mass(row.VarianceG), twice(row.VarianceUG), flags, row.Entry})
+	}
+	if len(r) == 0 {
+		sheet.Notes = []string{"Nothing has been weighed yet; weigh a spool with: tarebook weigh SPOOL GROSS"}
+	}
+	return Pages{sheet}
+}
+
+func mass(m ledger.Mass) string {
+	if !m.Given {
+		return "-"
+	}
+	return m.Grams.String()
+}
+
+func twice(u *float64) string {
+	if u == nil {
+		return "-"
+	}
+	return tenth(2 * *u)
+}

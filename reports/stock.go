@@ -1,0 +1,137 @@
+package reports
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"github.com/shopspring/decimal"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+)
+
+// Stock is the shelf: what is on every spool.
+type Stock struct {
+	Rows []StockRow
+	All  bool // tables show the ended too
+}
+
+// StockRow is one spool; an ended one stays with figures 0.
+type StockRow struct {
+	Spool       string        `json:"spool" csv:"spool"`
+	Material    string        `json:"material" csv:"material"`
+	Colour      string        `json:"colour" csv:"colour"`
+	Maker       string        `json:"maker" csv:"maker"`
+	Place       string        `json:"place" csv:"place"`
+	DiameterMM  ledger.Number `json:"diameter_mm" csv:"diameter_mm"`
+	DensityGCM3 float64       `json:"density_g_cm3" csv:"density_g_cm3"`
+	TareG       ledger.Mass   `json:"tare_g" csv:"tare_g"`
+	TareFrom    string        `json:"tare_from" csv:"tare_from"`
+	NetG        ledger.Grams  `json:"net_g" csv:"net_g"`
+	UG          float64       `json:"u_g" csv:"u_g"`
+	LikelyG     float64       `json:"likely_g" csv:"likely_g"`
+	LengthM     float64       `json:"length_m" csv:"length_m"`
+	UM          float64       `json:"u_m" csv:"u_m"`
+	LastWeighed ledger.Time   `json:"last_weighed" csv:"last_weighed"`
+	DrawnSinceG ledger.Grams  `json:"drawn_since_g" csv:"drawn_since_g"`
+	PricePerG   Exact         `json:"price_per_g" csv:"price_per_g"`
+	Value       Money         `json:"value" csv:"value"`
+	Currency    string        `json:"currency" csv:"currency"`
+	Ended       bool          `json:"ended" csv:"ended"`
+	Flags       Flags         `json:"flags" csv:"flags"`
+}
+
+// Exact is a number of money that is not rounded to the minor unit, or none.
+type Exact struct{ decimal.NullDecimal }
+
+// MarshalJSON writes a number, or null.
+func (e Exact) MarshalJSON() ([]byte, error) {
+	if !e.Valid {
+		return []byte("null"), nil
+	}
+	return []byte(e.Decimal.String()), nil
+}
+
+// MarshalCSV writes a number, or nothing.
+func (e Exact) MarshalCSV() (string, error) {
+	if !e.Valid {
+		return "", nil
+	}
+	return e.Decimal.String(), nil
+}
+
+// NewStock returns the view of a shelf; all lets tables show the ended spools too.
+func NewStock(shelf *inventory.Shelf, all bool) Stock {
+	s := Stock{Rows: []StockRow{}, All: all}
+	for _, spool := range shelf.Spools {
+		s.Rows = append(s.Rows, stockRow(spool))
+	}
+	slices.SortFunc(s.Rows, func(a, b StockRow) int { return cmp.Compare(a.Spool, b.Spool) })
+	return s
+}
+
+func stockRow(s *inventory.Spool) StockRow {
+	price, currency := s.Price()
+	row := StockRow{Spool: s.ID, Material: s.Material, Colour: s.Colour, Maker: s.Purchase.Maker, Place: s.Place,
+		DiameterMM: s.Purchase.DiameterMM, DensityGCM3: s.Filament.Density, TareG: s.Tare.Grams, TareFrom: s.Tare.From,
+		Currency: currency, Ended: s.Ended}
+	if w := s.LastWeighed(); w != nil {
+		row.LastWeighed = w.At
+	}
+	if !s.Ended {
+		row.NetG, row.UG, row.LikelyG = s.Net, s.NetU(), s.Likely()
+		row.LengthM = s.Filament.Length(s.Net.Float())
+		row.UM = s.Filament.LengthU(s.Net.Float(), row.UG)
+		row.DrawnSinceG = s.Weighed + s.Others
+	}
+	if price != nil {
+		row.PricePerG = Exact{decimal.NewNullDecimal(inventory.RoundHalfUp(price, 12))}
+		row.Value = money(s.Value(), currency)
+	}
+	row.Flags = flags(noTare, s.Tare.From == inventory.TareNone, neverWeiged, row.LastWeighed.IsZero(),
+		overdrawn, row.NetG < 0, afterEnd, s.AfterEnd, outside, s.Outside(), heavier, s.Heavier(),
+		unpriced, price == nil, conflict, s.Purchase.Twice)
+	return row
+}
+
+// JSON returns the value of the contract.
+func (s Stock) JSON() any { return s.Rows }
+
+// CSV returns the rows.
+func (s Stock) CSV() any { return s.Rows }
+
+// Sheets returns the table for people, without the ended spools unless all are asked for.
+func (s Stock) Sheets() Pages {
+	sheet := Sheet{Columns: slices.Concat(left("spool", "material", "colour", "place"),
+		right("net g", "2u g", "likely g", "length m", "value"), left("", "weighed", "flags"))}
+	ended := 0
+	totals := map[string]decimal.Decimal{}
+	for _, r := range s.Rows {
+		if r.Ended {
+			ended++
+			if !s.All {
+				continue
+			}
+		}
+		flags, _ := r.Flags.MarshalCSV()
+		if r.Ended {
+			flags = join("ended", flags)
+		}
+		if r.Value.given {
+			totals[r.Currency] = totals[r.Currency].Add(r.Value.Amount)
+		}
+		sheet.Rows = append(sheet.Rows, []string{r.Spool, r.Material, dash(r.Colour), dash(r.Place), r.NetG.String(), tenth(2 * r.UG),
+			tenth(r.LikelyG), tenth(r.LengthM), r.Value.String(), r.Currency, day(r.LastWeighed), flags})
+	}
+	if len(s.Rows) == 0 {
+		sheet.Notes = append(sheet.Notes, "The shelf is empty; book a spool with: tarebook buy")
+	}
+	for _, currency := range sortedKeys(totals) {
+		sheet.Totals = append(sheet.Totals, []string{"", "", "", "", "", "", "", "", money(totals[currency], currency).String(), currency, "", ""})
+	}
+	if ended > 0 && !s.All {
+		sheet.Notes = append(sheet.Notes, fmt.Sprintf("%s ended; see them with: tarebook stock --all", count(ended, "spool has", "spools have")))
+	}
+	return Pages{sheet}
+}

@@ -1,0 +1,128 @@
+package reports
+
+import (
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/shopspring/decimal"
+
+	"tarebook/ledger"
+)
+
+// Money is an amount in a currency's minor unit, or none.
+type Money struct {
+	Amount   decimal.Decimal
+	decimals int32
+	given    bool
+}
+
+func money(amount decimal.Decimal, currency string) Money {
+	decimals, _ := ledger.MinorUnit(currency)
+	return Money{amount, decimals, true}
+}
+
+// String writes the amount with all its decimals, or a dash for none.
+func (m Money) String() string {
+	if !m.given {
+		return "-"
+	}
+	return m.Amount.StringFixed(m.decimals)
+}
+
+// MarshalJSON writes a number, or null.
+func (m Money) MarshalJSON() ([]byte, error) {
+	if !m.given {
+		return []byte("null"), nil
+	}
+	return []byte(m.String()), nil
+}
+
+// MarshalCSV writes a number, or nothing.
+func (m Money) MarshalCSV() (string, error) {
+	if !m.given {
+		return "", nil
+	}
+	return m.String(), nil
+}
+
+// Flags are doubts, in the order of the contract.
+type Flags []string
+
+// The flags of stock and reconcile.
+const (
+	noTare      = "no tare"
+	neverWeiged = "never weighed"
+	overdrawn   = "overdrawn"
+	afterEnd    = "after end"
+	outside     = "outside"
+	heavier     = "heavier than bought"
+	unpriced    = "unpriced"
+	conflict    = "conflict"
+)
+
+func flags(pairs ...any) Flags {
+	f := Flags{}
+	for i := 0; i < len(pairs); i += 2 {
+		if pairs[i+1].(bool) {
+			f = append(f, pairs[i].(string))
+		}
+	}
+	return f
+}
+
+// MarshalCSV joins the flags.
+func (f Flags) MarshalCSV() (string, error) { return strings.Join(f, "; "), nil }
+
+func tenth(x float64) string { return noMinusZero(strconv.FormatFloat(x, 'f', 1, 64)) }
+
+func noMinusZero(s string) string {
+	if strings.Trim(s, "-0.") == "" {
+		return strings.TrimPrefix(s, "-")
+	}
+	return s
+}
+
+func percent(share float64) string { return strconv.FormatFloat(100*share, 'f', 1, 64) + " %" }
+
+// odds are shown without pretending to be sure.
+func odds(p float64) string {
+	switch {
+	case p > 0.999:
+		return "over 99.9 %"
+	case p < 0.001:
+		return "under 0.1 %"
+	}
+	return percent(p)
+}
+
+func day(t ledger.Time) string {
+	if t.IsZero() {
+		return "-"
+	}
+	return t.Date()
+}
+
+func minute(t ledger.Time) string {
+	if t.IsZero() {
+		return "-"
+	}
+	return t.Std().Format("2006-01-02 15:04")
+}
+
+func stamp(t ledger.Time) *time.Time {
+	if t.IsZero() {
+		return nil
+	}
+	std := t.Std()
+	return &std
+}
+
+func number(x float64) *float64 { return &x }
+
+func dash(s string) string {
+	if s == "" {
+		return "-"
+	}
+	return s
+}

@@ -1,0 +1,99 @@
+package reports
+
+import (
+	"slices"
+	"strconv"
+
+	"github.com/shopspring/decimal"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+)
+
+// Waste is what filament went where and what it cost, by one key.
+type Waste struct {
+	By     string     `json:"by"`
+	Rows   []WasteRow `json:"rows"`
+	Totals []WasteRow `json:"totals"`
+}
+
+// WasteRow is one key in one currency. Every sum is the sum of rounded cells.
+type WasteRow struct {
+	Key         string       `json:"key" csv:"key"`
+	Currency    string       `json:"currency" csv:"currency"`
+	Jobs        int          `json:"jobs" csv:"jobs"`
+	PartG       ledger.Grams `json:"part_g" csv:"part_g"`
+	SupportG    ledger.Grams `json:"support_g" csv:"support_g"`
+	PrimeG      ledger.Grams `json:"prime_g" csv:"prime_g"`
+	PurgeG      ledger.Grams `json:"purge_g" csv:"purge_g"`
+	ScrapG      ledger.Grams `json:"scrap_g" csv:"scrap_g"`
+	WasteG      ledger.Grams `json:"waste_g" csv:"waste_g"`
+	PartCost    Money        `json:"part_cost" csv:"part_cost"`
+	SupportCost Money        `json:"support_cost" csv:"support_cost"`
+	PrimeCost   Money        `json:"prime_cost" csv:"prime_cost"`
+	PurgeCost   Money        `json:"purge_cost" csv:"purge_cost"`
+	ScrapCost   Money        `json:"scrap_cost" csv:"scrap_cost"`
+	WasteCost   Money        `json:"waste_cost" csv:"waste_cost"`
+	UnpricedG   ledger.Grams `json:"unpriced_g" csv:"unpriced_g"`
+	WasteShare  float64      `json:"waste_share" csv:"waste_share"`
+}
+
+// NewWaste returns the view of a costing.
+func NewWaste(by string, c *inventory.Costing) Waste {
+	rows, totals := c.Rows()
+	return Waste{by, wasteRows(rows), wasteRows(totals)}
+}
+
+func wasteRows(rows []inventory.CostRow) []WasteRow {
+	out := []WasteRow{}
+	for _, r := range rows {
+		in := func(d decimal.Decimal) Money { return money(d, r.Currency) }
+		row := WasteRow{Key: r.Key, Currency: r.Currency, Jobs: r.Jobs,
+			PartG: r.Grams[inventory.Part], SupportG: r.Grams[inventory.Support], PrimeG: r.Grams[inventory.Prime],
+			PurgeG: r.Grams[inventory.Purge], ScrapG: r.Grams[inventory.Scrap], WasteG: r.Waste(),
+			PartCost: in(r.Costs[inventory.Part]), SupportCost: in(r.Costs[inventory.Support]), PrimeCost: in(r.Costs[inventory.Prime]),
+			PurgeCost: in(r.Costs[inventory.Purge]), ScrapCost: in(r.Costs[inventory.Scrap]), WasteCost: in(r.WasteCost()),
+			UnpricedG: r.Unpriced}
+		if all := r.All(); all > 0 {
+			row.WasteShare = r.Waste().Float() / all.Float()
+		}
+		out = append(out, row)
+	}
+	return out
+}
+
+// JSON returns the value of the contract.
+func (w Waste) JSON() any { return w }
+
+// CSV returns the rows, without totals.
+func (w Waste) CSV() any { return w.Rows }
+
+// Sheets returns grams and money for people.
+func (w Waste) Sheets() Pages {
+	grams := Sheet{Title: "Grams by " + w.By, Columns: slices.Concat(left(w.By), right("jobs", "part", "support", "prime", "purge", "scrap", "waste", "share", "unpriced"))}
+	costs := Sheet{Title: "Cost by " + w.By, Columns: slices.Concat(left(w.By), right("part", "support", "prime", "purge", "scrap", "waste"), left(""))}
+	gram := func(r WasteRow, key string) []string {
+		return []string{key, strconv.Itoa(r.Jobs), r.PartG.String(), r.SupportG.String(), r.PrimeG.String(), r.PurgeG.String(),
+			r.ScrapG.String(), r.WasteG.String(), percent(r.WasteShare), r.UnpricedG.String()}
+	}
+	cost := func(r WasteRow, key string) []string {
+		return []string{key, r.PartCost.String(), r.SupportCost.String(), r.PrimeCost.String(), r.PurgeCost.String(), r.ScrapCost.String(),
+			r.WasteCost.String(), r.Currency}
+	}
+	for _, r := range w.Rows {
+		key := r.Key
+		if key == "" {
+			key = "(none)"
+		}
+		grams.Rows = append(grams.Rows, gram(r, key))
+		costs.Rows = append(costs.Rows, cost(r, key))
+	}
+	for _, r := range w.Totals {
+		grams.Totals = append(grams.Totals, gram(r, "total "+r.Currency))
+		costs.Totals = append(costs.Totals, cost(r, "total "+r.Currency))
+	}
+	if len(w.Rows) == 0 {
+		return Pages{{Notes: []string{"No consumption in this time."}}}
+	}
+	return Pages{grams, costs}
+}

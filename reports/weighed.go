@@ -1,0 +1,79 @@
+package reports
+
+import (
+	"fmt"
+	"math"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+)
+
+// Weighed says in words what a weigh-in found: net, metres left, what the book said, and the variance. jobs are those
+// booked since the weigh-in before.
+func Weighed(s *inventory.Spool, r *inventory.Reading, jobs []string) []string {
+	w := r.Weighin
+	var lines []string
+	switch {
+	case w.State == ledger.Empty:
+		line := s.ID + ": empty; the spool has ended"
+		if w.GrossG.Given {
+			line += fmt.Sprintf(" and its tare is now measured: %s g", w.GrossG.Grams)
+		}
+		lines = append(lines, line)
+	case !w.GrossG.Given:
+		lines = append(lines, fmt.Sprintf("%s: discarded; the spool has ended, the book said %s g", s.ID, r.Book))
+	case !r.Measured.Given:
+		return append(lines, fmt.Sprintf("%s: gross %s g booked, but its tare is not known, so this tells nothing of what is left", s.ID, w.GrossG.Grams),
+			"weigh an empty spool of its kind and add it to cores.csv, or book the spool's tare with its purchase")
+	default:
+		metres := s.Filament.Length(r.Measured.Float())
+		u := s.Filament.LengthU(r.Measured.Float(), r.U)
+		line := fmt.Sprintf("%s: net %s g, %.1f m left (2u %.1f m)", s.ID, r.Measured.Grams, metres, 2*u)
+		if w.State == ledger.Discarded {
+			line = fmt.Sprintf("%s: discarded with %s g left; the spool has ended", s.ID, r.Measured.Grams)
+		}
+		lines = append(lines, line)
+	}
+	if !r.Judged {
+		if s.Tare.From == inventory.TareLabel && r.Measured.Given {
+			lines = append(lines, fmt.Sprintf("its tare, %s g, is this gross less the label's net: there is nothing to compare yet", s.Tare.Grams.Grams))
+		}
+		return lines
+	}
+	return append(lines, variance(s, r, jobs)...)
+}
+
+func variance(s *inventory.Spool, r *inventory.Reading, jobs []string) []string {
+	v, u := r.Variance.Float(), 2*r.VarianceU
+	what := "just what the scale says"
+	if v != 0 {
+		what = fmt.Sprintf("%s g %s than booked", ledger.Grams(math.Abs(v)*1000+0.5), map[bool]string{true: "less", false: "more"}[v < 0])
+	}
+	line := fmt.Sprintf("the book said %s g: %s", r.Book, what)
+	if !r.Outside {
+		return []string{fmt.Sprintf("%s, within its uncertainty (2u %.1f g)", line, u)}
+	}
+	since := "since it was bought on " + day(s.Purchase.At)
+	if r.Before != nil {
+		since = "since the weigh-in of " + minute(r.Before.At)
+	}
+	between := "no job was booked on it since"
+	if len(jobs) > 8 {
+		jobs = append(jobs[:8:8], fmt.Sprintf("%d more", len(jobs)-8))
+	}
+	if len(jobs) > 0 {
+		between = "booked on it since: " + list(jobs, "and")
+	}
+	missing := "what is typically missing: a print that was not booked, another spool on the scale, or another core"
+	if v > 0 {
+		missing = "what is typical: a job booked that did not run or ran off another spool, another spool on the scale, or another core"
+	}
+	if r.Weighin.State == ledger.Dried {
+		missing = "the spool was dried, so this is water and no loss"
+	}
+	return []string{
+		fmt.Sprintf("%s, outside its uncertainty (2u %.1f g) %s", line, u, since),
+		between,
+		fmt.Sprintf("%s (its tare is %s g, from: %s)", missing, s.Tare.Grams.Grams, s.Tare.From),
+	}
+}
