@@ -41,7 +41,7 @@ func Queue(v *ledger.View) (*Shelf, []*Job, error) {
 	}
 	jobs := s.jobs(rows)
 	s.usage = newUsage(s.Spools)
-	s.usage.names = s.names
+	s.usage.spell(s.names)
 	queued := make([]string, len(jobs))
 	for i, job := range jobs {
 		queued[i] = job.Name

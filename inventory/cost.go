@@ -35,6 +35,7 @@ type Costing struct {
 
 	cells     map[costKey]*costCells
 	spellings names
+	tables    names    // the spellings of tables alone
 	kind      nameKind // of the keys that are spelled by the rows; nameKinds for none
 }
 
@@ -89,7 +90,7 @@ func NewCosting(v *ledger.View, by, from, to string) (*Costing, error) {
 			return nil, err
 		}
 		for _, client := range clients {
-			c.spellings.see(clientName, spelling{text: client.Client, rank: -1}, false)
+			c.tables.see(clientName, spelling{text: client.Client, rank: -1}, false)
 		}
 	case "printer":
 		c.kind = printerName
@@ -98,7 +99,7 @@ func NewCosting(v *ledger.View, by, from, to string) (*Costing, error) {
 			return nil, err
 		}
 		for _, printer := range printers {
-			c.spellings.see(printerName, spelling{text: printer.Printer, rank: -1}, false)
+			c.tables.see(printerName, spelling{text: printer.Printer, rank: -1}, false)
 		}
 	case "material", "spool", "month":
 	default:
@@ -129,7 +130,7 @@ func loadPrices(v *ledger.View) (*Shelf, error) {
 }
 
 // Reset forgets all rows.
-func (c *Costing) Reset() { c.cells = map[costKey]*costCells{} }
+func (c *Costing) Reset() { c.cells, c.spellings = map[costKey]*costCells{}, c.tables.clone() }
 
 // Add adds one row; one about a spool without a purchase that counts is left out.
 func (c *Costing) Add(row *ledger.Consumption) {
@@ -153,7 +154,7 @@ func (c *Costing) Add(row *ledger.Consumption) {
 		key = row.At.Month()
 	}
 	if c.kind < nameKinds {
-		c.spellings.see(c.kind, spelling{key, row.At, consumptionRank, entryOrder(&row.Head)}, false)
+		c.spellings.see(c.kind, spelling{key, row.At, consumptionRank, row.Order()}, false)
 		key = ledger.Fold(key)
 	}
 	if c.from != "" || c.to != "" {

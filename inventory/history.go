@@ -47,19 +47,19 @@ func (s *Shelf) History(v *ledger.View, spool *Spool) ([]Event, error) {
 	var events []Event
 	for _, p := range purchases {
 		if p.From == spool.ID && p.Spool != spool.ID {
-			events = append(events, Event{At: p.At, Kind: WoundOff, Entry: p.Name(), Onto: p.Spool, Change: -p.NetG, rank: 0, id: entryOrder(&p.Head)})
+			events = append(events, Event{At: p.At, Kind: WoundOff, Entry: p.Name(), Onto: p.Spool, Change: -p.NetG, rank: 0, id: p.Order()})
 		}
 	}
 	for i := range spool.Readings {
 		w := spool.Readings[i].Weighin
-		events = append(events, Event{At: w.At, Kind: Weighed, Entry: w.Name(), Reading: &spool.Readings[i], rank: 1, id: entryOrder(&w.Head)})
+		events = append(events, Event{At: w.At, Kind: Weighed, Entry: w.Name(), Reading: &spool.Readings[i], rank: 1, id: w.Order()})
 	}
 	for _, row := range rows {
-		events = append(events, Event{At: row.At, Kind: Consumed, Entry: row.Name(), Consumption: row, Change: -row.Total(), rank: 2, id: entryOrder(&row.Head)})
+		events = append(events, Event{At: row.At, Kind: Consumed, Entry: row.Name(), Consumption: row, Change: -row.Total(), rank: 2, id: row.Order()})
 	}
 	for _, m := range moves {
 		if m.Spool == spool.ID {
-			events = append(events, Event{At: m.At, Kind: Moved, Entry: m.Name(), Move: m, rank: 3, id: entryOrder(&m.Head)})
+			events = append(events, Event{At: m.At, Kind: Moved, Entry: m.Name(), Move: m, rank: 3, id: m.Order()})
 		}
 	}
 	slices.SortStableFunc(events, func(a, b Event) int {

@@ -68,10 +68,10 @@ func (s *Shelf) jobs(rows []*ledger.Need) []*Job {
 		if row.Spool != "" && s.byID[row.Spool] == nil {
 			continue // about a spool without a purchase that counts
 		}
-		s.names.see(jobName, spelling{row.Job, row.At, queueRank, entryOrder(&row.Head)}, false)
-		s.names.see(colourName, spelling{row.Colour, row.At, queueRank, entryOrder(&row.Head)}, false)
-		s.names.see(clientName, spelling{row.Client, row.At, queueRank, entryOrder(&row.Head)}, false)
-		s.names.see(printerName, spelling{row.Printer, row.At, queueRank, entryOrder(&row.Head)}, false)
+		s.names.see(jobName, spelling{row.Job, row.At, queueRank, row.Order()}, false)
+		s.names.see(colourName, spelling{row.Colour, row.At, queueRank, row.Order()}, false)
+		s.names.see(clientName, spelling{row.Client, row.At, queueRank, row.Order()}, false)
+		s.names.see(printerName, spelling{row.Printer, row.At, queueRank, row.Order()}, false)
 		key := ledger.Fold(row.Job)
 		job := byName[key]
 		if job == nil {

@@ -57,7 +57,7 @@ type winding struct {
 type placing struct {
 	at   ledger.Time
 	rank int
-	id   string
+	nth  int // in the order of its ledger
 }
 
 func (p *placing) before(o *placing) bool {
@@ -67,7 +67,7 @@ func (p *placing) before(o *placing) bool {
 	if p.rank != o.rank {
 		return p.rank < o.rank
 	}
-	return p.id < o.id
+	return p.nth < o.nth
 }
 
 // Shelf is every spool of a book as a view has it.
@@ -131,14 +131,14 @@ func load(v *ledger.View, places bool) (*Shelf, error) {
 		return nil, err
 	}
 	for _, p := range purchases {
-		s.names.see(colourName, spelling{p.Colour, p.At, purchaseRank, entryOrder(&p.Head)}, false)
+		s.names.see(colourName, spelling{p.Colour, p.At, purchaseRank, p.Order()}, false)
 	}
-	for _, p := range purchases {
+	for i, p := range purchases {
 		material := s.Materials[ledger.Fold(p.Material)]
 		rho, u := material.Density()
 		spool := &Spool{ID: p.Spool, Purchase: p, Material: material.Material, Colour: s.names.spell(colourName, p.Colour), shelf: s,
 			Filament: filament.Stock{DiameterMM: p.DiameterMM.Float(0), TolMM: s.Settings.DiameterTol, Density: rho, DensityU: u},
-			Place:    p.Place, placed: &placing{p.At, purchaseRank, entryOrder(&p.Head)}}
+			Place:    p.Place, placed: &placing{p.At, purchaseRank, i}}
 		s.Spools = append(s.Spools, spool)
 		s.byID[spool.ID] = spool
 	}
@@ -158,9 +158,9 @@ func load(v *ledger.View, places bool) (*Shelf, error) {
 			}
 		}
 	}
-	for _, m := range moves {
+	for i, m := range moves {
 		if spool := s.byID[m.Spool]; spool != nil {
-			spool.Place, spool.placed = m.Place, &placing{m.At, purchaseRank + 1, entryOrder(&m.Head)}
+			spool.Place, spool.placed = m.Place, &placing{m.At, purchaseRank + 1, i}
 		}
 	}
 	s.settlePlaces()

@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"maps"
 	"sort"
 	"strings"
 
@@ -36,6 +37,7 @@ type Usage struct {
 	of     []usage
 
 	names    *names         // spellings of watched names; nil when nobody asks
+	spelled  names          // what they were before any row
 	watched  map[string]int // folded job name
 	finished []bool
 }
@@ -48,6 +50,9 @@ func newUsage(spools []*Spool) *Usage {
 	u.Reset()
 	return u
 }
+
+// spell makes the fold note where rows spell known names earlier.
+func (u *Usage) spell(n *names) { u.names, u.spelled = n, n.clone() }
 
 // watch makes the fold note when one of the jobs is over.
 func (u *Usage) watch(jobs []string) {
@@ -110,6 +115,9 @@ func (u *Usage) Merge(o *Usage) {
 
 // Reset forgets all rows.
 func (u *Usage) Reset() {
+	if u.names != nil {
+		*u.names = u.spelled.clone()
+	}
 	u.of = make([]usage, len(u.spools))
 	for i, s := range u.spools {
 		u.of[i].intervals = make([]interval, len(s.Weighins)+1)
@@ -140,8 +148,8 @@ const (
 type spelling struct {
 	text string
 	at   ledger.Time
-	rank int // of the ledger at the same instant; below 0 for a table
-	id   string
+	rank int    // of the ledger at the same instant; below 0 for a table
+	id   string // ledger.Head.Order
 }
 
 func (s spelling) before(o spelling) bool {
@@ -183,7 +191,7 @@ func (n *names) see(kind nameKind, s spelling, only bool) {
 
 // seeRow looks whether a consumption row spells a queued name earlier than the queue does.
 func (n *names) seeRow(row *ledger.Consumption) {
-	id := entryOrder(&row.Head)
+	id := row.Order()
 	n.see(jobName, spelling{row.Job, row.At, consumptionRank, id}, true)
 	n.see(clientName, spelling{row.Client, row.At, consumptionRank, id}, true)
 	n.see(printerName, spelling{row.Printer, row.At, consumptionRank, id}, true)
@@ -197,17 +205,16 @@ func (n *names) merge(o *names) {
 	}
 }
 
+func (n *names) clone() (c names) {
+	for kind := range n.kinds {
+		c.kinds[kind] = maps.Clone(n.kinds[kind])
+	}
+	return c
+}
+
 func (n *names) spell(kind nameKind, text string) string {
 	if s, ok := n.kinds[kind][ledger.Fold(text)]; ok {
 		return s.text
 	}
 	return text
-}
-
-// entryOrder sorts as entries do within one instant: rows without entry first.
-func entryOrder(h *ledger.Head) string {
-	if h.Entry == "" {
-		return ""
-	}
-	return h.ID
 }

@@ -152,7 +152,7 @@ func TestRowRules(t *testing.T) {
 		{ConsumptionFile, "," + at + ",job,,,A,1,,,,,half,,", "outcome \"half\" is none of finished, failed"},
 		{ConsumptionFile, "," + at + ",job,,,A,1,,,,,,guessed,", "basis \"guessed\" is none of sliced, path, weighed"},
 		{Queue, "," + at + ",job,,,0,,PLA,,1,,,,,,,,", ""},
-		{Queue, "," + at + ",job,,,0,,,,1,,,,,,,,", "spool is blank, and so is material"},
+		{Queue, "," + at + ",job,,,0,,,,1,,,,,,,,", ""}, // no rule of the contract: such a need finds no spool
 		{Queue, "," + at + ",job,,,a/b,A,,,1,,,,,,,,", "slot \"a/b\" holds / : or ="},
 		{Queue, "," + at + ",job,,,a=b,A,,,1,,,,,,,,", "slot \"a=b\" holds / : or ="},
 		{Queue, "," + at + ",job,,,0,A,,,1,,,,,2026-11-21,,,", "due \"2026-11-21\" is not a time"},

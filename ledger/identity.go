@@ -15,13 +15,15 @@ func (h *Head) compare(o *Head) int {
 	if c := h.At.Compare(o.At); c != 0 {
 		return c
 	}
-	if h.Entry == "" && o.Entry == "" {
-		return cmp.Compare(h.canonical(), o.canonical())
+	return cmp.Compare(h.Order(), o.Order())
+}
+
+// Order returns what orders the rows of one ledger within an instant: the entry; content before any entry.
+func (h *Head) Order() string {
+	if h.Entry == "" {
+		return " " + h.canonical()
 	}
-	if h.Entry == "" || o.Entry == "" {
-		return cmp.Compare(len(h.Entry), len(o.Entry))
-	}
-	return cmp.Compare(h.ID, o.ID)
+	return h.ID
 }
 
 // CompareRows orders two rows of one ledger, as the book counts them.
@@ -56,13 +58,10 @@ func settle[T any, R interface {
 	Row
 }](rows []*T, asOf Time) (kept []*T, conflicting map[string][]*T) {
 	first := make(map[string]int, len(rows))
+	exists := func(h *Head) bool { return asOf.IsZero() || !h.At.After(asOf) }
 	for _, row := range rows {
 		h := R(row).head()
-		if !asOf.IsZero() && h.At.After(asOf) {
-			continue
-		}
-		if group, ok := conflicting[h.ID]; ok {
-			conflicting[h.ID] = append(group, row)
+		if _, ok := conflicting[h.ID]; ok || !exists(h) {
 			continue
 		}
 		i, ok := first[h.ID]
@@ -75,8 +74,14 @@ func settle[T any, R interface {
 			if conflicting == nil {
 				conflicting = map[string][]*T{}
 			}
-			conflicting[h.ID] = []*T{kept[i], row}
+			conflicting[h.ID] = nil
 			kept[i] = nil
+		}
+	}
+	for _, row := range rows {
+		h := R(row).head()
+		if group, ok := conflicting[h.ID]; ok && exists(h) {
+			conflicting[h.ID] = append(group, row)
 		}
 	}
 	kept = slices.DeleteFunc(kept, func(row *T) bool { return row == nil })
@@ -99,22 +104,27 @@ func contentOf(canonical string) string {
 }
 
 // targets returns the IDs that the live voids hide. A void may be hidden by a later one; an earlier one does not
-// reach it, so the latest are looked at first. Voids in conflict hide nothing.
-func targets(voids []*Void, conflicting map[string][]*Void) (hidden map[string]bool, live []*Void) {
+// reach it, so the latest are looked at first. Voids in conflict hide nothing; settled are those a later void reached.
+func targets(voids []*Void, conflicting map[string][]*Void) (hidden, settled map[string]bool, live []*Void) {
 	all := slices.Clone(voids)
 	for _, group := range conflicting {
 		all = append(all, group...)
 	}
 	slices.SortStableFunc(all, func(a, b *Void) int { return b.compare(&a.Head) })
-	hidden = map[string]bool{}
+	hidden, settled = map[string]bool{}, map[string]bool{}
 	for _, v := range all {
-		if _, twice := conflicting[v.ID]; hidden[v.ID] || twice {
+		_, twice := conflicting[v.ID]
+		if hidden[v.ID] {
+			settled[v.ID] = twice
+			continue
+		}
+		if twice {
 			continue
 		}
 		live = append(live, v)
 		hidden[v.Target] = true
 	}
-	return hidden, live
+	return hidden, settled, live
 }
 
 // Name returns what the row is called: its entry, or the 26 hex digits of its content.

@@ -306,8 +306,6 @@ func (n *Need) check(c *checker) {
 	c.head(&n.Head)
 	if n.Spool != "" {
 		c.spool(&n.Spool)
-	} else if n.Material == "" {
-		c.bad("spool", "is blank, and so is material", "name a spool, or a material and a colour")
 	}
 	c.name("job", n.Job)
 	c.name("client", n.Client)

@@ -177,8 +177,11 @@ func scanConsumption(s *scanner, each func(*Consumption), bad func(*RowError)) e
 	if err == io.EOF {
 		return nil
 	}
-	if err != nil {
+	if _, ok := err.(*csv.ParseError); ok {
 		return Faults{syntaxError(file, line-1, raw, err)}
+	}
+	if err != nil {
+		return err
 	}
 	header := append([]string(nil), record...)
 	columns := columnsOf[Consumption]()

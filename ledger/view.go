@@ -255,8 +255,7 @@ func readLedger[T any, R interface {
 	k.live, conflicting = settle[T, R](k.all, v.asOf)
 	hidden := v.hidden
 	if voids, ok := any(k).(*kept[Void]); ok {
-		v.hidden, voids.live = targets(voids.live, any(conflicting).(map[string][]*Void))
-		hidden = v.hidden
+		v.hidden, hidden, voids.live = targets(voids.live, any(conflicting).(map[string][]*Void))
 	} else {
 		k.live = slices.DeleteFunc(k.live, func(row *T) bool { return hidden[R(row).head().ID] })
 	}
