@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -29,6 +30,15 @@ var defaults = map[string]string{
 	ledger.Printers: "printer,feeds,purge_mm3,prime_mm3,swap_s,load_s,tail_mm,note\nBench,1,0,0,0,0,0,\nLong,4,0,0,0,0,1000,\n",
 }
 
+// headers are made once: a simulation asks for them often.
+var headers = sync.OnceValue(func() map[string]string {
+	all := map[string]string{}
+	for _, file := range slices.Concat(ledger.Tables, ledger.Ledgers) {
+		all[file] = ledger.Header(file)
+	}
+	return all
+})
+
 func lines(text string) []string {
 	var all []string
 	for line := range strings.Lines(text) {
@@ -39,14 +49,14 @@ func lines(text string) []string {
 	return all
 }
 
-// write makes a book of rows in a new folder.
+// write makes a book of rows. In a folder that holds one it leaves the tables that no row speaks of.
 func write(t testing.TB, dir string, rows []string) *ledger.Book {
 	t.Helper()
-	files := map[string][][]string{ledger.SettingsFile: nil, ledger.Purchases: nil}
+	files := map[string][][]string{ledger.SettingsFile: nil, ledger.Purchases: nil, ledger.Weighins: nil, ledger.ConsumptionFile: nil, ledger.Queue: nil}
 	for _, row := range rows {
 		words := strings.Fields(row)
 		file := words[0] + ".csv"
-		columns := strings.Split(strings.TrimSpace(ledger.Header(file)), ",")
+		columns := strings.Split(strings.TrimSpace(headers()[file]), ",")
 		record := make([]string, len(columns))
 		set := func(column, value string) {
 			i := slices.Index(columns, column)
@@ -71,13 +81,13 @@ func write(t testing.TB, dir string, rows []string) *ledger.Book {
 		files[file] = append(files[file], record)
 	}
 	for file, text := range defaults {
-		if _, ok := files[file]; !ok {
+		if _, ok := files[file]; !ok && !there(dir, file) {
 			put(t, dir, file, text)
 		}
 	}
 	for file, records := range files {
 		var b strings.Builder
-		b.WriteString(ledger.Header(file))
+		b.WriteString(headers()[file])
 		w := csv.NewWriter(&b)
 		if err := w.WriteAll(records); err != nil {
 			t.Fatal(err)
@@ -91,9 +101,16 @@ func write(t testing.TB, dir string, rows []string) *ledger.Book {
 	return book
 }
 
+func there(dir, file string) bool {
+	_, err := os.Stat(filepath.Join(dir, file))
+	return err == nil
+}
+
 func put(t testing.TB, dir, file, text string) {
 	t.Helper()
-	if err := os.WriteFile(filepath.Join(dir, file), []byte(text), 0o666); err != nil {
+	path := filepath.Join(dir, file)
+	os.Remove(path) // to write over a file makes some file systems wait for the disk
+	if err := os.WriteFile(path, []byte(text), 0o666); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -44,6 +44,18 @@ func (s *Spool) WeighedBefore(now time.Time) *Reading {
 	return nil
 }
 
+// JustBefore returns an instant before a weigh-in and after the one that came before it.
+func (s *Spool) JustBefore(r *Reading) ledger.Time {
+	at := r.Weighin.At.Std()
+	before := at.Add(-time.Second)
+	for _, w := range s.Weighins {
+		if earlier := w.At.Std(); earlier.Before(at) && !earlier.Before(before) {
+			before = earlier.Add(at.Sub(earlier) / 2)
+		}
+	}
+	return ledger.NewTime(before)
+}
+
 // IDs finds spools by what a person types.
 type IDs struct{ shelf Shelf }
 

@@ -38,7 +38,7 @@ func ParseMass(text string, stock *filament.Stock) (ledger.Grams, error) {
 			return grams(text, n.Shift(6), true)
 		}
 		if stock == nil {
-			return 0, fmt.Errorf("%q is a length; a scale shows grams, as 812.5", text)
+			return 0, fmt.Errorf("%q is a length, which only a known spool turns into grams; write grams, as 812.5", text)
 		}
 		metres := n.Decimal
 		if unit == "mm" {

@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -252,23 +253,16 @@ func shop(t *rapid.T) map[string][]string {
 // whatCounts tells all rows of a book that count, and its conflicts without their lines.
 func whatCounts(t *rapid.T, dir string, files map[string][]string, asOf Time) string {
 	content := map[string]string{}
-	for file, rows := range files {
-		content[file] = lines(file, rows...)
+	for _, file := range Ledgers { // all of them: the folder is used again
+		content[file] = lines(file, files[file]...)
 	}
-	book, err := os.MkdirTemp(dir, "")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer os.RemoveAll(book)
-	for name, text := range map[string]string{Materials: lines(Materials, "PLA,1.24,,"), Cores: lines(Cores, "card,148,,")} {
-		content[name] = text
-	}
+	content[Materials], content[Cores] = lines(Materials, "PLA,1.24,,"), lines(Cores, "card,148,,")
 	for name, text := range content {
-		if err := os.WriteFile(book+"/"+name, []byte(text), 0o666); err != nil {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o666); err != nil {
 			t.Fatal(err)
 		}
 	}
-	v, err := (&Book{book}).View(asOf)
+	v, err := (&Book{dir}).View(asOf)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -101,7 +101,7 @@ func (s *scanner) next() (record []string, raw string, line int, err error) {
 		s.line += lines
 		if strings.IndexByte(raw, '"') < 0 {
 			text := strings.TrimSuffix(strings.TrimSuffix(raw, "\n"), "\r")
-			if strings.Trim(text, " \t\r") == "" {
+			if text == "" || text[0] <= ' ' && strings.Trim(text, " \t\r") == "" {
 				continue
 			}
 			s.record = s.record[:0]

@@ -232,6 +232,8 @@ type Time struct {
 
 const timeMend = "write a time with its offset, as 2026-11-20T18:30:00+01:00"
 
+var errNotTime = wrong(timeMend, "is not a time of RFC 3339") // made once: the pass over consumption reads a time a row
+
 // NewTime returns t with its own offset, which RFC 3339 can tell to the minute only.
 func NewTime(t time.Time) Time {
 	_, offset := t.Zone()
@@ -246,9 +248,8 @@ func ParseTime(s string) (Time, error) {
 		return Time{}, nil
 	}
 	const shape = "0000-00-00T00:00:00"
-	bad := wrong(timeMend, "is not a time of RFC 3339")
 	if len(s) <= len(shape) || !shaped(s[:len(shape)], shape) {
-		return Time{}, bad
+		return Time{}, errNotTime
 	}
 	rest := s[len(shape):]
 	nanos := 0
@@ -258,7 +259,7 @@ func ParseTime(s string) (Time, error) {
 			n++
 		}
 		if n == 1 || n > 10 {
-			return Time{}, bad
+			return Time{}, errNotTime
 		}
 		for i := 1; i <= 9; i++ {
 			nanos *= 10
@@ -274,14 +275,14 @@ func ParseTime(s string) (Time, error) {
 	case len(rest) == 6 && (rest[0] == '+' || rest[0] == '-') && shaped(rest[1:], "00:00"):
 		h, m := number2(rest[1:]), number2(rest[4:])
 		if h > 23 || m > 59 {
-			return Time{}, bad
+			return Time{}, errNotTime
 		}
 		offset = h*3600 + m*60
 		if rest[0] == '-' {
 			offset = -offset
 		}
 	default:
-		return Time{}, bad
+		return Time{}, errNotTime
 	}
 	year := number2(s)*100 + number2(s[2:])
 	month, day := number2(s[5:]), number2(s[8:])

@@ -184,7 +184,7 @@ func (c Check) Sheets() Pages {
 				cells = append(cells, "-", "-", "-", "-")
 			}
 			out := "-"
-			if need.RunsOutAt != nil {
+			if need.RunsOutAt != nil && *need.RunsOutAt < 1 { // else it likely lasts, and is only not sure to
 				out = fmt.Sprintf("%.0f %%", math.Floor(100**need.RunsOutAt))
 			}
 			sheet.Rows = append(sheet.Rows, append(cells, odds(need.Odds), need.Verdict, out))

@@ -13,7 +13,21 @@ type command struct {
 	summary  string
 	examples []string // to paste; they work on the demo book
 	statuses string
-	make     func() runner
+	make     func() (grammar any, g *globals, cmd runner)
+}
+
+// grammar is what kong fills for one command line.
+type grammar[C any] struct {
+	Cmd     C       `embed:""`
+	Globals globals `embed:""`
+}
+
+func of[C any, R interface {
+	*C
+	runner
+}]() (any, *globals, runner) {
+	g := &grammar[C]{}
+	return g, &g.Globals, R(&g.Cmd)
 }
 
 const (
@@ -25,52 +39,52 @@ var commands = []*command{
 	{"buy", "record", "Book spools bought.", []string{
 		"tarebook buy PLA-031 --material PLA --colour black --net 1000 --price 21.90",
 		"tarebook buy PETG --count 3 --total 64.50 --material PETG --colour clear --net 750",
-		"tarebook buy PLA-032 --off PLA-06 --net 240"}, plainStatus, func() runner { return &buyCmd{} }},
+		"tarebook buy PLA-032 --off PLA-06 --net 240"}, plainStatus, of[buyCmd]},
 	{"weigh", "record", "Book what the scale said of spools.", []string{
 		"tarebook weigh PLA-02 500",
 		"tarebook weigh PLA-02 500 PETG-01 812.5 --scale kitchen",
-		"tarebook weigh PLA-02 --discarded"}, plainStatus, func() runner { return &weighCmd{} }},
+		"tarebook weigh PLA-02 --discarded"}, plainStatus, of[weighCmd]},
 	{"consume", "record", "Book what a job took.", []string{
 		"tarebook consume gear-box PLA-02:part=82.4,prime=3.1,purge=14.9,changes=12 --client pellam --printer WINDOW",
 		"tarebook consume lantern-panes --failed --to-percent 40",
-		"tarebook consume gear-box PLA-02:12.5m"}, plainStatus, func() runner { return &consumeCmd{} }},
+		"tarebook consume gear-box PLA-02:12.5m"}, plainStatus, of[consumeCmd]},
 	{"queue add", "record", "Queue a job, or correct a slot of one.", []string{
 		"tarebook queue add gear-box 0=PLA-02:part=82.4,purge=14.9 1=PETG/:part=120 --client pellam --printer DOOR",
-		"tarebook queue add gear-box 0=PLA/black:412 --due 2026-12-01"}, plainStatus, func() runner { return &queueAddCmd{} }},
+		"tarebook queue add gear-box 0=PLA/black:412 --due 2026-12-01"}, plainStatus, of[queueAddCmd]},
 	{"queue list", "look", "Show the queue in the order in which it will be printed.", []string{
-		"tarebook queue list"}, lookStatus, func() runner { return &queueListCmd{} }},
+		"tarebook queue list"}, lookStatus, of[queueListCmd]},
 	{"queue drop", "record", "Take a job off the queue.", []string{
-		"tarebook queue drop mill-wheel --why \"the client called it off\""}, plainStatus, func() runner { return &queueDropCmd{} }},
+		"tarebook queue drop mill-wheel --why \"the client called it off\""}, plainStatus, of[queueDropCmd]},
 	{"move", "record", "Book where a spool is.", []string{
 		"tarebook move PLA-02 WINDOW/1",
-		"tarebook move PLA-02 \"dry box\""}, plainStatus, func() runner { return &moveCmd{} }},
+		"tarebook move PLA-02 \"dry box\""}, plainStatus, of[moveCmd]},
 	{"void", "record", "Cancel entries; what was recorded stays in the book.", []string{
 		"tarebook void --last",
-		"tarebook void 01ARZ3NDEKTSV4RRFFQ69G5FAV --why \"weighed the wrong spool\""}, plainStatus, func() runner { return &voidCmd{} }},
+		"tarebook void 01ARZ3NDEKTSV4RRFFQ69G5FAV --why \"weighed the wrong spool\""}, plainStatus, of[voidCmd]},
 
 	{"stock", "look", "Show what is on the shelf.", []string{
 		"tarebook stock",
-		"tarebook stock --all --format csv"}, lookStatus, func() runner { return &stockCmd{} }},
+		"tarebook stock --all --format csv"}, lookStatus, of[stockCmd]},
 	{"reconcile", "look", "Hold the book against the scale.", []string{
 		"tarebook reconcile",
-		"tarebook reconcile PETG-02"}, lookStatus, func() runner { return &reconcileCmd{} }},
+		"tarebook reconcile PETG-02"}, lookStatus, of[reconcileCmd]},
 	{"check", "look", "Tell whether the spools last for the queue.", []string{
 		"tarebook check",
 		"tarebook check market-square --format json"},
-		"Status: 0 every job is enough, 1 a job is not enough or a file that was read has a conflict, 2 not carried out.", func() runner { return &checkCmd{} }},
+		"Status: 0 every job is enough, 1 a job is not enough or a file that was read has a conflict, 2 not carried out.", of[checkCmd]},
 	{"card", "look", "Show one spool's history, its bin card.", []string{
-		"tarebook card PLA-02"}, lookStatus, func() runner { return &cardCmd{} }},
+		"tarebook card PLA-02"}, lookStatus, of[cardCmd]},
 	{"waste", "look", "Show where filament went and what the waste cost.", []string{
 		"tarebook waste --month 2026-10",
-		"tarebook waste --by printer --from 2026-09-01 --to 2026-10-31"}, lookStatus, func() runner { return &wasteCmd{} }},
+		"tarebook waste --by printer --from 2026-09-01 --to 2026-10-31"}, lookStatus, of[wasteCmd]},
 
 	{"init", "keep", "Start a new book.", []string{
 		"tarebook init",
-		"tarebook init shelf"}, plainStatus, func() runner { return &initCmd{} }},
+		"tarebook init shelf"}, plainStatus, of[initCmd]},
 	{"verify", "keep", "Look over the whole book for what is wrong in it.", []string{
-		"tarebook verify"}, "Status: 0 no problem, 1 a problem was found, 2 not carried out.", func() runner { return &verifyCmd{} }},
+		"tarebook verify"}, "Status: 0 no problem, 1 a problem was found, 2 not carried out.", of[verifyCmd]},
 	{"demo", "keep", "Copy the demo book to a temporary folder and look at it.", []string{
-		"tarebook demo"}, plainStatus, func() runner { return &demoCmd{} }},
+		"tarebook demo"}, plainStatus, of[demoCmd]},
 }
 
 func find(name string) *command {

@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"time"
 
 	"tarebook/inventory"
 	"tarebook/ledger"
@@ -204,9 +203,8 @@ func (c *consumeCmd) late(a *app, s *inventory.Spool) error {
 	if r == nil {
 		return nil
 	}
-	before := ledger.NewTime(r.Weighin.At.Std().Add(-time.Second))
 	return fmt.Errorf("%s was weighed on %s and %s g were missing: if this job is what was missing, it ended before; write --at %s, or --after if it ended since",
-		s.ID, r.Weighin.At, ledger.Grams(-r.Variance), before)
+		s.ID, r.Weighin.At, -r.Variance, s.JustBefore(r))
 }
 
 func (c *consumeCmd) told(s *inventory.Spool, row *ledger.Consumption) string {

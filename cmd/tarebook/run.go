@@ -55,14 +55,16 @@ func execute(args []string, env environment) error {
 	if c == nil {
 		return unknownCommand(name)
 	}
-	var g globals
-	cmd := c.make()
+	grammar, g, cmd := c.make()
 	helped := false
-	k, err := kong.New(&g, kong.Embed(cmd), kong.Name("tarebook "+c.name), kong.Description(c.help()),
+	k, err := kong.New(grammar, kong.Name("tarebook "+c.name), kong.Description(c.help()),
 		kong.Writers(env.stdout, env.stderr), kong.Exit(func(int) { helped = true }),
 		kong.ConfigureHelp(kong.HelpOptions{WrapUpperBound: 100, NoExpandSubcommands: true}))
 	if err != nil {
 		return err
+	}
+	if i := slices.IndexFunc(rest, negative); i >= 0 {
+		return fmt.Errorf("%s: no number here has a sign; see: tarebook %s --help", rest[i], c.name)
 	}
 	_, err = k.Parse(rest)
 	if helped {
@@ -78,7 +80,7 @@ func execute(args []string, env environment) error {
 	if !slices.Contains(reports.Formats, g.Format) {
 		return fmt.Errorf("no format %q; write --format table, csv, json or md", g.Format)
 	}
-	return cmd.Run(&app{environment: env, globals: g})
+	return cmd.Run(&app{environment: env, globals: *g})
 }
 
 // globals are the flags of every command.
@@ -108,6 +110,11 @@ func commandOf(args []string) (name string, rest []string) {
 		}
 	}
 	return "", args
+}
+
+// negative tells whether a word is a number below 0, which kong would take for a flag.
+func negative(word string) bool {
+	return len(word) > 1 && word[0] == '-' && (word[1] >= '0' && word[1] <= '9' || word[1] == '.')
 }
 
 func unknownCommand(name string) error {
