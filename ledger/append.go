@@ -45,11 +45,17 @@ func encodeRows(file string, header []string, rows any) ([]byte, error) {
 	if faults != nil {
 		return nil, faults
 	}
+	var unfit []error
 	for _, record := range r {
 		fields := make([]string, len(header))
 		for j, name := range header {
-			if i := slices.Index(columns, name); i >= 0 {
-				fields[j] = oneLine(record[i])
+			i := slices.Index(columns, name)
+			if i < 0 {
+				continue
+			}
+			fields[j] = oneLine(record[i])
+			if err := CheckText(name, fields[j]); err != nil {
+				unfit = append(unfit, err)
 			}
 		}
 		if err := w.Write(fields); err != nil {
@@ -57,7 +63,7 @@ func encodeRows(file string, header []string, rows any) ([]byte, error) {
 		}
 	}
 	w.Flush()
-	return b.Bytes(), w.Error()
+	return b.Bytes(), errors.Join(append(unfit, w.Error())...)
 }
 
 // appendTo writes text at the end of file, which must still be size bytes long, and syncs it. size is -1 for

@@ -43,9 +43,6 @@ func (b Rows[T, R]) encode(v *View, newEntry func() string) ([]byte, error) {
 		h.Entry = newEntry()
 		h.ID = h.Entry
 		c := &checker{bad: func(column, what, mend string) { faults = append(faults, wrong(mend, "%s %s", column, what)) }}
-		for _, t := range r.texts() {
-			*t = oneLine(*t)
-		}
 		r.check(c)
 	}
 	if err := errors.Join(faults...); err != nil {
@@ -56,10 +53,10 @@ func (b Rows[T, R]) encode(v *View, newEntry func() string) ([]byte, error) {
 		return nil, err
 	}
 	text, err := encodeRows(b.file(), header, []T(b))
-	if err != nil {
-		return nil, err
+	if broken := b.readBack(header, text); broken != nil {
+		return nil, broken // says more of a number than that a spreadsheet would run it
 	}
-	return text, b.readBack(header, text)
+	return text, err
 }
 
 // readBack refuses rows that a reader would refuse: grams below 0, or text that is not UTF-8.

@@ -256,7 +256,11 @@ func whatCounts(t *rapid.T, dir string, files map[string][]string, asOf Time) st
 	for _, file := range Ledgers { // all of them: the folder is used again
 		content[file] = lines(file, files[file]...)
 	}
-	content[Materials], content[Cores] = lines(Materials, "PLA,1.24,,"), lines(Cores, "card,148,,")
+	for name, text := range map[string]string{Materials: lines(Materials, "PLA,1.24,,"), Cores: lines(Cores, "card,148,,")} {
+		if _, err := os.Stat(filepath.Join(dir, name)); err != nil {
+			content[name] = text
+		}
+	}
 	for name, text := range content {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o666); err != nil {
 			t.Fatal(err)
@@ -318,7 +322,8 @@ func TestOrderOfLinesNeverMatters(t *testing.T) {
 	})
 }
 
-// A voided entry equals one never written, and rows that stand twice equal rows that stand once.
+// A voided entry equals one never written, and rows that stand twice equal rows that stand once: both at once, as
+// each book costs a dozen files.
 func TestVoidedEqualsNeverWritten(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
@@ -328,21 +333,14 @@ func TestVoidedEqualsNeverWritten(t *testing.T) {
 		void := id(99) + ",2026-12-01T00:00:00Z," + id(target) + ","
 		voided, without := map[string][]string{}, map[string][]string{}
 		for _, file := range Ledgers {
-			voided[file] = files[file]
+			voided[file] = slices.Concat(files[file], files[file])
 			without[file] = slices.DeleteFunc(slices.Clone(files[file]), func(row string) bool { return strings.HasPrefix(row, id(target)) })
 		}
 		voided[Voids] = append(slices.Clone(voided[Voids]), void)
 		without[Voids] = append(slices.Clone(without[Voids]), void)
 		got, want := whatCounts(t, dir, voided, Time{}), whatCounts(t, dir, without, Time{})
 		if got != want {
-			t.Fatalf("voided\n%s\nnever written\n%s", got, want)
-		}
-		doubled := map[string][]string{}
-		for file, rows := range files {
-			doubled[file] = slices.Concat(rows, rows)
-		}
-		if got, want := whatCounts(t, dir, doubled, Time{}), whatCounts(t, dir, files, Time{}); got != want {
-			t.Fatalf("every row twice\n%s\nwant\n%s", got, want)
+			t.Fatalf("every row twice and one voided\n%s\nnever written\n%s", got, want)
 		}
 	})
 }

@@ -1,0 +1,242 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"flag"
+	"fmt"
+	"io/fs"
+	"maps"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/rogpeppe/go-internal/testscript"
+
+	"tarebook/samples"
+)
+
+// The scripts in testdata/script are the manual of the commands. Time stands still in them: the first command of a script
+// runs at start, each later one a minute on, or at $NOW where a script sets it.
+
+const start = "2026-11-20T10:00:00+01:00"
+
+var update = flag.Bool("update", false, "rewrite the expected output in the scripts")
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"tarebook": func() {
+		env := system()
+		n := tick(filepath.Join(os.Getenv("WORK"), ".clock"))
+		env.now = func() time.Time { return instant(os.Getenv("NOW"), n) }
+		env.entropy = counting(n)
+		os.Exit(run(os.Args[1:], env))
+	}})
+}
+
+func TestScripts(t *testing.T) {
+	t.Parallel()
+	testscript.Run(t, testscript.Params{
+		Dir:                 filepath.Join("testdata", "script"),
+		RequireExplicitExec: true,
+		RequireUniqueNames:  true,
+		UpdateScripts:       *update,
+		Setup: func(env *testscript.Env) error {
+			env.Values["books"] = map[string]map[string]string{}
+			for name, value := range map[string]string{
+				"COLUMNS": "80", "DEMO": samples.DemoAsOf,
+				// What no script file should hold itself.
+				"ESC": "\x1b", "BEL": "\a", "TAB": "\t", "CR": "\r", "LF": "\n", "DEL": "\x7f", "CSI": "\u009b",
+				"BIDI": "\u202e", "ISOLATE": "\u2066", "SEPARATOR": "\u2028", "LATIN1": "\xe9",
+			} {
+				env.Setenv(name, value)
+			}
+			return nil
+		},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"exits": exits, "demobook": demobook, "snapshot": snapshot, "unchanged": unchanged, "row": row, "hangup": hangup,
+		},
+	})
+}
+
+// tick counts the commands of a script.
+func tick(file string) int {
+	text, err := os.ReadFile(file)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		panic(err)
+	}
+	n, _ := strconv.Atoi(string(text))
+	if err := os.WriteFile(file, []byte(strconv.Itoa(n+1)), 0o666); err != nil {
+		panic(err)
+	}
+	return n
+}
+
+// instant is the time of command n, in a zone of a fixed offset.
+func instant(set string, n int) time.Time {
+	if set != "" {
+		return at(set)
+	}
+	return at(start).Add(time.Duration(n) * time.Minute)
+}
+
+func at(text string) time.Time {
+	t, err := time.Parse(time.RFC3339, text)
+	if err != nil {
+		panic(err)
+	}
+	_, offset := t.Zone()
+	return t.In(time.FixedZone(t.Format("-07:00"), offset))
+}
+
+// counting is the entropy of command n: entries of one instant ascend from command to command, and are not consecutive.
+type counting int
+
+func (n counting) Read(p []byte) (int, error) {
+	clear(p)
+	if len(p) > 2 {
+		p[1], p[2] = byte(n>>8), byte(n)
+	}
+	return len(p), nil
+}
+
+// exits N command... runs command and requires exit status N.
+func exits(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: exits N command...")
+	}
+	want, err := strconv.Atoi(args[0])
+	ts.Check(err)
+	var failed *exec.ExitError
+	got := 0
+	if err := ts.Exec(args[1], args[2:]...); errors.As(err, &failed) {
+		got = failed.ExitCode()
+	} else {
+		ts.Check(err)
+	}
+	if got != want {
+		ts.Fatalf("exit status %d, want %d", got, want)
+	}
+}
+
+// demobook DIR copies the demo book.
+func demobook(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: demobook DIR")
+	}
+	ts.Check(samples.CopyDemo(ts.MkAbs(args[0])))
+}
+
+// snapshot BOOK keeps what its files hold, for unchanged.
+func snapshot(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: snapshot BOOK")
+	}
+	ts.Value("books").(map[string]map[string]string)[args[0]] = contents(ts, args[0])
+}
+
+// unchanged BOOK requires that every file holds what it held at the last snapshot; ! unchanged that one does not.
+func unchanged(ts *testscript.TestScript, neg bool, args []string) {
+	if len(args) != 1 {
+		ts.Fatalf("usage: [!] unchanged BOOK")
+	}
+	before, ok := ts.Value("books").(map[string]map[string]string)[args[0]]
+	if !ok {
+		ts.Fatalf("no snapshot of %s", args[0])
+	}
+	now := contents(ts, args[0])
+	names := maps.Clone(before)
+	maps.Copy(names, now)
+	var changed []string
+	for name := range names {
+		if old, ok := before[name]; !ok || old != now[name] {
+			changed = append(changed, name)
+		} else if _, ok := now[name]; !ok {
+			changed = append(changed, name)
+		}
+	}
+	slices.Sort(changed)
+	if neg && len(changed) == 0 {
+		ts.Fatalf("nothing changed in %s", args[0])
+	}
+	if !neg && len(changed) > 0 {
+		ts.Fatalf("%s changed in %s", strings.Join(changed, ", "), args[0])
+	}
+}
+
+// contents are the files of a book; .tarebook is no part of it.
+func contents(ts *testscript.TestScript, dir string) map[string]string {
+	files := map[string]string{}
+	entries, err := os.ReadDir(ts.MkAbs(dir))
+	ts.Check(err)
+	for _, e := range entries {
+		if e.Type().IsRegular() && e.Name() != ".clock" {
+			files[e.Name()] = ts.ReadFile(filepath.Join(dir, e.Name()))
+		}
+	}
+	return files
+}
+
+// row FILE LINE appends a line; a backslash begins an escape as in Go, so that a script holds no odd character itself.
+func row(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: row FILE LINE")
+	}
+	line := args[1]
+	if strings.Contains(line, `\`) {
+		var err error
+		line, err = strconv.Unquote(`"` + strings.ReplaceAll(line, `"`, `\"`) + `"`)
+		ts.Check(err)
+	}
+	f, err := os.OpenFile(ts.MkAbs(args[0]), os.O_APPEND|os.O_WRONLY|os.O_CREATE, 0o666)
+	ts.Check(err)
+	_, err = f.WriteString(line + "\n")
+	ts.Check(errors.Join(err, f.Close()))
+}
+
+// hangup command... runs command with a reader that has gone, and requires status 0 and silence on stderr.
+func hangup(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) == 0 {
+		ts.Fatalf("usage: hangup command...")
+	}
+	r, w, err := os.Pipe()
+	ts.Check(err)
+	ts.Check(r.Close())
+	defer w.Close()
+	path, err := exec.LookPath(args[0])
+	ts.Check(err)
+	var stderr bytes.Buffer
+	cmd := exec.Command(path, args[1:]...)
+	cmd.Dir, cmd.Stdout, cmd.Stderr = ts.MkAbs("."), w, &stderr
+	cmd.Env = append(os.Environ(), "WORK="+ts.Getenv("WORK"), "NOW="+ts.Getenv("NOW"), "TAREBOOK="+ts.Getenv("TAREBOOK"))
+	if err := cmd.Run(); err != nil || stderr.Len() > 0 {
+		ts.Fatalf("%v, stderr %q", err, stderr.String())
+	}
+}
+
+// inside runs a command line in this process and returns what it wrote.
+func inside(t *testing.T, dir, now string, args ...string) (status int, stdout, stderr string) {
+	t.Helper()
+	var out, errs bytes.Buffer
+	status = run(args, environment{
+		stdin: strings.NewReader(""), stdout: &out, stderr: &errs,
+		getenv: func(string) string { return "" },
+		now:    func() time.Time { return at(now) },
+		entropy: counting(0), dir: dir,
+	})
+	return status, out.String(), errs.String()
+}
+
+// demo copies the demo book for a test.
+func demo(t *testing.T) string {
+	t.Helper()
+	dir := filepath.Join(t.TempDir(), "book")
+	if err := samples.CopyDemo(dir); err != nil {
+		t.Fatal(fmt.Errorf("copy the demo book: %w", err))
+	}
+	return dir
+}
