@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"tarebook/ledger"
@@ -185,7 +186,7 @@ func (s *Shelf) enough(n *Need, material, colour string, used map[*Spool]bool, a
 		s.weighUp(&trial, ahead)
 		if trial.Verdict == Enough {
 			fit = append(fit, spool)
-			likely[spool] = trial.Likely
+			likely[spool] = math.Round(trial.Likely * 1e6) // equal nets differ in the last bits of a float
 		}
 	}
 	slices.SortStableFunc(fit, func(a, b *Spool) int { return cmp.Compare(likely[a], likely[b]) })

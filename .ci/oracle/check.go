@@ -168,7 +168,7 @@ func check(f folder, l *ledgers, spools map[string]*spool, names shown) (answer 
 			if n.spool != nil || n.get("material") == "" {
 				continue
 			}
-			if able := enoughFor(f, spools, n, n.get("material"), serving, ahead); len(able) > 0 {
+			if able := enoughFor(f, spools, n, n.get("material"), n.get("colour"), serving, ahead); len(able) > 0 {
 				give(n, able[0], "chosen")
 			}
 		}
@@ -225,8 +225,11 @@ func describe(f folder, spools map[string]*spool, n *need, names shown, serving 
 	}
 	o["material"], o["colour"] = names.name("material", material), names.name("colour", colour)
 	if word != "enough" && material != "" {
-		instead := textList{}
-		for _, s := range enoughFor(f, spools, n, material, serving, ahead) {
+		instead, wanted := textList{}, colour // "that colour" is the one told; a row without one takes any
+		if n.get("colour") == "" {
+			wanted = ""
+		}
+		for _, s := range enoughFor(f, spools, n, material, wanted, serving, ahead) {
 			instead = append(instead, s.name)
 		}
 		o["instead"] = instead
@@ -238,12 +241,12 @@ func fits(s *spool, material, colour string) bool {
 	return fold(s.buy.get("material")) == fold(material) && (colour == "" || fold(s.buy.get("colour")) == fold(colour))
 }
 
-// enoughFor lists the spools of that material and of the row's colour that
+// enoughFor lists the spools of that material and colour (blank: any) that
 // would be enough and do not serve the job, least likely net first.
-func enoughFor(f folder, spools map[string]*spool, n *need, material string, serving map[*spool]bool, ahead map[*spool]int64) []*spool {
+func enoughFor(f folder, spools map[string]*spool, n *need, material, colour string, serving map[*spool]bool, ahead map[*spool]int64) []*spool {
 	var able []*spool
 	for _, s := range spools {
-		if s.ended || serving[s] || !fits(s, material, n.get("colour")) {
+		if s.ended || serving[s] || !fits(s, material, colour) {
 			continue
 		}
 		if outlook(f, s, n.mg, ahead[s], tail(f, n, s)).word == "enough" {
