@@ -33,9 +33,9 @@ const (
 	Moved    = "moved"
 )
 
-// History returns the events of one spool in the order in which they count.
-func (s *Shelf) History(v *ledger.View, spool *Spool) ([]Event, error) {
-	rows, err := consumptionOf(v, spool)
+// History returns the events of the spool in the order in which they count.
+func (s *Spool) History(v *ledger.View) ([]Event, error) {
+	rows, err := consumptionOf(v, s)
 	if err != nil {
 		return nil, err
 	}
@@ -46,26 +46,26 @@ func (s *Shelf) History(v *ledger.View, spool *Spool) ([]Event, error) {
 	}
 	var events []Event
 	for _, p := range purchases {
-		if p.From == spool.ID && p.Spool != spool.ID {
+		if p.From == s.ID && p.Spool != s.ID {
 			events = append(events, Event{At: p.At, Kind: WoundOff, Entry: p.Name(), Onto: p.Spool, Change: -p.NetG, rank: 0, id: p.Order()})
 		}
 	}
-	for i := range spool.Readings {
-		w := spool.Readings[i].Weighin
-		events = append(events, Event{At: w.At, Kind: Weighed, Entry: w.Name(), Reading: &spool.Readings[i], rank: 1, id: w.Order()})
+	for i := range s.Readings {
+		w := s.Readings[i].Weighin
+		events = append(events, Event{At: w.At, Kind: Weighed, Entry: w.Name(), Reading: &s.Readings[i], rank: 1, id: w.Order()})
 	}
 	for _, row := range rows {
 		events = append(events, Event{At: row.At, Kind: Consumed, Entry: row.Name(), Consumption: row, Change: -row.Total(), rank: 2, id: row.Order()})
 	}
 	for _, m := range moves {
-		if m.Spool == spool.ID {
+		if m.Spool == s.ID {
 			events = append(events, Event{At: m.At, Kind: Moved, Entry: m.Name(), Move: m, rank: 3, id: m.Order()})
 		}
 	}
 	slices.SortStableFunc(events, func(a, b Event) int {
 		return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.rank, b.rank), cmp.Compare(a.id, b.id))
 	})
-	p := spool.Purchase
+	p := s.Purchase
 	events = append([]Event{{At: p.At, Kind: Bought, Entry: p.Name(), Change: p.NetG}}, events...)
 	var net ledger.Grams
 	ended := false

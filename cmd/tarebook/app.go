@@ -178,7 +178,10 @@ func known[T any](what, name string, names map[string]*T, shown func(*T) string,
 	if near := ledger.Nearest(name, all); near != "" {
 		return "", fmt.Errorf("no %s %q; did you mean %s?", what, name, near)
 	}
-	return "", fmt.Errorf("no %s %q; add it to %s, which has: %s", what, name, file, strings.Join(all, ", "))
+	if len(all) == 0 {
+		return "", fmt.Errorf("no %s %q; add a row for it to %s", what, name, file)
+	}
+	return "", fmt.Errorf("no %s %q; add a row for it to %s, which has: %s", what, name, file, strings.Join(all, ", "))
 }
 
 func (a *app) client(v *ledger.View, name string) (string, error) {

@@ -13,16 +13,22 @@ import (
 
 // The commands that look at the book and change nothing.
 
+// shelf opens the book to look at and loads what is on its shelf.
+func (a *app) shelf(load func(*ledger.View) (*inventory.Shelf, error)) (*ledger.View, *inventory.Shelf, error) {
+	v, err := a.view()
+	if err != nil {
+		return nil, nil, err
+	}
+	shelf, err := load(v)
+	return v, shelf, err
+}
+
 type stockCmd struct {
 	All bool `help:"Show the ended spools too."`
 }
 
 func (c *stockCmd) Run(a *app) error {
-	v, err := a.view()
-	if err != nil {
-		return err
-	}
-	shelf, err := inventory.Load(v)
+	v, shelf, err := a.shelf(inventory.Load)
 	if err != nil {
 		return err
 	}
@@ -34,11 +40,7 @@ type reconcileCmd struct {
 }
 
 func (c *reconcileCmd) Run(a *app) error {
-	v, err := a.view()
-	if err != nil {
-		return err
-	}
-	shelf, err := inventory.LoadReadings(v)
+	v, shelf, err := a.shelf(inventory.LoadReadings)
 	if err != nil {
 		return err
 	}
@@ -114,11 +116,7 @@ type cardCmd struct {
 }
 
 func (c *cardCmd) Run(a *app) error {
-	v, err := a.view()
-	if err != nil {
-		return err
-	}
-	shelf, err := inventory.Load(v)
+	v, shelf, err := a.shelf(inventory.Load)
 	if err != nil {
 		return err
 	}
@@ -126,7 +124,7 @@ func (c *cardCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	events, err := shelf.History(v, spool)
+	events, err := spool.History(v)
 	if err != nil {
 		return err
 	}
