@@ -3,8 +3,6 @@ package inventory
 import (
 	"math"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"tarebook/ledger"
 )
 
@@ -111,8 +109,14 @@ func odds(margin, u float64) float64 {
 		}
 		return 0
 	}
-	return distuv.UnitNormal.CDF(margin / u)
+	return phi(margin / u)
 }
+
+// phi is the standard normal distribution function, by the error function of the standard library.
+func phi(z float64) float64 { return math.Erfc(-z/math.Sqrt2) / 2 }
+
+// quantile is its inverse; infinite at 1.
+func quantile(p float64) float64 { return math.Sqrt2 * math.Erfinv(2*p-1) }
 
 // Tail returns the grams of a spool that never reach the nozzle on that printer; 0 for a printer not known.
 func (s *Shelf) Tail(printer string, spool *Spool) float64 {
@@ -134,5 +138,5 @@ func (s *Shelf) Wanted(n *Need) float64 {
 	}
 	T := (n.Ahead + n.Row.Total()).Float()
 	u := math.Hypot(math.Hypot(s.ScaleU(scale), spool.Tare.U), spool.Estimate.predicted(T))
-	return n.Tail + spool.Estimate.K*T + distuv.UnitNormal.Quantile(s.Settings.EnoughOdds)*u
+	return n.Tail + spool.Estimate.K*T + quantile(s.Settings.EnoughOdds)*u
 }

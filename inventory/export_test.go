@@ -1,6 +1,10 @@
 package inventory
 
-import "tarebook/ledger"
+import (
+	"time"
+
+	"tarebook/ledger"
+)
 
 // What the tests reach inside for: the estimator on bare numbers, and folds that are merged by hand.
 
@@ -31,6 +35,14 @@ func (s *Shelf) NewUsage(jobs ...string) *Usage {
 func (s *Shelf) Reckon(u *Usage) {
 	s.usage = u
 	s.reckon()
+}
+
+// First returns the instant of each spool's first row, told in UTC: which of two clocks told it does not matter.
+func (u *Usage) First() (first []time.Time) {
+	for _, of := range u.of {
+		first = append(first, of.first.Std().UTC())
+	}
+	return first
 }
 
 func (u *Usage) Over(job string) bool { return u.over(job) }

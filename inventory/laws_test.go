@@ -52,7 +52,7 @@ func drawBook(t *rapid.T) []string {
 		"settings setting=min_intervals value=2",
 		"clients client=Quay",
 		"purchases at=0 spool=A net_g=500 colour=Sand tare_g=100 price=19.99 place=Bench/0",
-		"purchases at=0 spool=B net_g=1000 colour=SAND price=7 currency=KWD entry=01K10000000000000000000000",
+		"purchases at=0 spool=B net_g=200 colour=SAND price=7 currency=KWD entry=01K10000000000000000000000",
 		"purchases at=2 spool=C net_g=100 from=A colour=Slate core=card",
 	}
 	add := func(file string, least, most int, row func() string) {
@@ -242,6 +242,7 @@ func TestMergedUsage(t *testing.T) {
 			s.Reckon(u)
 			var b strings.Builder
 			tellShelf(&b, s)
+			fmt.Fprintln(&b, u.First())
 			for _, job := range jobs {
 				fmt.Fprintln(&b, job, u.Over(job))
 			}

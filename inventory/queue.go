@@ -37,8 +37,6 @@ type Need struct {
 	RunsOut float64 // share of the need done when the spool runs out; only when not enough
 	Instead []*Spool
 	Ahead   ledger.Grams // queued before it on the same spool
-
-	place int
 }
 
 // Where the spool of a need comes from.
@@ -85,7 +83,7 @@ func (s *Shelf) jobs(rows []*ledger.Need) []*Job {
 			old.Row = row
 			continue
 		}
-		need := &Need{Row: row, place: i}
+		need := &Need{Row: row}
 		bySlot[at] = need
 		job.Needs = append(job.Needs, need)
 	}

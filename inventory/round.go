@@ -46,9 +46,11 @@ func Apportion(amounts []*big.Rat, decimals int32) []decimal.Decimal {
 
 // RoundHalfUp rounds an exact amount, not below 0, half up.
 func RoundHalfUp(amount *big.Rat, decimals int32) decimal.Decimal {
-	unit := new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(decimals)), nil)
-	units := new(big.Rat).Mul(amount, new(big.Rat).SetInt(unit))
-	return decimal.NewFromBigInt(floor(units.Add(units, big.NewRat(1, 2))), -decimals)
+	// floor(n/d + 1/2) = floor((2n + d)/2d), without reducing fractions on the way
+	twice := new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(decimals)), nil)
+	twice.Lsh(twice.Mul(twice, amount.Num()), 1)
+	twice.Add(twice, amount.Denom())
+	return decimal.NewFromBigInt(twice.Div(twice, new(big.Int).Lsh(amount.Denom(), 1)), -decimals)
 }
 
 func floor(x *big.Rat) *big.Int {

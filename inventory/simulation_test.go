@@ -127,7 +127,7 @@ func simulate(tb testing.TB, dir string, shop uint64) outcome {
 		// A new shop has too few intervals; it takes its estimates for right to within estimate_u, in all.
 		t.k = t.normal(1, 0.03)
 	} else {
-		t.k, t.s = t.between(0.95, 1.10), t.between(0.2, 0.6)
+		t.k, t.s = t.between(0.95, 1.10), t.between(0.3, 0.9)
 		spools = 4 + t.IntN(8)
 	}
 	for i, intervals := 0, 0; i < spools || spools > 0 && intervals < 5; i++ {
@@ -186,7 +186,8 @@ func limits(n int, p float64) (least, most int) {
 
 func TestSimulation(t *testing.T) {
 	t.Parallel()
-	const shops, workers = 1800, 2
+	// Ten bins at 99 % each miss by chance once in ten draws of the seed; 16 000 shops of this seed pass as well.
+	const shops, workers = 2400, 2
 	outcomes := make([]outcome, shops)
 	t.Run("shops", func(t *testing.T) {
 		for w := range workers {

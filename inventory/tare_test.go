@@ -29,6 +29,7 @@ func TestTare(t *testing.T) {
 		{"label, discarded unopened", "purchases at=0 spool=A net_g=1000\nweighins at=1 spool=A gross_g=1200 state=discarded", inventory.TareLabel, "200", math.Sqrt(bench + 100)},
 		{"label, first of two", "purchases at=0 spool=A net_g=1000\nweighins at=2 spool=A gross_g=1100\nweighins at=1 spool=A gross_g=1200", inventory.TareLabel, "200", math.Sqrt(bench + 100)},
 		{"no label once used", "purchases at=0 spool=A net_g=1000\nconsumption at=1 job=a spool=A part_g=10\nweighins at=2 spool=A gross_g=1200", inventory.TareNone, "", 0},
+		{"no label once used, in whatever line", "purchases at=0 spool=A net_g=1000\nconsumption at=1 job=a spool=A part_g=10\nconsumption at=3 job=b spool=A part_g=10\nweighins at=2 spool=A gross_g=1200", inventory.TareNone, "", 0},
 		{"no label, used by weighed grams or nought", "purchases at=0 spool=A net_g=1000\nconsumption at=1 job=a spool=A basis=weighed\nweighins at=2 spool=A gross_g=1200", inventory.TareNone, "", 0},
 		{"label, used at the same instant, which is after", "purchases at=0 spool=A net_g=1000\nconsumption at=1 job=a spool=A part_g=10\nweighins at=1 spool=A gross_g=1200", inventory.TareLabel, "200", math.Sqrt(bench + 100)},
 		{"no label once wound off", "purchases at=0 spool=A net_g=1000\npurchases at=1 spool=B net_g=100 from=A\nweighins at=2 spool=A gross_g=1100", inventory.TareNone, "", 0},

@@ -193,7 +193,7 @@ func (p *pass) read(each func(*Consumption)) error {
 		return err
 	}
 	defer f.Close()
-	err = streamConsumption(f, func(row *Consumption) {
+	err = scanConsumption(newScanner(f, int(min(blockSize, p.v.size[ConsumptionFile]+1))), func(row *Consumption) {
 		known, ok := p.spools[row.Spool]
 		if !ok {
 			known = p.v.known[row.Spool]

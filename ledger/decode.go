@@ -35,7 +35,8 @@ func decode[T any, R interface {
 	content = dropBlankLines(strings.TrimPrefix(content, "\ufeff"))
 	reader := csv.NewReader(strings.NewReader(content))
 	reader.FieldsPerRecord = -1
-	um, err := gocsv.NewUnmarshaller(reader, *new(T))
+	reader.ReuseRecord = true
+	um, err := gocsv.NewUnmarshaller(reader, new(T)) // a pointer: rows come back without being copied
 	if errors.Is(err, io.EOF) {
 		return d, nil
 	}
@@ -54,8 +55,10 @@ func decode[T any, R interface {
 			known[i] = ""
 		}
 	}
-	if err := um.RenormalizeHeaders(func([]string) []string { return known }); err != nil {
-		return d, err
+	if !slices.Equal(known, um.Headers) {
+		if err := um.RenormalizeHeaders(func([]string) []string { return known }); err != nil {
+			return d, err
+		}
 	}
 	for {
 		start := reader.InputOffset()
@@ -91,14 +94,14 @@ func decode[T any, R interface {
 				bad(err.Error(), "")
 			}
 		default:
-			typed := value.(T)
-			r := R(&typed)
+			typed := value.(*T)
+			r := R(typed)
 			for _, text := range r.texts() {
 				*text = Trim(*text)
 			}
 			r.check(&checker{bad: func(column, what, mend string) { bad(column+" "+what, mend) }})
 			if len(d.faults) == before {
-				d.place(&typed, r, line, raw)
+				d.place(typed, r, line, raw)
 			}
 		}
 		if len(d.faults) > before {

@@ -111,10 +111,18 @@ func (v *View) Lookup(want func(*Head) bool) ([]Located, error) {
 // LastCommand returns the live rows of the last command that recorded any, voids aside: those with the greatest entry
 // and the entries right before it, as consecutive tells.
 func (v *View) LastCommand(consecutive func(a, b string) bool) ([]Located, error) {
+	voids, err := v.Voids()
+	if err != nil {
+		return nil, err
+	}
+	void := map[string]bool{}
+	for _, row := range voids {
+		void[row.ID] = true
+	}
 	last := ""
 	all, err := v.Select(func(h *Head) bool {
 		// Entries of one command share their first ten digits, the millisecond.
-		if h.Entry == "" || len(last) > 0 && h.ID[:10] < last[:10] {
+		if h.Entry == "" || void[h.ID] || len(last) > 0 && h.ID[:10] < last[:10] {
 			return false
 		}
 		if h.ID > last {
@@ -125,7 +133,6 @@ func (v *View) LastCommand(consecutive func(a, b string) bool) ([]Located, error
 	if err != nil {
 		return nil, err
 	}
-	all = slices.DeleteFunc(all, func(l Located) bool { return l.File == Voids })
 	if len(all) == 0 {
 		return nil, errNothingLast
 	}
@@ -145,6 +152,11 @@ func (v *View) BoughtTwice(p *Purchase) bool {
 	return slices.ContainsFunc(v.purchases.all, func(o *Purchase) bool {
 		return o.Spool == p.Spool && o.ID != p.ID && !v.hidden[o.ID]
 	})
+}
+
+// Taken tells whether a purchase that is not voided names the spool: one that is may be booked again, mended.
+func (v *View) Taken(spool string) bool {
+	return slices.ContainsFunc(v.purchases.all, func(p *Purchase) bool { return p.Spool == spool && !v.hidden[p.ID] })
 }
 
 // A Use is a live row that names a spool.

@@ -53,21 +53,23 @@ func Nearest(name string, candidates []string) string {
 	return best
 }
 
-// distance is the number of letters to insert, drop or replace (Levenshtein).
+// distance is the number of letters to insert, drop or replace and of neighbours to swap (optimal string alignment).
 func distance(a, b []rune) int {
-	row := make([]int, len(b)+1)
+	before, above, row := make([]int, len(b)+1), make([]int, len(b)+1), make([]int, len(b)+1)
 	for j := range row {
 		row[j] = j
 	}
 	for i := range a {
-		diagonal := row[0]
+		before, above, row = above, row, before
 		row[0] = i + 1
 		for j := range b {
-			cost := diagonal
+			row[j+1] = above[j]
 			if a[i] != b[j] {
-				cost = 1 + min(diagonal, row[j], row[j+1])
+				row[j+1] = 1 + min(above[j], above[j+1], row[j])
 			}
-			diagonal, row[j+1] = row[j+1], cost
+			if i > 0 && j > 0 && a[i] == b[j-1] && a[i-1] == b[j] {
+				row[j+1] = min(row[j+1], before[j-1]+1)
+			}
 		}
 	}
 	return row[len(b)]

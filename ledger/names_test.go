@@ -86,6 +86,10 @@ func TestNearest(t *testing.T) {
 	if got := distance([]rune("kitten"), []rune("sitting")); got != 3 {
 		t.Errorf("kitten and sitting differ by %d, want 3", got)
 	}
+	// Neighbours that changed places are the commonest slip of fast fingers.
+	if got := distance([]rune("wiegh"), []rune("weigh")); got != 1 {
+		t.Errorf("wiegh and weigh differ by %d, want 1", got)
+	}
 }
 
 func TestSpoolIDs(t *testing.T) {

@@ -27,6 +27,9 @@ type scanner struct {
 	started, eof bool
 
 	record []string
+
+	quoted *csv.Reader // over feed, kept for the records with a quote
+	feed   strings.Reader
 }
 
 func newScanner(r io.Reader, size int) *scanner { return &scanner{r: r, size: size} }
@@ -116,11 +119,27 @@ func (s *scanner) next() (record []string, raw string, line int, err error) {
 			s.record = append(s.record, text)
 			return s.record, raw, line, nil
 		}
-		r := csv.NewReader(strings.NewReader(raw))
-		r.FieldsPerRecord = -1
-		record, err := r.Read()
+		record, err := s.readQuoted(raw)
 		return record, raw, line, err
 	}
+}
+
+// readQuoted splits a record that has a quote. An error tells of lines within raw.
+func (s *scanner) readQuoted(raw string) ([]string, error) {
+	if s.quoted == nil {
+		s.quoted = csv.NewReader(&s.feed)
+		s.quoted.FieldsPerRecord, s.quoted.ReuseRecord = -1, true
+	}
+	before := s.quoted.InputOffset()
+	s.feed.Reset(raw)
+	record, err := s.quoted.Read()
+	if err == nil && s.quoted.InputOffset()-before == int64(len(raw)) {
+		return record, nil
+	}
+	s.quoted = nil // it counts lines from its own beginning, and may hold a rest of this record
+	r := csv.NewReader(strings.NewReader(raw))
+	r.FieldsPerRecord = -1
+	return r.Read()
 }
 
 // cut takes the next record's text, with its line end, off the block.
@@ -165,12 +184,8 @@ var setters = []struct {
 	{"note", func(c *Consumption, s string) error { c.Note = s; return nil }},
 }
 
-// streamConsumption calls each with every row that keeps the file's rules, in the order of lines, and fault
-// with every one that does not. The row is reused; what each keeps, it clones.
-func streamConsumption(r io.Reader, each func(*Consumption), fault func(*RowError)) error {
-	return scanConsumption(newScanner(r, blockSize), each, fault)
-}
-
+// scanConsumption calls each with every row that keeps the file's rules, in the order of lines, and bad with every
+// one that does not. The row is reused; what each keeps, it clones.
 func scanConsumption(s *scanner, each func(*Consumption), bad func(*RowError)) error {
 	const file = ConsumptionFile
 	record, raw, line, err := s.next()

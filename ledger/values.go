@@ -214,14 +214,20 @@ func (c *Count) UnmarshalCSV(s string) error {
 	if s = Trim(s); s == "" {
 		return nil
 	}
-	whole, fraction, _ := strings.Cut(s, ".")
-	if whole == "" || len(whole) > 9 || strings.Trim(whole, "0123456789") != "" || strings.Trim(fraction, "0") != "" ||
-		s[len(s)-1] == '.' {
-		return wrong("write a count, as 12", "is not a whole number")
+	n, dot := 0, -1
+	for i := 0; i < len(s); i++ {
+		switch d := int(s[i] - '0'); {
+		case s[i] == '.' && dot < 0 && i > 0 && i < len(s)-1:
+			dot = i
+		case dot < 0 && d >= 0 && d <= 9 && i < 9:
+			n = n*10 + d
+		case dot >= 0 && d == 0:
+		default:
+			return wrong("write a count, as 12", "is not a whole number")
+		}
 	}
-	n, err := strconv.Atoi(whole)
-	*c = Count{n, err == nil}
-	return err
+	*c = Count{n, true}
+	return nil
 }
 
 // Time is an instant with the offset it was written with (RFC 3339). The zero Time is blank.

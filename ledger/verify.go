@@ -50,7 +50,7 @@ func (v *View) Verify(each func(*Consumption)) (entries int, problems []Problem,
 		bought[p.Spool] = true
 	}
 	unbought := func(file string, h *Head, column, spool string) bool {
-		if spool == "" || bought[spool] || !v.known[spool] {
+		if e4 != nil || spool == "" || bought[spool] || !v.known[spool] { // of a broken purchases.csv it is not known what counts
 			return false
 		}
 		add(file, h.Line, h.Entry, fmt.Sprintf("%s %s has no purchase that counts; the row is left out", column, spool))
@@ -95,8 +95,9 @@ func (v *View) Verify(each func(*Consumption)) (entries int, problems []Problem,
 			each(row)
 		}
 	})
+	all := errors.Join(e4, e5, e6, e7, e8, e13) == nil // else the target may stand in a row that could not be read
 	for _, void := range voids {
-		if _, ok := ids[void.Target]; !ok {
+		if _, ok := ids[void.Target]; all && !ok {
 			add(Voids, void.Line, void.Entry, fmt.Sprintf("target %s is no entry of this book", quoted(void.Target)))
 		}
 	}

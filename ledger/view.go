@@ -98,10 +98,12 @@ func (v *View) content(file string) (string, error) {
 		return "", err
 	}
 	defer f.Close()
-	var b strings.Builder
-	b.Grow(int(v.size[file]))
-	_, err = io.Copy(&b, f)
-	return b.String(), err
+	b := make([]byte, v.size[file])
+	n, err := io.ReadFull(f, b)
+	if err == io.EOF || err == io.ErrUnexpectedEOF { // a person has just made it shorter
+		err = nil
+	}
+	return string(b[:n]), err
 }
 
 func readTable[T any, R interface {

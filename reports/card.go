@@ -41,7 +41,8 @@ func detail(s *inventory.Spool, e inventory.Event) string {
 		words := []string{p.Maker, strings.TrimSpace(s.Material + " " + s.Colour), p.DiameterMM.Decimal.String() + " mm"}
 		if p.Price.Given {
 			_, currency := s.Price()
-			words = append(words, p.Price.Decimal.String()+" "+currency)
+			price, _ := p.Price.MarshalCSV() // as it was typed
+			words = append(words, price+" "+currency)
 		}
 		if p.From != "" {
 			words = append(words, "wound off "+p.From)

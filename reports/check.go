@@ -109,7 +109,9 @@ func lacking(shelf *inventory.Shelf, job *inventory.Job, n *inventory.Need) stri
 		fmt.Fprintf(&b, "likely has %.0f g to spare, but that is known to within %.0f g (2u) only", n.Margin, 2*n.U)
 	}
 	net := math.Ceil(shelf.Wanted(n))
-	if n.Spool.Tare.Grams.Given {
+	if math.IsInf(net, 1) { // enough_odds is 1
+		b.WriteString("; no weighing makes it certain")
+	} else if n.Spool.Tare.Grams.Given {
 		fmt.Fprintf(&b, "; weighed now it must show at least %.0f g (net %.0f g)", math.Ceil(net+n.Spool.Tare.Grams.Float()), net)
 	} else {
 		fmt.Fprintf(&b, "; it must hold at least %.0f g net, and its tare is not known", net)

@@ -33,8 +33,11 @@ func NewQueue(jobs []*inventory.Job) Queue {
 	q := Queue{}
 	for _, j := range jobs {
 		for _, n := range j.Needs {
-			r := n.Row
-			q = append(q, QueueLine{j.Name, j.Client, n.Printer, j.Due, n.Slot, r.Spool, n.Material, n.Colour, r.PartG, r.SupportG, r.PrimeG, r.PurgeG, r.Name()})
+			r, colour := n.Row, n.Colour
+			if r.Spool == "" && r.Colour == "" { // any colour will do, whichever would be taken now
+				colour = ""
+			}
+			q = append(q, QueueLine{j.Name, j.Client, n.Printer, j.Due, n.Slot, r.Spool, n.Material, colour, r.PartG, r.SupportG, r.PrimeG, r.PurgeG, r.Name()})
 		}
 	}
 	return q

@@ -24,7 +24,7 @@ func Weighed(s *inventory.Spool, r *inventory.Reading, jobs []string) []string {
 		lines = append(lines, fmt.Sprintf("%s: discarded; the spool has ended, the book said %s g", s.ID, r.Book))
 	case !r.Measured.Given:
 		return append(lines, fmt.Sprintf("%s: gross %s g booked, but its tare is not known, so this tells nothing of what is left", s.ID, w.GrossG.Grams),
-			"weigh an empty spool of its kind and add it to cores.csv, or book the spool's tare with its purchase")
+			fmt.Sprintf("write its tare_g, or its core with a row in cores.csv, into %s:%d; or weigh it with --empty when it is used up", ledger.Purchases, s.Purchase.Line))
 	default:
 		metres := s.Filament.Length(r.Measured.Float())
 		u := s.Filament.LengthU(r.Measured.Float(), r.U)
@@ -33,6 +33,9 @@ func Weighed(s *inventory.Spool, r *inventory.Reading, jobs []string) []string {
 			line = fmt.Sprintf("%s: discarded with %s g left; the spool has ended", s.ID, r.Measured.Grams)
 		}
 		lines = append(lines, line)
+		if r.Heavier {
+			lines = append(lines, fmt.Sprintf("that is more than it was bought with, %s g: is it this spool, on this core?", s.Purchase.NetG))
+		}
 	}
 	if !r.Judged {
 		if s.Tare.From == inventory.TareLabel && r.Measured.Given {
