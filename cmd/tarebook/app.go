@@ -139,10 +139,10 @@ func (a *app) record(dryRun bool, decide func(v *ledger.View) (ledger.Batch, []s
 	}
 	if dryRun {
 		err = book.Try(a.entries(), keep)
-		lines = append(lines, fmt.Sprintf("dry run: %d rows would be booked, nothing was written", booked))
+		lines = append(lines, fmt.Sprintf("dry run: %d %s would be booked, nothing was written", booked, rows(booked)))
 	} else {
 		err = book.Update(a.entries(), keep)
-		lines = append(lines, fmt.Sprintf("booked %d %s; cancel with: tarebook void --last", booked, map[bool]string{true: "row", false: "rows"}[booked == 1]))
+		lines = append(lines, fmt.Sprintf("booked %d %s; cancel with: tarebook void --last", booked, rows(booked)))
 	}
 	if err != nil {
 		return err
@@ -153,6 +153,13 @@ func (a *app) record(dryRun bool, decide func(v *ledger.View) (ledger.Batch, []s
 		}
 	}
 	return nil
+}
+
+func rows(n int) string {
+	if n == 1 {
+		return "row"
+	}
+	return "rows"
 }
 
 // entries returns a maker of consecutive ULIDs of one millisecond.

@@ -147,10 +147,8 @@ func (c *buyCmd) ids(a *app, v *ledger.View) ([]string, error) {
 			return nil, errors.New("no id for the spool; write one, as PLA-017, or name this bench in $TAREBOOK_BENCH")
 		}
 	} else if c.Count == 1 {
-		for _, taken := range spools {
-			if taken == prefix {
-				return nil, fmt.Errorf("spool %s is taken; ids are unique for ever", prefix)
-			}
+		if v.Taken(prefix) {
+			return nil, fmt.Errorf("spool %s is taken; ids are unique for ever", prefix)
 		}
 		return []string{prefix}, nil
 	}
@@ -173,13 +171,16 @@ func (c *buyCmd) ids(a *app, v *ledger.View) ([]string, error) {
 
 // prices returns the price of each spool, nil for none.
 func (c *buyCmd) prices(shelf *inventory.Shelf, currency string) ([]ledger.Number, error) {
-	text := c.Price + c.Total
+	flag, text := "--price", c.Price
+	if c.Total != "" {
+		flag, text = "--total", c.Total
+	}
 	if text == "" {
 		return nil, nil
 	}
 	amount, err := ledger.ParseNumber(text)
 	if err != nil || !amount.Given {
-		return nil, fmt.Errorf("%q is not a price; write digits with a dot, as 24.90", text)
+		return nil, fmt.Errorf("%s %q is not an amount; write digits with a dot, as 24.90", flag, text)
 	}
 	if currency == "" {
 		currency = shelf.Settings.Currency

@@ -60,7 +60,7 @@ var commands = []*command{
 		"tarebook move PLA-02 \"dry box\""}, plainStatus, of[moveCmd]},
 	{"void", "record", "Cancel entries; what was recorded stays in the book.", []string{
 		"tarebook void --last",
-		"tarebook void 01ARZ3NDEKTSV4RRFFQ69G5FAV --why \"weighed the wrong spool\""}, plainStatus, of[voidCmd]},
+		"tarebook void 01M6GF6JG41Q8ZJA0Y2X5YPC94 --why \"weighed the wrong spool\""}, plainStatus, of[voidCmd]},
 
 	{"stock", "look", "Show what is on the shelf.", []string{
 		"tarebook stock",

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"tarebook/inventory"
 	"tarebook/ledger"
@@ -34,7 +35,10 @@ func (c *consumeCmd) Run(a *app) error {
 		if err != nil {
 			return nil, nil, err
 		}
-		job, _ := jobNamed(jobs, c.Job)
+		job, missing := jobNamed(jobs, c.Job)
+		if missing != nil && len(c.Spools) == 0 {
+			return nil, nil, fmt.Errorf("%w, or write what it took, as SPOOL:part=182.4,purge=14.9", missing)
+		}
 		rows, err := c.rows(shelf, job)
 		if err != nil {
 			return nil, nil, err
@@ -45,6 +49,7 @@ func (c *consumeCmd) Run(a *app) error {
 		}
 		var lines []string
 		var errs []error
+		net := map[*inventory.Spool]ledger.Grams{}
 		for i := range rows {
 			row := &rows[i]
 			basis := row.Basis
@@ -65,7 +70,14 @@ func (c *consumeCmd) Run(a *app) error {
 			if err := c.late(a, s); err != nil {
 				errs = append(errs, err)
 			}
-			lines = append(lines, c.told(s, row))
+			if _, seen := net[s]; !seen {
+				net[s] = s.Net
+			}
+			weighed := weighedSince(s, at)
+			if !weighed {
+				net[s] -= row.Total()
+			}
+			lines = append(lines, c.told(s, row, net[s], weighed))
 			if s.Ended && !at.Before(s.End.At) {
 				fmt.Fprintf(a.stderr, "tarebook: %s ended on %s; what is booked on it now counts in cost alone\n", s.ID, s.End.At.Date())
 			}
@@ -139,6 +151,10 @@ func (c *consumeCmd) rows(shelf *inventory.Shelf, job *inventory.Job) ([]ledger.
 			slots[ledger.Fold(slot)] = spool
 			continue
 		}
+		if masses == "" {
+			errs = append(errs, fmt.Errorf("%q says no mass; write SPOOL:MASSES, as %s:part=182.4,purge=14.9", text, spool.ID))
+			continue
+		}
 		m, err := parseAmounts(masses, &spool.Filament)
 		if err != nil {
 			errs = append(errs, fmt.Errorf("%s: %w", spool.ID, err))
@@ -207,7 +223,12 @@ func (c *consumeCmd) late(a *app, s *inventory.Spool) error {
 		s.ID, r.Weighin.At, -r.Variance, s.JustBefore(r))
 }
 
-func (c *consumeCmd) told(s *inventory.Spool, row *ledger.Consumption) string {
+// weighedSince tells whether the spool was weighed after that time, so that what it took before leaves the book as it is.
+func weighedSince(s *inventory.Spool, at ledger.Time) bool {
+	return s.Tare.Grams.Given && slices.ContainsFunc(s.Weighins, func(w *ledger.Weighin) bool { return w.GrossG.Given && w.At.After(at) })
+}
+
+func (c *consumeCmd) told(s *inventory.Spool, row *ledger.Consumption, net ledger.Grams, weighed bool) string {
 	line := fmt.Sprintf("%s: %s g of %s", row.Job, row.Total(), s.ID)
 	waste := row.Total() - row.PartG
 	switch {
@@ -219,5 +240,11 @@ func (c *consumeCmd) told(s *inventory.Spool, row *ledger.Consumption) string {
 	if s.Ended {
 		return line
 	}
-	return line + fmt.Sprintf("; the book now says %s g", s.Net-row.Total())
+	if weighed {
+		return line + fmt.Sprintf("; it was weighed since, so the book still says %s g", net)
+	}
+	if net < 0 {
+		return line + fmt.Sprintf("; the book now says %s g, so it was not all on this spool, or more was on it than the book knows", net)
+	}
+	return line + fmt.Sprintf("; the book now says %s g", net)
 }

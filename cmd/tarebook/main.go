@@ -6,6 +6,8 @@ import (
 	"crypto/rand"
 	"io"
 	"os"
+	"os/signal"
+	"syscall"
 	"time"
 
 	"golang.org/x/term"
@@ -26,6 +28,7 @@ type environment struct {
 }
 
 func system() environment {
+	signal.Ignore(syscall.SIGPIPE) // else a reader that closes the pipe ends the program before it can say status 0
 	env := environment{stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv, now: time.Now, entropy: rand.Reader, dir: "."}
 	if fd := int(os.Stdout.Fd()); term.IsTerminal(fd) {
 		env.terminal = true

@@ -99,7 +99,7 @@ type counting int
 func (n counting) Read(p []byte) (int, error) {
 	clear(p)
 	if len(p) > 2 {
-		p[1], p[2] = byte(n>>8), byte(n)
+		p[1], p[2] = byte((n+1)>>8), byte(n+1) // never 0, which the maker of entries takes for none yet
 	}
 	return len(p), nil
 }
@@ -192,10 +192,16 @@ func row(ts *testscript.TestScript, neg bool, args []string) {
 		line, err = strconv.Unquote(`"` + strings.ReplaceAll(line, `"`, `\"`) + `"`)
 		ts.Check(err)
 	}
-	f, err := os.OpenFile(ts.MkAbs(args[0]), os.O_APPEND|os.O_WRONLY|os.O_CREATE, 0o666)
-	ts.Check(err)
+	ts.Check(appendTo(ts.MkAbs(args[0]), line))
+}
+
+func appendTo(name, line string) error {
+	f, err := os.OpenFile(name, os.O_APPEND|os.O_WRONLY|os.O_CREATE, 0o666)
+	if err != nil {
+		return err
+	}
 	_, err = f.WriteString(line + "\n")
-	ts.Check(errors.Join(err, f.Close()))
+	return errors.Join(err, f.Close())
 }
 
 // hangup command... runs command with a reader that has gone, and requires status 0 and silence on stderr.
@@ -212,7 +218,7 @@ func hangup(ts *testscript.TestScript, neg bool, args []string) {
 	var stderr bytes.Buffer
 	cmd := exec.Command(path, args[1:]...)
 	cmd.Dir, cmd.Stdout, cmd.Stderr = ts.MkAbs("."), w, &stderr
-	cmd.Env = append(os.Environ(), "WORK="+ts.Getenv("WORK"), "NOW="+ts.Getenv("NOW"), "TAREBOOK="+ts.Getenv("TAREBOOK"))
+	cmd.Env = append(os.Environ(), "TMPDIR="+ts.Getenv("TMPDIR"), "WORK="+ts.Getenv("WORK"), "NOW="+ts.Getenv("NOW"), "TAREBOOK="+ts.Getenv("TAREBOOK"))
 	if err := cmd.Run(); err != nil || stderr.Len() > 0 {
 		ts.Fatalf("%v, stderr %q", err, stderr.String())
 	}
@@ -224,11 +230,18 @@ func inside(t *testing.T, dir, now string, args ...string) (status int, stdout, 
 	var out, errs bytes.Buffer
 	status = run(args, environment{
 		stdin: strings.NewReader(""), stdout: &out, stderr: &errs,
-		getenv: func(string) string { return "" },
-		now:    func() time.Time { return at(now) },
+		getenv:  func(string) string { return "" },
+		now:     func() time.Time { return at(now) },
 		entropy: counting(0), dir: dir,
 	})
 	return status, out.String(), errs.String()
+}
+
+func appendLine(t *testing.T, dir, file, line string) {
+	t.Helper()
+	if err := appendTo(filepath.Join(dir, file), line); err != nil {
+		t.Fatal(err)
+	}
 }
 
 // demo copies the demo book for a test.

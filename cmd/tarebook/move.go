@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"tarebook/inventory"
@@ -37,8 +38,20 @@ func (c *moveCmd) Run(a *app) error {
 			return nil, nil, errors.New("no place; write PRINTER/SLOT, or where on the shelf it is")
 		}
 		lines := []string{fmt.Sprintf("%s is at %s", spool.ID, place)}
+		if p := shelf.Printers[ledger.Fold(place)]; p != nil {
+			lines = append(lines, fmt.Sprintf("a spool that is loaded there is at %s/SLOT, as %s/0", p.Printer, p.Printer))
+		}
 		if i := strings.LastIndexByte(place, '/'); i > 0 {
-			if p := shelf.Printers[ledger.Fold(ledger.Trim(place[:i]))]; p != nil {
+			p := shelf.Printers[ledger.Fold(ledger.Trim(place[:i]))]
+			if p == nil {
+				var names []string
+				for _, p := range shelf.Printers {
+					names = append(names, p.Printer)
+				}
+				if near := ledger.Nearest(ledger.Trim(place[:i]), slices.Sorted(slices.Values(names))); near != "" {
+					lines = append(lines, fmt.Sprintf("no printer has that name, so it is not loaded; did you mean %s/%s?", near, ledger.Trim(place[i+1:])))
+				}
+			} else {
 				place = p.Printer + "/" + ledger.Trim(place[i+1:])
 				lines[0] = fmt.Sprintf("%s is at %s", spool.ID, place)
 				if there := shelf.At(place); there != nil && there != spool {

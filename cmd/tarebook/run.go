@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"syscall"
+	"unicode/utf8"
 
 	"github.com/alecthomas/kong"
 
@@ -46,7 +47,9 @@ func execute(args []string, env environment) error {
 	case name == "" && slices.Contains(args, "--version"):
 		_, err := fmt.Fprintln(env.stdout, "tarebook "+version())
 		return err
-	case name == "" && (len(args) == 0 || slices.Contains(args, "--help") || slices.Contains(args, "-h")), name == "help":
+	case name == "help" && len(rest) > 0:
+		return execute(append(rest, "--help"), env)
+	case (name == "" || name == "queue") && (slices.Contains(args, "--help") || slices.Contains(args, "-h")), len(args) == 0, name == "help":
 		return overview(env.stdout)
 	case name == "":
 		return fmt.Errorf("no command in %q; see them with: tarebook --help", strings.Join(args, " "))
@@ -63,15 +66,23 @@ func execute(args []string, env environment) error {
 	if err != nil {
 		return err
 	}
+	if i := slices.IndexFunc(rest, func(word string) bool { return !utf8.ValidString(word) }); i >= 0 { // kong would replace what is not
+		return fmt.Errorf("%q is not UTF-8", rest[i])
+	}
 	if i := slices.IndexFunc(rest, negative); i >= 0 {
 		return fmt.Errorf("%s: no number here has a sign; see: tarebook %s --help", rest[i], c.name)
 	}
-	_, err = k.Parse(rest)
+	parsed, err := k.Parse(rest)
 	if helped {
 		return nil
 	}
 	if err != nil {
 		return fmt.Errorf("%w; see: tarebook %s --help", err, c.name)
+	}
+	for _, p := range parsed.Path { // a variable that a script left unset: another book or time would be taken
+		if p.Flag != nil && slices.Contains([]string{"book", "as-of", "at"}, p.Flag.Name) && ledger.Trim(p.Flag.Target.String()) == "" {
+			return fmt.Errorf("--%s is blank; give it a value, or leave it out", p.Flag.Name)
+		}
 	}
 	if g.Version {
 		_, err := fmt.Fprintln(env.stdout, "tarebook "+version())

@@ -123,6 +123,9 @@ func (c *weighCmd) readings() (readings []reading, state string, err error) {
 		return nil, "", fmt.Errorf("%q has no gross after it; write SPOOL GROSS, as PLA-017 812.5", c.Readings[len(c.Readings)-1])
 	}
 	for i := 0; i < len(c.Readings); i += 2 {
+		if ledger.Trim(c.Readings[i+1]) == "" {
+			return nil, "", fmt.Errorf("%q has a blank gross after it; write SPOOL GROSS, as PLA-017 812.5", c.Readings[i])
+		}
 		readings = append(readings, reading{c.Readings[i], c.Readings[i+1]})
 	}
 	return readings, state, nil
