@@ -232,6 +232,9 @@ func (c *Costing) Rows() (rows, totals []CostRow) {
 			price, _ := spool.Price()
 			for kind, g := range grams {
 				row.Grams[kind] += g
+				if g == 0 {
+					continue
+				}
 				if price == nil {
 					row.Unpriced += g
 				} else {

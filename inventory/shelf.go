@@ -113,6 +113,7 @@ func loadSpools(v *ledger.View) (*Shelf, error) { return load(v, true) }
 // load reads all but consumption, and where spools are only if places are wanted.
 func load(v *ledger.View, places bool) (*Shelf, error) {
 	s := &Shelf{byID: map[string]*Spool{}, names: &names{}}
+	v.ReadAhead()
 	var errs [8]error
 	var purchases []*ledger.Purchase
 	var weighins []*ledger.Weighin

@@ -1,13 +1,15 @@
 package ledger
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
+	"github.com/gocarina/gocsv"
 	"github.com/google/go-cmp/cmp"
 )
 
-// The contract's header lines, word for word (DESIGN, section 3).
+// The contract's header lines, word for word.
 var contract = map[string]string{
 	SettingsFile:    "setting,value",
 	Materials:       "material,density_g_cm3,density_u_g_cm3,note",
@@ -109,6 +111,23 @@ func TestWidth(t *testing.T) {
 	} {
 		if got := l.width(n); got != want {
 			t.Errorf("a row of %d fields: got %q, want %q", n, got, want)
+		}
+	}
+}
+
+// The columns are those that gocsv derives from the same tags, by which it writes.
+func TestColumnsOf(t *testing.T) {
+	t.Parallel()
+	for file, want := range map[string]any{
+		SettingsFile: []Setting{}, Materials: []Material{}, Cores: []Core{}, Scales: []Scale{}, Printers: []Printer{}, Clients: []Client{},
+		Purchases: []Purchase{}, Weighins: []Weighin{}, ConsumptionFile: []Consumption{}, Queue: []Need{}, Moves: []Move{}, Voids: []Void{}, Seals: []Seal{},
+	} {
+		var r records
+		if err := gocsv.MarshalCSV(want, &r); err != nil {
+			t.Fatal(err)
+		}
+		if got := columnsByFile()[file]; !slices.Equal(got, r[0]) {
+			t.Errorf("%s has the columns %q, gocsv derives %q", file, got, r[0])
 		}
 	}
 }

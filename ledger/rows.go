@@ -1,6 +1,9 @@
 package ledger
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // A ledger row, one struct per file; the columns are the csv tags, in the order of the table in the contract.
 
@@ -167,6 +170,9 @@ func (c *checker) needed(column string, present bool) {
 func (c *checker) oneOf(column string, value *string, choices ...string) {
 	if *value == "" {
 		*value = choices[0]
+		return
+	}
+	if slices.Contains(choices, *value) {
 		return
 	}
 	lower := strings.ToLower(*value)

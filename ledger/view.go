@@ -51,8 +51,9 @@ type table[T any] struct {
 // kept is one ledger once it was read.
 type kept[T any] struct {
 	read      bool
-	all       []*T // every sound row, in the order of lines
-	live      []*T // what counts, in the order of the ledger
+	ahead     <-chan readAhead[T] // nil when nobody asked for it
+	all       []*T                // every sound row, in the order of lines
+	live      []*T                // what counts, in the order of the ledger
 	conflicts []*Conflict
 	faults    Faults
 	err       error
@@ -220,19 +221,23 @@ func readLedger[T any, R interface {
 		return k.live, k.err
 	}
 	k.read = true
-	if k.err = v.decodeLedger(file, func(content string) error {
-		d, err := decode[T, R](file, content)
-		k.all, k.faults = d.rows, d.faults
-		if file == Purchases {
-			v.known = map[string]bool{}
-			for _, record := range d.broken {
-				if record != nil {
-					v.known[Fold(d.layout.field(record, 2))] = true
-				}
+	var d decoded[T]
+	if k.ahead != nil {
+		ahead := <-k.ahead
+		d, k.err = ahead.decoded, ahead.err
+	} else {
+		d, k.err = decodeFile[T, R](v, file)
+	}
+	k.all, k.faults = d.rows, d.faults
+	if file == Purchases {
+		v.known = map[string]bool{}
+		for _, record := range d.broken {
+			if record != nil {
+				v.known[Fold(d.layout.field(record, 2))] = true
 			}
 		}
-		return err
-	}); k.err != nil {
+	}
+	if k.err != nil {
 		k.faults = faultsOf(k.err)
 		return nil, k.err
 	}
@@ -274,12 +279,35 @@ func readLedger[T any, R interface {
 	return k.live, nil
 }
 
-func (v *View) decodeLedger(file string, decode func(content string) error) error {
+func decodeFile[T any, R interface {
+	*T
+	row
+}](v *View, file string) (decoded[T], error) {
 	content, err := v.content(file)
 	if err != nil {
-		return err
+		return decoded[T]{}, err
 	}
-	return decode(content)
+	return decode[T, R](file, content)
+}
+
+// readAhead is a file being decoded.
+type readAhead[T any] struct {
+	decoded[T]
+	err error
+}
+
+// ReadAhead begins to decode the weigh-ins, on another core while the tables and the purchases are read.
+func (v *View) ReadAhead() {
+	k := &v.weighins
+	if k.read || k.ahead != nil {
+		return
+	}
+	done := make(chan readAhead[Weighin], 1)
+	k.ahead = done
+	go func() {
+		d, err := decodeFile[Weighin](v, Weighins)
+		done <- readAhead[Weighin]{d, err}
+	}()
 }
 
 // Voids returns the voids that count.

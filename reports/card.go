@@ -107,9 +107,10 @@ func (c Card) Sheets() Pages {
 	}
 	flags, _ := r.Flags.MarshalCSV()
 	sheet := Sheet{Title: join(strings.TrimSpace(r.Spool+": "+r.Material+" "+r.Colour), state, tare, r.Place, flags),
+		Spare:   []string{"entry"},
 		Columns: slices.Concat(left("when", "what"), right("change g", "net g"), left("detail", "entry"))}
 	for _, l := range c.Lines {
-		sheet.Rows = append(sheet.Rows, []string{minute(l.At), l.What, l.ChangeG.String(), l.NetG.String(), l.Detail, l.Entry})
+		sheet.Rows = append(sheet.Rows, []string{minute(l.At), l.What, gram(l.ChangeG), gram(l.NetG), l.Detail, l.Entry})
 	}
 	return Pages{sheet}
 }

@@ -164,8 +164,8 @@ func (c Check) CSV() any {
 
 // Sheets returns the table for people, with what each job lacks in words.
 func (c Check) Sheets() Pages {
-	sheet := Sheet{Columns: slices.Concat(left("job", "client", "printer", "due", "slot", "spool", "filament"),
-		right("need g", "need m", "likely g", "left g", "2u g", "odds"), left("verdict"), right("runs out at"))}
+	sheet := Sheet{Spare: []string{"client", "need m", "due", "printer", "odds", "filament", "likely g", "2u g"}, Columns: slices.Concat(left("job", "client", "printer", "due", "slot", "spool", "filament"),
+		right("need g", "need m", "likely g", "left g", "2u g", "odds"), left("verdict"), right("out at"))}
 	for i, j := range c.Jobs {
 		for n, need := range j.Needs {
 			row := []string{"", "", "", ""}
@@ -179,7 +179,7 @@ func (c Check) Sheets() Pages {
 					spool += " (chosen)"
 				}
 			}
-			cells := append(row, dash(need.Slot), spool, strings.TrimSpace(need.Material+" "+need.Colour), need.NeedG.String())
+			cells := append(row, dash(need.Slot), spool, strings.TrimSpace(need.Material+" "+need.Colour), gram(need.NeedG))
 			if need.Spool != nil {
 				cells = append(cells, tenth(*need.NeedM), tenth(*need.LikelyG), tenth(*need.AfterG), tenth(2**need.UG))
 			} else {

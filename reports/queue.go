@@ -51,14 +51,14 @@ func (q Queue) CSV() any { return []QueueLine(q) }
 
 // Sheets returns the table for people.
 func (q Queue) Sheets() Pages {
-	sheet := Sheet{Columns: slices.Concat(left("job", "client", "printer", "due", "slot", "spool", "filament"), right("part g", "support g", "prime g", "purge g"))}
+	sheet := Sheet{Spare: []string{"support g", "client", "due", "filament", "prime g", "printer"}, Columns: slices.Concat(left("job", "client", "printer", "due", "slot", "spool", "filament"), right("part g", "support g", "prime g", "purge g"))}
 	for i, l := range q {
 		row := []string{l.Job, dash(l.Client), dash(l.Printer), minute(l.Due)}
 		if i > 0 && q[i-1].Job == l.Job {
 			row = []string{"", "", "", ""}
 		}
 		sheet.Rows = append(sheet.Rows, append(row, dash(l.Slot), dash(l.Spool), strings.TrimSpace(l.Material+" "+l.Colour),
-			l.PartG.String(), l.SupportG.String(), l.PrimeG.String(), l.PurgeG.String()))
+			gram(l.PartG), gram(l.SupportG), gram(l.PrimeG), gram(l.PurgeG)))
 	}
 	if len(q) == 0 {
 		sheet.Notes = []string{"The queue is empty; queue a job with: tarebook queue add"}

@@ -72,10 +72,10 @@ func (r Reconcile) CSV() any { return []ReconcileRow(r) }
 
 // Sheets returns the table for people.
 func (r Reconcile) Sheets() Pages {
-	sheet := Sheet{Columns: slices.Concat(left("weighed", "spool", "state"), right("gross g", "tare g", "measured g", "book g", "variance g", "2u g"), left("flags", "entry"))}
+	sheet := Sheet{Spare: []string{"entry", "tare g", "gross g", "state", "measured g"}, Columns: slices.Concat(left("weighed", "spool", "state"), right("gross g", "tare g", "measured g", "book g", "variance g", "2u g"), left("flags", "entry"))}
 	for _, row := range r {
 		flags, _ := row.Flags.MarshalCSV()
-		sheet.Rows = append(sheet.Rows, []string{minute(row.At), row.Spool, row.state, mass(row.GrossG), mass(row.TareG), mass(row.MeasuredG), row.BookG.String(),
+		sheet.Rows = append(sheet.Rows, []string{minute(row.At), row.Spool, row.state, mass(row.GrossG), mass(row.TareG), mass(row.MeasuredG), gram(row.BookG),
 			mass(row.VarianceG), twice(row.VarianceUG), flags, row.Entry})
 	}
 	if len(r) == 0 {
@@ -88,7 +88,7 @@ func mass(m ledger.Mass) string {
 	if !m.Given {
 		return "-"
 	}
-	return m.Grams.String()
+	return gram(m.Grams)
 }
 
 func twice(u *float64) string {

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"unicode"
 
@@ -36,6 +37,7 @@ type Sheet struct {
 	Rows    [][]string
 	Totals  [][]string
 	Notes   []string
+	Spare   []string // columns that a narrow terminal may do without, the first to go first
 }
 
 // Column is a heading; numbers stand right.
@@ -179,12 +181,53 @@ func writeSheets(w io.Writer, sheets Pages, s Style) error {
 	return err
 }
 
+// fit leaves out spare columns until a table is no wider than width, and says which.
+func (s *Sheet) fit(width int) (left []string) {
+	for _, spare := range s.Spare {
+		i := slices.IndexFunc(s.Columns, func(c Column) bool { return c.Name == spare })
+		if s.width() <= width {
+			break
+		}
+		if i < 0 {
+			continue
+		}
+		without := func(rows [][]string) [][]string {
+			out := make([][]string, len(rows))
+			for n, row := range rows {
+				out[n] = slices.Concat(row[:i], row[i+1:])
+			}
+			return out
+		}
+		s.Columns = slices.Concat(s.Columns[:i], s.Columns[i+1:])
+		s.Rows, s.Totals = without(s.Rows), without(s.Totals)
+		left = append(left, spare)
+	}
+	return left
+}
+
+// width is that of the table in cells, columns two blanks apart.
+func (s *Sheet) width() int {
+	total := -2
+	for i, c := range s.Columns {
+		widest := text.StringWidth(c.Name)
+		for _, row := range slices.Concat(s.Rows, s.Totals) {
+			widest = max(widest, text.StringWidth(Clean(row[i])))
+		}
+		total += widest + 2
+	}
+	return total
+}
+
 func layOut(sheet Sheet, s Style) string {
+	if s.Width > 0 {
+		if left := sheet.fit(s.Width); left != nil {
+			return layOut(sheet, Style{s.Format, s.Colour, -s.Width}) + "(this terminal is too narrow for: " + strings.Join(left, ", ") + ")\n"
+		}
+	}
 	t := table.NewWriter()
 	style := plain
-	style.Size.WidthMax = s.Width
+	style.Size.WidthMax = max(s.Width, -s.Width) // what is still too wide is cut off
 	t.SetStyle(style)
-	t.SuppressTrailingSpaces()
 	header := table.Row{}
 	var configs []table.ColumnConfig
 	for i, c := range sheet.Columns {

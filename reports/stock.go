@@ -63,7 +63,7 @@ func (e Exact) MarshalCSV() (string, error) {
 
 // NewStock returns the view of a shelf; all lets tables show the ended spools too.
 func NewStock(shelf *inventory.Shelf, all bool) Stock {
-	s := Stock{Rows: []StockRow{}, All: all}
+	s := Stock{Rows: make([]StockRow, 0, len(shelf.Spools)), All: all}
 	for _, spool := range shelf.Spools {
 		s.Rows = append(s.Rows, stockRow(spool))
 	}
@@ -103,8 +103,8 @@ func (s Stock) CSV() any { return s.Rows }
 
 // Sheets returns the table for people, without the ended spools unless all are asked for.
 func (s Stock) Sheets() Pages {
-	sheet := Sheet{Columns: slices.Concat(left("spool", "material", "colour", "place"),
-		right("net g", "2u g", "likely g", "length m", "value"), left("", "weighed", "flags"))}
+	sheet := Sheet{Spare: []string{"weighed", "likely g", "value", "place", "material", "2u g"}, Columns: slices.Concat(left("spool", "material", "colour", "place"),
+		right("net g", "2u g", "likely g", "length m", "value"), left("weighed", "flags"))}
 	ended := 0
 	totals := map[string]decimal.Decimal{}
 	for _, r := range s.Rows {
@@ -121,14 +121,14 @@ func (s Stock) Sheets() Pages {
 		if r.Value.given {
 			totals[r.Currency] = totals[r.Currency].Add(r.Value.Amount)
 		}
-		sheet.Rows = append(sheet.Rows, []string{r.Spool, r.Material, dash(r.Colour), dash(r.Place), r.NetG.String(), tenth(2 * r.UG),
-			tenth(r.LikelyG), tenth(r.LengthM), r.Value.String(), r.Currency, day(r.LastWeighed), flags})
+		sheet.Rows = append(sheet.Rows, []string{r.Spool, r.Material, dash(r.Colour), dash(r.Place), gram(r.NetG), tenth(2 * r.UG),
+			tenth(r.LikelyG), tenth(r.LengthM), r.Value.in(r.Currency), day(r.LastWeighed), flags})
 	}
 	if len(s.Rows) == 0 {
 		sheet.Notes = append(sheet.Notes, "The shelf is empty; book a spool with: tarebook buy")
 	}
 	for _, currency := range sortedKeys(totals) {
-		sheet.Totals = append(sheet.Totals, []string{"", "", "", "", "", "", "", "", money(totals[currency], currency).String(), currency, "", ""})
+		sheet.Totals = append(sheet.Totals, []string{"", "", "", "", "", "", "", "", money(totals[currency], currency).in(currency), "", ""})
 	}
 	if ended > 0 && !s.All {
 		sheet.Notes = append(sheet.Notes, fmt.Sprintf("%s ended; see them with: tarebook stock --all", count(ended, "spool has", "spools have")))

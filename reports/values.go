@@ -3,7 +3,6 @@ package reports
 import (
 	"strconv"
 	"strings"
-	"time"
 
 	"github.com/shopspring/decimal"
 
@@ -28,6 +27,14 @@ func (m Money) String() string {
 		return "-"
 	}
 	return m.Amount.StringFixed(m.decimals)
+}
+
+// in writes the amount with its currency, or a dash for none.
+func (m Money) in(currency string) string {
+	if !m.given {
+		return "-"
+	}
+	return m.String() + " " + currency
 }
 
 // MarshalJSON writes a number, or null.
@@ -74,6 +81,15 @@ func flags(pairs ...any) Flags {
 // MarshalCSV joins the flags.
 func (f Flags) MarshalCSV() (string, error) { return strings.Join(f, "; "), nil }
 
+// gram writes grams with one decimal at least, so that a column lines up.
+func gram(g ledger.Grams) string {
+	s := g.String()
+	if strings.Contains(s, ".") {
+		return s
+	}
+	return s + ".0"
+}
+
 func tenth(x float64) string { return noMinusZero(strconv.FormatFloat(x, 'f', 1, 64)) }
 
 func noMinusZero(s string) string {
@@ -108,14 +124,6 @@ func minute(t ledger.Time) string {
 		return "-"
 	}
 	return t.Std().Format("2006-01-02 15:04")
-}
-
-func stamp(t ledger.Time) *time.Time {
-	if t.IsZero() {
-		return nil
-	}
-	std := t.Std()
-	return &std
 }
 
 func number(x float64) *float64 { return &x }

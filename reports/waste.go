@@ -70,11 +70,11 @@ func (w Waste) CSV() any { return w.Rows }
 
 // Sheets returns grams and money for people.
 func (w Waste) Sheets() Pages {
-	grams := Sheet{Title: "Grams by " + w.By, Columns: slices.Concat(left(w.By), right("jobs", "part", "support", "prime", "purge", "scrap", "waste", "share", "unpriced"))}
-	costs := Sheet{Title: "Cost by " + w.By, Columns: slices.Concat(left(w.By), right("part", "support", "prime", "purge", "scrap", "waste"), left(""))}
-	gram := func(r WasteRow, key string) []string {
-		return []string{key, strconv.Itoa(r.Jobs), r.PartG.String(), r.SupportG.String(), r.PrimeG.String(), r.PurgeG.String(),
-			r.ScrapG.String(), r.WasteG.String(), percent(r.WasteShare), r.UnpricedG.String()}
+	grams := Sheet{Spare: []string{"unpriced", "jobs", "support", "prime"}, Title: "Grams by " + w.By, Columns: slices.Concat(left(w.By), right("jobs", "part", "support", "prime", "purge", "scrap", "waste", "share", "unpriced"))}
+	costs := Sheet{Spare: []string{"support", "prime"}, Title: "Cost by " + w.By, Columns: slices.Concat(left(w.By), right("part", "support", "prime", "purge", "scrap", "waste"), left(""))}
+	masses := func(r WasteRow, key string) []string {
+		return []string{key, strconv.Itoa(r.Jobs), gram(r.PartG), gram(r.SupportG), gram(r.PrimeG), gram(r.PurgeG),
+			gram(r.ScrapG), gram(r.WasteG), percent(r.WasteShare), gram(r.UnpricedG)}
 	}
 	cost := func(r WasteRow, key string) []string {
 		return []string{key, r.PartCost.String(), r.SupportCost.String(), r.PrimeCost.String(), r.PurgeCost.String(), r.ScrapCost.String(),
@@ -85,11 +85,11 @@ func (w Waste) Sheets() Pages {
 		if key == "" {
 			key = "(none)"
 		}
-		grams.Rows = append(grams.Rows, gram(r, key))
+		grams.Rows = append(grams.Rows, masses(r, key))
 		costs.Rows = append(costs.Rows, cost(r, key))
 	}
 	for _, r := range w.Totals {
-		grams.Totals = append(grams.Totals, gram(r, "total "+r.Currency))
+		grams.Totals = append(grams.Totals, masses(r, "total "+r.Currency))
 		costs.Totals = append(costs.Totals, cost(r, "total "+r.Currency))
 	}
 	if len(w.Rows) == 0 {

@@ -69,8 +69,6 @@ func (a amounts) share(percent ledger.Number) amounts {
 	return a
 }
 
-func (a amounts) total() ledger.Grams { return a.part + a.support + a.prime + a.purge }
-
 // cutTarget parts SLOT=TARGET from the masses after the colon. Names hold no colon, and masses no slash.
 func cutTarget(text string) (slot, target, masses string, err error) {
 	head, masses, _ := strings.Cut(text, ":")

@@ -49,6 +49,7 @@ func TestScripts(t *testing.T) {
 			env.Values["books"] = map[string]map[string]string{}
 			for name, value := range map[string]string{
 				"COLUMNS": "80", "DEMO": samples.DemoAsOf,
+				"GORACE": "atexit_sleep_ms=0", // under -race each command would wait a second before it ends
 				// What no script file should hold itself.
 				"ESC": "\x1b", "BEL": "\a", "TAB": "\t", "CR": "\r", "LF": "\n", "DEL": "\x7f", "CSI": "\u009b",
 				"BIDI": "\u202e", "ISOLATE": "\u2066", "SEPARATOR": "\u2028", "LATIN1": "\xe9",
