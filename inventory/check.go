@@ -129,7 +129,7 @@ func (s *Shelf) Tail(printer string, spool *Spool) float64 {
 
 // Wanted returns the net in grams that a weighing of the spool now would have to find for the need to be enough, with
 // what is queued before it. Such a weighing replaces what was estimated since the last one, so only what is queued is
-// predicted; it is taken to be made on the scale of the last weigh-in.
+// predicted, with estimates running as they have so far; it is taken to be made on the scale of the last weigh-in.
 func (s *Shelf) Wanted(n *Need) float64 {
 	spool := n.Spool
 	scale := s.Settings.Scale

@@ -103,7 +103,7 @@ func NewCosting(v *ledger.View, by, from, to string) (*Costing, error) {
 		}
 	case "material", "spool", "month":
 	default:
-		return nil, fmt.Errorf("costs are told by %s, not by %q", list(Bys, "or"), by)
+		return nil, fmt.Errorf("--by %q is none of %s", by, list(Bys, "or"))
 	}
 	c.Reset()
 	return c, v.FoldConsumption(c)

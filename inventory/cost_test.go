@@ -120,7 +120,7 @@ func TestCosts(t *testing.T) {
 		compare(t, c.name, rows, c.want...)
 		compare(t, c.name+", totals", totals, c.totals...)
 	}
-	if _, err := inventory.NewCosting(view(t, ""), "colour", "", ""); err == nil || !strings.Contains(err.Error(), `not by "colour"`) {
+	if _, err := inventory.NewCosting(view(t, ""), "colour", "", ""); err == nil || !strings.Contains(err.Error(), `"colour" is none of`) {
 		t.Errorf("by colour: %v", err)
 	}
 }

@@ -172,6 +172,11 @@ func (s *Spool) is(material, colour string) bool {
 	return ledger.Fold(s.Material) == ledger.Fold(material) && (colour == "" || ledger.Fold(s.Colour) == ledger.Fold(colour))
 }
 
+// Has tells whether an unended spool is of that material and, unless it is blank, colour.
+func (s *Shelf) Has(material, colour string) bool {
+	return slices.ContainsFunc(s.Spools, func(spool *Spool) bool { return !spool.Ended && spool.is(material, colour) })
+}
+
 // enough returns the unended spools that would be enough for a need, the least likely net first, then the oldest.
 func (s *Shelf) enough(n *Need, material, colour string, used map[*Spool]bool, ahead map[*Spool]ledger.Grams) []*Spool {
 	var fit []*Spool

@@ -112,7 +112,7 @@ func lacking(shelf *inventory.Shelf, job *inventory.Job, n *inventory.Need) stri
 	if math.IsInf(net, 1) { // enough_odds is 1
 		b.WriteString("; no weighing makes it certain")
 	} else if n.Spool.Tare.Grams.Given {
-		fmt.Fprintf(&b, "; weighed now it must show at least %.0f g (net %.0f g)", math.Ceil(net+n.Spool.Tare.Grams.Float()), net)
+		fmt.Fprintf(&b, "; weighed now it must show at least %.0f g (net %.0f g), if estimates run on as they have", math.Ceil(net+n.Spool.Tare.Grams.Float()), net)
 	} else {
 		fmt.Fprintf(&b, "; it must hold at least %.0f g net, and its tare is not known", net)
 	}

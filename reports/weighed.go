@@ -67,9 +67,9 @@ func variance(s *inventory.Spool, r *inventory.Reading, jobs []string) []string 
 	if len(jobs) > 0 {
 		between = "booked on it since: " + list(jobs, "and")
 	}
-	missing := "what is typically missing: a print that was not booked, another spool on the scale, or another core"
+	missing := "what is typically missing: a print that was not booked, another spool on the scale, another core, or water taken up or lost"
 	if v > 0 {
-		missing = "what is typical: a job booked that did not run or ran off another spool, another spool on the scale, or another core"
+		missing = "what is typical: a job booked that did not run or ran off another spool, another spool on the scale, another core, or water taken up or lost"
 	}
 	if r.Weighin.State == ledger.Dried {
 		missing = "the spool was dried, so this is water and no loss"

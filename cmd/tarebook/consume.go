@@ -39,6 +39,9 @@ func (c *consumeCmd) Run(a *app) error {
 		if missing != nil && len(c.Spools) == 0 {
 			return nil, nil, fmt.Errorf("%w, or write what it took, as SPOOL:part=182.4,purge=14.9", missing)
 		}
+		if near := nearestJob(jobs, c.Job); missing != nil && near != "" {
+			fmt.Fprintf(a.stderr, "tarebook: %s is not in the queue, where %s is; if that was meant, cancel and book it again\n", c.Job, near)
+		}
 		rows, err := c.rows(shelf, job)
 		if err != nil {
 			return nil, nil, err

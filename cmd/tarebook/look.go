@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -92,23 +93,31 @@ func named(jobs []*inventory.Job, names []string) ([]*inventory.Job, error) {
 		if err != nil {
 			return nil, err
 		}
-		found = append(found, job)
+		if !slices.Contains(found, job) {
+			found = append(found, job)
+		}
 	}
 	return found, nil
 }
 
 func jobNamed(jobs []*inventory.Job, name string) (*inventory.Job, error) {
-	var names []string
 	for _, job := range jobs {
 		if ledger.Fold(job.Name) == ledger.Fold(name) {
 			return job, nil
 		}
-		names = append(names, job.Name)
 	}
-	if near := ledger.Nearest(name, names); near != "" {
+	if near := nearestJob(jobs, name); near != "" {
 		return nil, fmt.Errorf("no job %q in the queue; did you mean %s?", name, near)
 	}
 	return nil, fmt.Errorf("no job %q in the queue; see it with: tarebook queue list", name)
+}
+
+func nearestJob(jobs []*inventory.Job, name string) string {
+	var names []string
+	for _, job := range jobs {
+		names = append(names, job.Name)
+	}
+	return ledger.Nearest(name, names)
 }
 
 type cardCmd struct {

@@ -79,6 +79,9 @@ func (c *queueAddCmd) Run(a *app) error {
 				what = strings.TrimSpace(r.Material + " " + r.Colour)
 			}
 			lines = append(lines, fmt.Sprintf("%s: slot %s: %s g of %s", r.Job, r.Slot, r.Total(), what))
+			if r.Spool == "" && !shelf.Has(r.Material, r.Colour) {
+				lines = append(lines, "no spool on the shelf is "+what)
+			}
 		}
 		return ledger.NewBatch[ledger.Need](rows), append(lines, "see whether the spools last with: tarebook check"), nil
 	})
