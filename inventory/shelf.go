@@ -91,6 +91,7 @@ func (s *Shelf) Spool(id string) *Spool { return s.byID[ledger.Fold(id)] }
 
 // Load reads the shelf of a view: purchases, weigh-ins, moves and consumption.
 func Load(v *ledger.View) (*Shelf, error) {
+	defer v.ReadAhead(ledger.Weighins, ledger.ConsumptionFile)()
 	s, err := loadSpools(v)
 	if err != nil {
 		return nil, err
@@ -100,6 +101,7 @@ func Load(v *ledger.View) (*Shelf, error) {
 
 // LoadReadings is Load without printers and moves: where spools are is not known.
 func LoadReadings(v *ledger.View) (*Shelf, error) {
+	defer v.ReadAhead(ledger.Weighins, ledger.ConsumptionFile)()
 	s, err := load(v, false)
 	if err != nil {
 		return nil, err
@@ -113,7 +115,6 @@ func loadSpools(v *ledger.View) (*Shelf, error) { return load(v, true) }
 // load reads all but consumption, and where spools are only if places are wanted.
 func load(v *ledger.View, places bool) (*Shelf, error) {
 	s := &Shelf{byID: map[string]*Spool{}, names: &names{}}
-	v.ReadAhead()
 	var errs [8]error
 	var purchases []*ledger.Purchase
 	var weighins []*ledger.Weighin

@@ -193,12 +193,11 @@ func (p *pass) read(each func(*Consumption)) error {
 			more++
 		}
 	}
-	f, err := p.v.open(ConsumptionFile)
-	if err != nil || f == nil {
-		return err
+	stream := p.v.stream
+	if p.v.stream = nil; stream == nil {
+		stream = p.v.newRowStream()
 	}
-	defer f.Close()
-	err = scanConsumption(newScanner(f, int(min(blockSize, p.v.size[ConsumptionFile]+1))), func(row *Consumption) {
+	err := stream.each(func(row *Consumption) {
 		known, ok := p.spools[row.Spool]
 		if !ok {
 			known = p.v.known[row.Spool]
@@ -220,5 +219,6 @@ func (p *pass) read(each func(*Consumption)) error {
 	if more > 0 {
 		p.faults = append(p.faults, &RowError{ConsumptionFile, 0, fmt.Sprintf("%d more rows break a rule", more), "see them with: tarebook verify"})
 	}
+	p.faults.sort() // rows and faults come in batches
 	return p.faults.err()
 }

@@ -36,6 +36,7 @@ type View struct {
 	known       map[string]bool // spools that any row of purchases.csv names
 	hidden      map[string]bool // what live voids hide
 	consumption []*Conflict
+	stream      *rowStream // of consumption, when it was asked for ahead
 }
 
 // table is one table once it was read.
@@ -51,9 +52,9 @@ type table[T any] struct {
 // kept is one ledger once it was read.
 type kept[T any] struct {
 	read      bool
-	ahead     <-chan readAhead[T] // nil when nobody asked for it
-	all       []*T                // every sound row, in the order of lines
-	live      []*T                // what counts, in the order of the ledger
+	ahead     <-chan decodedAhead[T] // nil when nobody asked for it
+	all       []*T                   // every sound row, in the order of lines
+	live      []*T                   // what counts, in the order of the ledger
 	conflicts []*Conflict
 	faults    Faults
 	err       error
@@ -288,26 +289,6 @@ func decodeFile[T any, R interface {
 		return decoded[T]{}, err
 	}
 	return decode[T, R](file, content)
-}
-
-// readAhead is a file being decoded.
-type readAhead[T any] struct {
-	decoded[T]
-	err error
-}
-
-// ReadAhead begins to decode the weigh-ins, on another core while the tables and the purchases are read.
-func (v *View) ReadAhead() {
-	k := &v.weighins
-	if k.read || k.ahead != nil {
-		return
-	}
-	done := make(chan readAhead[Weighin], 1)
-	k.ahead = done
-	go func() {
-		d, err := decodeFile[Weighin](v, Weighins)
-		done <- readAhead[Weighin]{d, err}
-	}()
 }
 
 // Voids returns the voids that count.
