@@ -6,8 +6,8 @@ import (
 	"slices"
 )
 
-// Reading ahead: the weigh-ins, and consumption, are decoded on other goroutines while the caller still reads the small
-// files that both depend on, and later while it folds. Order is kept, so nobody can tell but by the clock.
+// Reading ahead: purchases, weigh-ins and consumption are decoded on other goroutines while the caller still reads the
+// tables that they refer to, and later while it folds. Order is kept, so nobody can tell but by the clock.
 
 const (
 	batchRows  = 128
@@ -122,16 +122,29 @@ type decodedAhead[T any] struct {
 	err error
 }
 
-// ReadAhead begins to decode the weigh-ins and the consumption of the view, as far as files names them. What is returned
-// ends it, and is to be called when all that was wanted has been read.
+func ahead[T any, R interface {
+	*T
+	row
+}](v *View, k *kept[T], file string) {
+	if k.read || k.ahead != nil {
+		return
+	}
+	done := make(chan decodedAhead[T], 1)
+	k.ahead = done
+	go func() {
+		d, err := decodeFile[T, R](v, file)
+		done <- decodedAhead[T]{d, err}
+	}()
+}
+
+// ReadAhead begins to decode purchases, weigh-ins and consumption, as far as files names them. What is returned ends it,
+// and is to be called when all that was wanted has been read.
 func (v *View) ReadAhead(files ...string) (stop func()) {
-	if slices.Contains(files, Weighins) && !v.weighins.read && v.weighins.ahead == nil {
-		done := make(chan decodedAhead[Weighin], 1)
-		v.weighins.ahead = done
-		go func() {
-			d, err := decodeFile[Weighin](v, Weighins)
-			done <- decodedAhead[Weighin]{d, err}
-		}()
+	if slices.Contains(files, Purchases) {
+		ahead(v, &v.purchases, Purchases)
+	}
+	if slices.Contains(files, Weighins) {
+		ahead(v, &v.weighins, Weighins)
 	}
 	if slices.Contains(files, ConsumptionFile) && v.stream == nil {
 		v.stream = v.newRowStream()
