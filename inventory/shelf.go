@@ -39,6 +39,7 @@ type Spool struct {
 	AfterEnd bool // consumption was booked after the end
 
 	price     *big.Rat // what the spool cost in all; nil when it has none
+	perGram   *big.Rat // the same for one gram
 	currency  string
 	windings  []winding // off this spool, in order
 	placed    *placing
@@ -236,19 +237,17 @@ func (s *Shelf) settlePrices() {
 			}
 		}
 		spool.currency = currency
+		if spool.price != nil {
+			spool.perGram = new(big.Rat).Mul(spool.price, big.NewRat(1000, int64(p.NetG)))
+		}
 	}
 	for _, spool := range s.Spools {
 		settle(spool)
 	}
 }
 
-// Price returns what one gram of the spool cost, nil when it has no price, and the currency.
-func (s *Spool) Price() (perGram *big.Rat, currency string) {
-	if s.price == nil {
-		return nil, s.currency
-	}
-	return new(big.Rat).Quo(s.price, big.NewRat(int64(s.Purchase.NetG), 1000)), s.currency
-}
+// Price returns what one gram of the spool cost, nil when it has no price, and the currency. It is not to be changed.
+func (s *Spool) Price() (perGram *big.Rat, currency string) { return s.perGram, s.currency }
 
 // fold reads consumption and reckons every spool.
 func (s *Shelf) fold(v *ledger.View) error {
