@@ -124,7 +124,7 @@ type decodedAhead[T any] struct {
 
 func ahead[T any, R interface {
 	*T
-	row
+	Row
 }](v *View, k *kept[T], file string) {
 	if k.read || k.ahead != nil {
 		return

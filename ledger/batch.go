@@ -71,7 +71,7 @@ func (b Rows[T, R]) readBack(header []string, text []byte) error {
 		w.Flush()
 		content = head.String() + content
 	}
-	d, err := decode[T, R](b.file(), content)
+	d, err := decodeLedger[T, R](b.file(), content)
 	if err != nil {
 		return err
 	}

@@ -282,13 +282,13 @@ func readLedger[T any, R interface {
 
 func decodeFile[T any, R interface {
 	*T
-	row
+	Row
 }](v *View, file string) (decoded[T], error) {
 	content, err := v.content(file)
 	if err != nil {
 		return decoded[T]{}, err
 	}
-	return decode[T, R](file, content)
+	return decodeLedger[T, R](file, content)
 }
 
 // Voids returns the voids that count.
