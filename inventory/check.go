@@ -22,7 +22,7 @@ func Check(v *ledger.View) (*Shelf, []*Job, error) {
 
 // Queue loads the shelf and the jobs of a view that are not over, in the order in which they will be printed.
 func Queue(v *ledger.View) (*Shelf, []*Job, error) {
-	defer v.ReadAhead(ledger.Purchases, ledger.Weighins, ledger.ConsumptionFile)()
+	defer v.ReadAhead()()
 	s, err1 := loadSpools(v)
 	rows, err2 := v.Needs()
 	if err := ledger.JoinFaults(err1, err2); err != nil {

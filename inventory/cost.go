@@ -74,7 +74,7 @@ func (r *CostRow) WasteCost() decimal.Decimal {
 
 // NewCosting returns the costs of a view by the key named, of rows from one date to another, both included.
 func NewCosting(v *ledger.View, by, from, to string) (*Costing, error) {
-	defer v.ReadAhead(ledger.Purchases, ledger.ConsumptionFile)()
+	defer v.ReadAhead()()
 	c := &Costing{by: by, from: from, to: to, spools: map[string]*Spool{}, kind: nameKinds}
 	shelf, err := loadPrices(v)
 	if err != nil {

@@ -92,7 +92,7 @@ func (s *Shelf) Spool(id string) *Spool { return s.byID[ledger.Fold(id)] }
 
 // Load reads the shelf of a view: purchases, weigh-ins, moves and consumption.
 func Load(v *ledger.View) (*Shelf, error) {
-	defer v.ReadAhead(ledger.Purchases, ledger.Weighins, ledger.ConsumptionFile)()
+	defer v.ReadAhead()()
 	s, err := loadSpools(v)
 	if err != nil {
 		return nil, err
@@ -102,7 +102,7 @@ func Load(v *ledger.View) (*Shelf, error) {
 
 // LoadReadings is Load without printers and moves: where spools are is not known.
 func LoadReadings(v *ledger.View) (*Shelf, error) {
-	defer v.ReadAhead(ledger.Purchases, ledger.Weighins, ledger.ConsumptionFile)()
+	defer v.ReadAhead()()
 	s, err := load(v, false)
 	if err != nil {
 		return nil, err

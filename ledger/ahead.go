@@ -3,11 +3,10 @@ package ledger
 import (
 	"errors"
 	"io"
-	"slices"
 )
 
-// Reading ahead: purchases, weigh-ins and consumption are decoded on other goroutines while the caller still reads the
-// tables that they refer to, and later while it folds. Order is kept, so nobody can tell but by the clock.
+// Reading ahead: consumption is decoded on a goroutine of its own while the caller still reads the small files that its
+// rows refer to, and later while it folds. Order is kept, so nobody can tell but by the clock.
 
 const (
 	batchRows  = 128
@@ -116,37 +115,10 @@ func (s *rowStream) stop() {
 	}
 }
 
-// decodedAhead is a file being decoded.
-type decodedAhead[T any] struct {
-	decoded[T]
-	err error
-}
-
-func ahead[T any, R interface {
-	*T
-	Row
-}](v *View, k *kept[T], file string) {
-	if k.read || k.ahead != nil {
-		return
-	}
-	done := make(chan decodedAhead[T], 1)
-	k.ahead = done
-	go func() {
-		d, err := decodeFile[T, R](v, file)
-		done <- decodedAhead[T]{d, err}
-	}()
-}
-
-// ReadAhead begins to decode purchases, weigh-ins and consumption, as far as files names them. What is returned ends it,
-// and is to be called when all that was wanted has been read.
-func (v *View) ReadAhead(files ...string) (stop func()) {
-	if slices.Contains(files, Purchases) {
-		ahead(v, &v.purchases, Purchases)
-	}
-	if slices.Contains(files, Weighins) {
-		ahead(v, &v.weighins, Weighins)
-	}
-	if slices.Contains(files, ConsumptionFile) && v.stream == nil {
+// ReadAhead begins to decode consumption. What is returned ends it, and is to be called when all that was wanted has been
+// read.
+func (v *View) ReadAhead() (stop func()) {
+	if v.stream == nil {
 		v.stream = v.newRowStream()
 	}
 	return func() {

@@ -52,9 +52,8 @@ type table[T any] struct {
 // kept is one ledger once it was read.
 type kept[T any] struct {
 	read      bool
-	ahead     <-chan decodedAhead[T] // nil when nobody asked for it
-	all       []*T                   // every sound row, in the order of lines
-	live      []*T                   // what counts, in the order of the ledger
+	all       []*T // every sound row, in the order of lines
+	live      []*T // what counts, in the order of the ledger
 	conflicts []*Conflict
 	faults    Faults
 	err       error
@@ -223,11 +222,9 @@ func readLedger[T any, R interface {
 	}
 	k.read = true
 	var d decoded[T]
-	if k.ahead != nil {
-		ahead := <-k.ahead
-		d, k.err = ahead.decoded, ahead.err
-	} else {
-		d, k.err = decodeFile[T, R](v, file)
+	content, err := v.content(file)
+	if k.err = err; err == nil {
+		d, k.err = decodeLedger[T, R](file, content)
 	}
 	k.all, k.faults = d.rows, d.faults
 	if file == Purchases {
@@ -278,17 +275,6 @@ func readLedger[T any, R interface {
 		k.conflicts = append(k.conflicts, entryConflict(file, R(conflicting[id][0]).head().ID, lines))
 	}
 	return k.live, nil
-}
-
-func decodeFile[T any, R interface {
-	*T
-	Row
-}](v *View, file string) (decoded[T], error) {
-	content, err := v.content(file)
-	if err != nil {
-		return decoded[T]{}, err
-	}
-	return decodeLedger[T, R](file, content)
 }
 
 // Voids returns the voids that count.
