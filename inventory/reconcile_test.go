@@ -172,9 +172,6 @@ func TestFlags(t *testing.T) {
 	if b.Outside() || b.Heavier() || b.LastWeighed() != nil {
 		t.Errorf("a spool never weighed: outside %v, heavier %v, last weighed %v", b.Outside(), b.Heavier(), b.LastWeighed())
 	}
-	if left := s.Unended(); len(left) != 1 || left[0] != b {
-		t.Errorf("unended: %v, want B alone", left)
-	}
 }
 
 // Rows about a spool without a purchase that counts are left out.

@@ -290,11 +290,6 @@ func (s *Shelf) reckon() {
 // LastWeighed returns the last weigh-in with a gross, of any state, nil when there is none.
 func (s *Spool) LastWeighed() *ledger.Weighin { return s.lastGross }
 
-// Unended returns the spools that have not ended.
-func (s *Shelf) Unended() []*Spool {
-	return slices.DeleteFunc(slices.Clone(s.Spools), func(spool *Spool) bool { return spool.Ended })
-}
-
 // Find returns the spool that an id or an unambiguous beginning of one names.
 func (s *Shelf) Find(id string) (*Spool, error) {
 	key := ledger.Fold(ledger.Trim(id))

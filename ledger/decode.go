@@ -12,10 +12,10 @@ import (
 	"github.com/gocarina/gocsv"
 )
 
-// The small files are read whole and decoded by gocsv, row by row, over a csv.Reader of our own: gocsv itself
+// The tables are read whole and decoded by gocsv, row by row, over a csv.Reader of our own: gocsv itself
 // counts records instead of lines and passes over missing and repeated columns in silence.
 
-// decoded is what a small file holds.
+// decoded is what a table or a small ledger holds.
 type decoded[T any] struct {
 	rows   []*T
 	lines  []int    // of rows

@@ -74,11 +74,6 @@ func HeadOf(r Row) *Head { return r.head() }
 // Hidden tells whether a void hides the entry.
 func (v *View) Hidden(id string) bool { return v.hidden[strings.ToUpper(id)] }
 
-// InConflict tells whether the entry stands with different contents, or buys a spool a second time.
-func (v *View) InConflict(id string) bool {
-	return slices.ContainsFunc(v.Conflicts(), func(c *Conflict) bool { return c.ID == strings.ToUpper(id) })
-}
-
 // Suppose lets the view hold a weigh-in that is not recorded yet, so that it can be judged first.
 func (v *View) Suppose(w *Weighin) error {
 	if _, err := v.Weighins(); err != nil {
