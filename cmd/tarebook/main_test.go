@@ -29,13 +29,27 @@ const start = "2026-11-20T10:00:00+01:00"
 var update = flag.Bool("update", false, "rewrite the expected output in the scripts")
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"tarebook": func() {
+	testscript.Main(m, map[string]func(){"last": last, "tarebook": func() {
 		env := system()
 		n := tick(filepath.Join(os.Getenv("WORK"), ".clock"))
 		env.now = func() time.Time { return instant(os.Getenv("NOW"), n) }
 		env.entropy = counting(n)
 		os.Exit(run(os.Args[1:], env))
 	}})
+}
+
+// last prints the last lines of a file: last N FILE.
+func last() {
+	n, err := strconv.Atoi(os.Args[1])
+	if err != nil {
+		panic(err)
+	}
+	text, err := os.ReadFile(os.Args[2])
+	if err != nil {
+		panic(err)
+	}
+	lines := strings.SplitAfter(strings.TrimSuffix(string(text), "\n"), "\n")
+	fmt.Println(strings.Join(lines[max(0, len(lines)-n):], ""))
 }
 
 func TestScripts(t *testing.T) {
