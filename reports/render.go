@@ -147,14 +147,6 @@ func isNumber(s string) bool {
 
 func writeCSV(w io.Writer, rows any) error { return gocsv.MarshalCSV(rows, guarded{csv.NewWriter(w)}) }
 
-// plain is the look of our tables: columns two blanks apart, a rule under the heading.
-var plain = table.Style{
-	Name:    "plain",
-	Box:     table.BoxStyle{MiddleHorizontal: "-", MiddleVertical: " ", MiddleSeparator: "-", PaddingRight: " ", UnfinishedRow: "~", PageSeparator: "\n"},
-	Format:  table.FormatOptions{Header: text.FormatDefault, Footer: text.FormatDefault, Row: text.FormatDefault},
-	Options: table.Options{SeparateHeader: true, SeparateFooter: true, SeparateColumns: true},
-}
-
 func writeSheets(w io.Writer, sheets Pages, s Style) error {
 	var b strings.Builder
 	for i, sheet := range sheets {
@@ -185,7 +177,7 @@ func writeSheets(w io.Writer, sheets Pages, s Style) error {
 func (s *Sheet) fit(width int) (left []string) {
 	for _, spare := range s.Spare {
 		i := slices.IndexFunc(s.Columns, func(c Column) bool { return c.Name == spare })
-		if s.width() <= width {
+		if total(s.widths()) <= width {
 			break
 		}
 		if i < 0 {
@@ -205,29 +197,111 @@ func (s *Sheet) fit(width int) (left []string) {
 	return left
 }
 
-// width is that of the table in cells, columns two blanks apart.
-func (s *Sheet) width() int {
-	total := -2
+// widths are those of the columns in cells.
+func (s *Sheet) widths() []int {
+	widths := make([]int, len(s.Columns))
 	for i, c := range s.Columns {
-		widest := text.StringWidth(c.Name)
-		for _, row := range slices.Concat(s.Rows, s.Totals) {
-			widest = max(widest, text.StringWidth(Clean(row[i])))
-		}
-		total += widest + 2
+		widths[i] = cellWidth(c.Name)
 	}
-	return total
+	for _, rows := range [][][]string{s.Rows, s.Totals} {
+		for _, row := range rows {
+			for i, cell := range row {
+				widths[i] = max(widths[i], cellWidth(Clean(cell)))
+			}
+		}
+	}
+	return widths
 }
 
 func layOut(sheet Sheet, s Style) string {
+	if s.Format == "md" {
+		return markdown(sheet)
+	}
+	told := ""
 	if s.Width > 0 {
 		if left := sheet.fit(s.Width); left != nil {
-			return layOut(sheet, Style{s.Format, s.Colour, -s.Width}) + "(this terminal is too narrow for: " + strings.Join(left, ", ") + ")\n"
+			told = "(this terminal is too narrow for: " + strings.Join(left, ", ") + ")\n"
 		}
 	}
+	return plain(sheet, s) + told
+}
+
+// plain lays a table out in columns two blanks apart, with a rule under the heading and above the totals. Go-pretty
+// measures what is not plain ASCII; its own tables would cost a tenth of the time in which a small book is told.
+func plain(sheet Sheet, s Style) string {
+	widths := sheet.widths()
+	var b, line strings.Builder
+	write := func(text string) {
+		b.WriteString(cut(strings.TrimRight(text, " "), s.Width) + "\n")
+	}
+	row := func(cells []string) {
+		line.Reset()
+		for i, cell := range cells {
+			cell = Clean(cell)
+			gap := strings.Repeat(" ", widths[i]-cellWidth(cell))
+			if cell = coloured(cell, s.Colour); sheet.Columns[i].Right {
+				line.WriteString(gap + cell)
+			} else {
+				line.WriteString(cell + gap)
+			}
+			line.WriteString("  ")
+		}
+		write(line.String())
+	}
+	rule := strings.Repeat("-", total(widths))
+	names := make([]string, len(sheet.Columns))
+	for i, c := range sheet.Columns {
+		names[i] = c.Name
+	}
+	row(names)
+	write(rule)
+	for _, cells := range sheet.Rows {
+		row(cells)
+	}
+	if len(sheet.Totals) > 0 {
+		write(rule)
+	}
+	for _, cells := range sheet.Totals {
+		row(cells)
+	}
+	return b.String()
+}
+
+// cut cuts off what a terminal of that width cannot show, and lets it be seen; 0 is as wide as it is.
+func cut(line string, width int) string {
+	if width == 0 || len(line) <= width || text.StringWidthWithoutEscSequences(line) <= width {
+		return line
+	}
+	return text.Trim(line, width-1) + "~"
+}
+
+// cellWidth is what a clean text takes of a line.
+func cellWidth(s string) int {
+	for i := 0; i < len(s); i++ {
+		if s[i] > '~' {
+			return text.StringWidth(s)
+		}
+	}
+	return len(s)
+}
+
+func total(widths []int) int {
+	sum := -2
+	for _, w := range widths {
+		sum += w + 2
+	}
+	return sum
+}
+
+func markdown(sheet Sheet) string {
 	t := table.NewWriter()
-	style := plain
-	style.Size.WidthMax = max(s.Width, -s.Width) // what is still too wide is cut off
-	t.SetStyle(style)
+	row := func(cells []string) table.Row {
+		r := make(table.Row, len(cells))
+		for i, cell := range cells {
+			r[i] = Clean(cell)
+		}
+		return r
+	}
 	header := table.Row{}
 	var configs []table.ColumnConfig
 	for i, c := range sheet.Columns {
@@ -238,27 +312,13 @@ func layOut(sheet Sheet, s Style) string {
 	}
 	t.SetColumnConfigs(configs)
 	t.AppendHeader(header)
-	row := func(cells []string) table.Row {
-		r := make(table.Row, len(cells))
-		for i, cell := range cells {
-			r[i] = coloured(Clean(cell), s.Colour)
-		}
-		return r
-	}
 	for _, cells := range sheet.Rows {
 		t.AppendRow(row(cells))
 	}
 	for _, cells := range sheet.Totals {
 		t.AppendFooter(row(cells))
 	}
-	if s.Format == "md" {
-		return t.RenderMarkdown() + "\n"
-	}
-	var lines []string
-	for line := range strings.SplitSeq(t.Render(), "\n") {
-		lines = append(lines, strings.TrimRight(line, " "))
-	}
-	return strings.Join(lines, "\n") + "\n"
+	return t.RenderMarkdown() + "\n"
 }
 
 // coloured lifts the words that call for someone; the word itself says the same without.

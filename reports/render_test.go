@@ -159,3 +159,31 @@ func TestEmpty(t *testing.T) {
 		}
 	}
 }
+
+// A table lines up by the cells that a terminal gives a text, fits a narrow terminal by leaving out spare columns, and
+// shows where it is cut off.
+func TestPlain(t *testing.T) {
+	t.Parallel()
+	sheet := Sheet{Columns: append(left("spool", "place"), right("net g")...), Spare: []string{"place"},
+		Rows: [][]string{{"A", "棚 2", "5.0"}, {"PLA-1", "dry box", "1000.0"}}, Totals: [][]string{{"", "", "1005.0"}}}
+	const whole = `spool  place     net g
+----------------------
+A      棚 2        5.0
+PLA-1  dry box  1000.0
+----------------------
+                1005.0
+`
+	for _, c := range []struct {
+		width int
+		want  string
+	}{
+		{0, whole},
+		{22, whole},
+		{21, "spool   net g\n-------------\nA         5.0\nPLA-1  1000.0\n-------------\n       1005.0\n(this terminal is too narrow for: place)\n"},
+		{10, "spool   n~\n---------~\nA        ~\nPLA-1  10~\n---------~\n       10~\n(this terminal is too narrow for: place)\n"},
+	} {
+		if got := layOut(sheet, Style{Width: c.width}); got != c.want {
+			t.Errorf("width %d:\n%s\nwant\n%s", c.width, got, c.want)
+		}
+	}
+}
