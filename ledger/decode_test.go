@@ -238,7 +238,7 @@ func faultsIn[T any, R interface {
 	return d.faults, err
 }
 
-// The globals of gocsv are shared by all that runs in the process, and racy (its issues 167 and 247).
+// The globals of gocsv are shared by all that runs in the process, and racy.
 func TestNoGlobalOfGocsvIsTouched(t *testing.T) {
 	t.Parallel()
 	global := regexp.MustCompile(`gocsv\.(SetCSVReader|SetCSVWriter|SetHeaderNormalizer|TagName|TagSeparator|FailIf\w*|ShouldAlign\w*)`)
