@@ -20,10 +20,11 @@ func Check(v *ledger.View) (*Shelf, []*Job, error) {
 	return s, jobs, nil
 }
 
-// Queue loads the shelf and the jobs of a view that are not over, in the order in which they will be printed.
-func Queue(v *ledger.View) (*Shelf, []*Job, error) {
+// Queue loads the shelf and the jobs of a view that are not over, in the order in which they will be printed. Of the jobs
+// queued, and of those named, Over then tells.
+func Queue(v *ledger.View, named ...string) (*Shelf, []*Job, error) {
 	defer v.ReadAhead()()
-	s, err1 := loadSpools(v)
+	s, err1 := LoadSpools(v)
 	rows, err2 := v.Needs()
 	if err := ledger.JoinFaults(err1, err2); err != nil {
 		return nil, nil, err
@@ -45,7 +46,7 @@ func Queue(v *ledger.View) (*Shelf, []*Job, error) {
 	for i, job := range jobs {
 		queued[i] = job.Name
 	}
-	s.usage.watch(queued)
+	s.usage.watch(append(queued, named...))
 	if err := s.fold(v); err != nil {
 		return nil, nil, err
 	}
@@ -65,6 +66,9 @@ func Queue(v *ledger.View) (*Shelf, []*Job, error) {
 	}
 	return s, open, nil
 }
+
+// Over tells whether a finished consumption row bears the name of a job that Queue was asked about.
+func (s *Shelf) Over(job string) bool { return s.usage.over(job) }
 
 // weighUp gives a need its odds: T booked grams take k T off the spool, give or take what the prediction of them
 // allows (Mack 1993), and the net at the last weigh-in is known to within its own uncertainty.

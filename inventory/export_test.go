@@ -22,7 +22,7 @@ func (e Estimates) Predicted(T float64) float64 { return e.predicted(T) }
 var Odds = odds
 
 // Unfolded returns the shelf of a view before any consumption was read.
-func Unfolded(v *ledger.View) (*Shelf, error) { return loadSpools(v) }
+func Unfolded(v *ledger.View) (*Shelf, error) { return LoadSpools(v) }
 
 // NewUsage returns an empty fold over the shelf that watches jobs.
 func (s *Shelf) NewUsage(jobs ...string) *Usage {

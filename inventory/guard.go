@@ -55,28 +55,3 @@ func (s *Spool) JustBefore(r *Reading) ledger.Time {
 	}
 	return ledger.NewTime(before)
 }
-
-// IDs finds spools by what a person types.
-type IDs struct{ shelf Shelf }
-
-// LoadIDs reads the spools' ids alone.
-func LoadIDs(v *ledger.View) (*IDs, error) {
-	purchases, err := v.Purchases()
-	if err != nil {
-		return nil, err
-	}
-	ids := &IDs{Shelf{byID: map[string]*Spool{}}}
-	for _, p := range purchases {
-		ids.shelf.byID[p.Spool] = &Spool{ID: p.Spool}
-	}
-	return ids, nil
-}
-
-// Find returns the id that is meant.
-func (i *IDs) Find(id string) (string, error) {
-	s, err := i.shelf.Find(id)
-	if err != nil {
-		return "", err
-	}
-	return s.ID, nil
-}

@@ -124,11 +124,3 @@ func (f *ofSpool) Add(row *ledger.Consumption) {
 }
 
 func (f *ofSpool) Reset() { f.rows = nil }
-
-// JobOver tells whether a finished consumption row bears the job's name.
-func (s *Shelf) JobOver(v *ledger.View, job string) (bool, error) {
-	u := newUsage(s.Spools)
-	u.watch([]string{job})
-	err := v.FoldConsumption(u)
-	return u.over(job), err
-}

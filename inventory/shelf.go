@@ -93,7 +93,7 @@ func (s *Shelf) Spool(id string) *Spool { return s.byID[ledger.Fold(id)] }
 // Load reads the shelf of a view: purchases, weigh-ins, moves and consumption.
 func Load(v *ledger.View) (*Shelf, error) {
 	defer v.ReadAhead()()
-	s, err := loadSpools(v)
+	s, err := LoadSpools(v)
 	if err != nil {
 		return nil, err
 	}
@@ -110,8 +110,8 @@ func LoadReadings(v *ledger.View) (*Shelf, error) {
 	return s, s.fold(v)
 }
 
-// loadSpools reads all but consumption.
-func loadSpools(v *ledger.View) (*Shelf, error) { return load(v, true) }
+// LoadSpools is Load without consumption: which spools there are, and where, but not what is on them.
+func LoadSpools(v *ledger.View) (*Shelf, error) { return load(v, true) }
 
 // load reads all but consumption, and where spools are only if places are wanted.
 func load(v *ledger.View, places bool) (*Shelf, error) {

@@ -32,9 +32,9 @@ type usage struct {
 // Usage folds consumption into each spool's intervals and notes which of the watched jobs are over. A row at the very
 // instant of a weigh-in comes after it.
 type Usage struct {
-	spools []*Spool
-	bySpol map[string]int
-	of     []usage
+	spools  []*Spool
+	bySpool map[string]int
+	of      []usage
 
 	names    *names         // spellings of watched names; nil when nobody asks
 	spelled  names          // what they were before any row
@@ -43,9 +43,9 @@ type Usage struct {
 }
 
 func newUsage(spools []*Spool) *Usage {
-	u := &Usage{spools: spools, bySpol: make(map[string]int, len(spools))}
+	u := &Usage{spools: spools, bySpool: make(map[string]int, len(spools))}
 	for i, s := range spools {
-		u.bySpol[s.ID] = i
+		u.bySpool[s.ID] = i
 	}
 	u.Reset()
 	return u
@@ -67,7 +67,7 @@ func (u *Usage) watch(jobs []string) {
 
 // Add adds one row; one about a spool without a purchase that counts is left out.
 func (u *Usage) Add(row *ledger.Consumption) {
-	i, ok := u.bySpol[row.Spool]
+	i, ok := u.bySpool[row.Spool]
 	if !ok {
 		return
 	}

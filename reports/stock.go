@@ -89,7 +89,7 @@ func stockRow(s *inventory.Spool) StockRow {
 		row.PricePerG = Exact{decimal.NewNullDecimal(inventory.RoundHalfUp(price, 12))}
 		row.Value = money(s.Value(), currency)
 	}
-	row.Flags = flags(noTare, s.Tare.From == inventory.TareNone, neverWeiged, row.LastWeighed.IsZero(),
+	row.Flags = flags(noTare, s.Tare.From == inventory.TareNone, neverWeighed, row.LastWeighed.IsZero(),
 		overdrawn, row.NetG < 0, afterEnd, s.AfterEnd, outside, s.Outside(), heavier, s.Heavier(),
 		unpriced, price == nil, conflict, s.Purchase.Twice)
 	return row

@@ -58,14 +58,14 @@ type Flags []string
 
 // The flags of stock and reconcile.
 const (
-	noTare      = "no tare"
-	neverWeiged = "never weighed"
-	overdrawn   = "overdrawn"
-	afterEnd    = "after end"
-	outside     = "outside"
-	heavier     = "heavier than bought"
-	unpriced    = "unpriced"
-	conflict    = "conflict"
+	noTare       = "no tare"
+	neverWeighed = "never weighed"
+	overdrawn    = "overdrawn"
+	afterEnd     = "after end"
+	outside      = "outside"
+	heavier      = "heavier than bought"
+	unpriced     = "unpriced"
+	conflict     = "conflict"
 )
 
 func flags(pairs ...any) Flags {

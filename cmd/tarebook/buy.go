@@ -46,7 +46,7 @@ func (c *buyCmd) Run(a *app) error {
 		return errors.New("--price goes without --total")
 	}
 	return a.record(c.DryRun, func(v *ledger.View) (ledger.Batch, []string, error) {
-		shelf, err := inventory.Load(v)
+		shelf, err := inventory.LoadSpools(v)
 		if err != nil {
 			return nil, nil, err
 		}

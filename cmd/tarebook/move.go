@@ -22,7 +22,7 @@ func (c *moveCmd) Run(a *app) error {
 		return err
 	}
 	return a.record(c.DryRun, func(v *ledger.View) (ledger.Batch, []string, error) {
-		shelf, err := inventory.Load(v)
+		shelf, err := inventory.LoadSpools(v)
 		if err != nil {
 			return nil, nil, err
 		}

@@ -32,15 +32,11 @@ func (c *queueAddCmd) Run(a *app) error {
 		}
 	}
 	return a.record(c.DryRun, func(v *ledger.View) (ledger.Batch, []string, error) {
-		shelf, jobs, err := inventory.Queue(v)
+		shelf, jobs, err := inventory.Queue(v, c.Job)
 		if err != nil {
 			return nil, nil, err
 		}
-		over, err := shelf.JobOver(v, c.Job)
-		if err != nil {
-			return nil, nil, err
-		}
-		if over {
+		if shelf.Over(c.Job) {
 			return nil, nil, fmt.Errorf("job %q is finished already; give the new one another name", c.Job)
 		}
 		printer := c.Printer

@@ -43,10 +43,7 @@ func (c *weighCmd) Run(a *app) error {
 		if scale, err = a.scale(v, scale); err != nil {
 			return nil, nil, err
 		}
-		if _, err := v.Weighins(); err != nil {
-			return nil, nil, err
-		}
-		finder, err := inventory.LoadIDs(v)
+		known, err := inventory.LoadSpools(v)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -56,10 +53,12 @@ func (c *weighCmd) Run(a *app) error {
 			row := &rows[i]
 			*row = ledger.Weighin{Scale: scale, State: state, Note: c.Note}
 			row.At, row.ID = at, fmt.Sprintf("~%06d", i) // after every entry of that instant until it has its own
-			if row.Spool, err = finder.Find(r.spool); err != nil {
+			spool, err := known.Find(r.spool)
+			if err != nil {
 				errs = append(errs, err)
 				continue
 			}
+			row.Spool = spool.ID
 			if r.gross != "" {
 				gross, err := inventory.ParseMass(r.gross, nil)
 				if err != nil {
