@@ -1,157 +1,155 @@
 package ledger
 
 import (
-	"bytes"
-	"encoding/csv"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
-	"strings"
-
-	"github.com/gocarina/gocsv"
 )
 
-// The write path. One command appends to one file with one write, which is synced before the command says that
-// it recorded; a write that fails is cut off again.
+// The write path: record puts a batch on disk whole or not at all. What is left behind where it is cut short is the work of
+// recover.go.
 
-// encodeRows returns the text to append to file, whose present header (nil: none yet) sets the order of columns.
-func encodeRows(file string, header []string, rows any) ([]byte, error) {
-	var r records
-	if err := gocsv.MarshalCSV(rows, &r); err != nil {
-		return nil, fmt.Errorf("%s: %w", file, err)
-	}
-	columns, r := r[0], r[1:]
-	var b bytes.Buffer
-	w := csv.NewWriter(&b)
-	if header == nil {
-		header = columns
-		if err := w.Write(columns); err != nil {
-			return nil, err
+const pendingFile = "pending"
+
+// ErrInDoubt says that the disk failed both in recording and in taking back what had been written: the next command on
+// this book decides whether the batch is whole and counts, or is torn and does not.
+var ErrInDoubt = errors.New("it is in doubt whether this was recorded")
+
+// record appends text to file, which must still be size bytes long; -1: it is not there yet. The exclusive lock is held
+// and nothing is pending. When record returns nil the text is durable. When it returns an error the file is as it was,
+// but for ErrInDoubt.
+func (b *Book) record(file string, size int64, text []byte) (err error) {
+	name := filepath.Join(b.Dir, file)
+	if size >= 0 {
+		if text, err = b.continued(name, size, text); err != nil {
+			return cannotRecord(err)
 		}
 	}
-	var faults Faults
-	for i, name := range columns {
-		if slices.Contains(header, name) {
-			continue
-		}
-		if slices.ContainsFunc(r, func(record []string) bool { return record[i] != "" }) {
-			faults = append(faults, &RowError{file, 1, "the header has no column for " + name, "add ," + name + " to its end"})
+	p := newPending(file, size, text)
+	if err := b.setPending(&p); err != nil {
+		// Nothing was appended. What may be left of the line breaks its own check, or speaks of an append of nothing.
+		return cannotRecord(errors.Join(err, b.clearPending()))
+	}
+	opened, err := b.write(name, &p, text)
+	if err == nil {
+		err = b.clearPending()
+	}
+	if err == nil {
+		return nil
+	}
+	if opened {
+		if undo := b.cut(&p); undo != nil {
+			return fmt.Errorf("%w: %w; nor could it be taken off %s again: when the disk works, look whether it is there before you record it again", ErrInDoubt, err, file)
 		}
 	}
-	if faults != nil {
-		return nil, faults
-	}
-	var unfit []error
-	for _, record := range r {
-		fields := make([]string, len(header))
-		for j, name := range header {
-			i := slices.Index(columns, name)
-			if i < 0 {
-				continue
-			}
-			fields[j] = oneLine(record[i])
-			if err := CheckText(name, fields[j]); err != nil {
-				unfit = append(unfit, err)
-			}
-		}
-		if err := w.Write(fields); err != nil {
-			return nil, err
-		}
-	}
-	w.Flush()
-	return b.Bytes(), errors.Join(append(unfit, w.Error())...)
+	return cannotRecord(errors.Join(err, b.clearPending()))
 }
 
-// appendTo writes text at the end of file, which must still be size bytes long, and syncs it. size is -1 for
-// a file that is not there yet; then its folder is synced too.
-func appendTo(dir, file string, size int64, text []byte) (err error) {
-	path := filepath.Join(dir, file)
-	flags := os.O_RDWR
-	if size < 0 {
-		flags |= os.O_CREATE | os.O_EXCL
-	}
-	f, err := os.OpenFile(path, flags, 0o666)
+func cannotRecord(err error) error { return fmt.Errorf("cannot record: %w", err) }
+
+// continued returns text as it must follow what the file holds: after a last line without its end comes that end first.
+func (b *Book) continued(name string, size int64, text []byte) ([]byte, error) {
+	f, err := b.disk().OpenFile(name, os.O_RDWR)
 	if err != nil {
-		return fmt.Errorf("cannot record: %w", err)
+		return nil, err
+	}
+	defer f.Close()
+	end, err := f.Size()
+	if err != nil {
+		return nil, err
+	}
+	if end != size {
+		return nil, fmt.Errorf("%s changed while the command ran; try again", filepath.Base(name))
+	}
+	if end == 0 {
+		return text, nil
+	}
+	last := make([]byte, 1)
+	if _, err := f.ReadAt(last, end-1); err != nil {
+		return nil, err
+	}
+	if last[0] != '\n' {
+		text = append([]byte("\n"), text...)
+	}
+	return text, nil
+}
+
+// write appends the batch; opened tells whether the file may now differ from what it was.
+func (b *Book) write(name string, p *pending, text []byte) (opened bool, err error) {
+	flag := os.O_RDWR
+	if p.before < 0 {
+		flag |= os.O_CREATE | os.O_EXCL
+	}
+	f, err := b.disk().OpenFile(name, flag)
+	if err != nil {
+		return false, err
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
-	end, err := f.Seek(0, io.SeekEnd)
-	if err != nil {
-		return fmt.Errorf("cannot record: %w", err)
+	if _, err := f.WriteAt(text, p.start()); err != nil {
+		return true, err
 	}
-	if end != max(size, 0) {
-		return fmt.Errorf("%s changed while the command ran; try again", file)
+	if err := f.Sync(); err != nil {
+		return true, err
 	}
-	if end > 0 {
-		last := make([]byte, 1)
-		if _, err := f.ReadAt(last, end-1); err != nil {
-			return fmt.Errorf("cannot record: %w", err)
-		}
-		if last[0] != '\n' {
-			text = slices.Concat([]byte("\n"), text)
-		}
+	if p.before < 0 {
+		return true, b.disk().SyncDir(b.Dir)
 	}
-	if _, err = f.Write(text); err == nil {
-		err = f.Sync()
-	}
-	if err != nil {
-		undo := f.Truncate(end)
-		if size < 0 {
-			undo = errors.Join(undo, os.Remove(path))
-		}
-		if undo != nil {
-			return fmt.Errorf("cannot record: %w; the end of %s may be torn, look at it: %w", err, file, undo)
-		}
-		return fmt.Errorf("cannot record: %w", err)
-	}
-	if size < 0 {
-		return syncFolder(dir)
-	}
-	return nil
+	return true, nil
 }
 
-// Init makes dir a new book from the given files. Files that are there already are left as they are, but a
-// folder that is a book is refused. settings.csv is written last, so that half a book is not one.
-func Init(dir string, files map[string]string) error {
-	if isBook(dir) {
-		return fmt.Errorf("%s holds a book already", dir)
-	}
-	if err := os.MkdirAll(dir, 0o777); err != nil {
+// setPending makes known, durably, that a batch is about to be appended. The names of the folder and of the file in it
+// are synced each time: who made them may have died before it did so.
+func (b *Book) setPending(p *pending) (err error) {
+	private := filepath.Join(b.Dir, privateFolder)
+	f, err := b.disk().OpenFile(filepath.Join(private, pendingFile), os.O_RDWR|os.O_CREATE)
+	if err != nil {
 		return err
 	}
-	names := make([]string, 0, len(files))
-	for name := range files {
-		if name != SettingsFile {
-			names = append(names, name)
-		}
+	defer func() { err = errors.Join(err, f.Close()) }()
+	if _, err := f.WriteAt([]byte(p.line()), 0); err != nil {
+		return err
 	}
-	slices.Sort(names)
-	for _, name := range append(names, SettingsFile) {
-		err := appendTo(dir, name, -1, []byte(files[name]))
-		if err != nil && !errors.Is(err, fs.ErrExist) {
+	if err := f.Sync(); err != nil {
+		return err
+	}
+	return errors.Join(b.disk().SyncDir(private), b.disk().SyncDir(b.Dir))
+}
+
+// clearPending says, durably, that nothing is pending. Were it not durable, a batch could come back as pending after a
+// person has edited its rows.
+func (b *Book) clearPending() (err error) {
+	f, err := b.disk().OpenFile(filepath.Join(b.Dir, privateFolder, pendingFile), os.O_RDWR)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, f.Close()) }()
+	if err := f.Truncate(0); err != nil {
+		return err
+	}
+	return f.Sync()
+}
+
+// cut takes off a file all from the beginning of the pending batch on, durably.
+func (b *Book) cut(p *pending) (err error) {
+	name := filepath.Join(b.Dir, p.file)
+	if p.before < 0 {
+		if err := b.disk().Remove(name); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return err
 		}
+		return b.disk().SyncDir(b.Dir)
 	}
-	return nil
-}
-
-// Header returns the header line of a file of the book, by the contract.
-func Header(file string) string {
-	if columns, ok := columnsByFile()[file]; ok {
-		return strings.Join(columns, ",") + "\n"
+	f, err := b.disk().OpenFile(name, os.O_RDWR)
+	if err != nil {
+		return err
 	}
-	return ""
-}
-
-func columnsByFile() map[string][]string {
-	return map[string][]string{
-		SettingsFile: columnsOf[Setting](), Materials: columnsOf[Material](), Cores: columnsOf[Core](),
-		Scales: columnsOf[Scale](), Printers: columnsOf[Printer](), Clients: columnsOf[Client](),
-		Purchases: columnsOf[Purchase](), Weighins: columnsOf[Weighin](), ConsumptionFile: columnsOf[Consumption](),
-		Queue: columnsOf[Need](), Moves: columnsOf[Move](), Voids: columnsOf[Void](), Seals: columnsOf[Seal](),
+	defer func() { err = errors.Join(err, f.Close()) }()
+	if err := f.Truncate(p.before); err != nil {
+		return err
 	}
+	return f.Sync()
 }

@@ -1,10 +1,15 @@
 package ledger
 
 import (
+	"bytes"
 	"encoding/csv"
 	"errors"
+	"fmt"
 	"io"
+	"slices"
 	"strings"
+
+	"github.com/gocarina/gocsv"
 )
 
 // A Batch is the rows of one command: all of one file, appended whole or not at all.
@@ -52,6 +57,9 @@ func (b Rows[T, R]) encode(v *View, newEntry func() string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := v.ended(b.file()); err != nil {
+		return nil, err
+	}
 	text, err := encodeRows(b.file(), header, []T(b))
 	if broken := b.readBack(header, text); broken != nil {
 		return nil, broken // says more of a number than that a spreadsheet would run it
@@ -80,6 +88,77 @@ func (b Rows[T, R]) readBack(header []string, text []byte) error {
 		faults = append(faults, &fault{f.What, f.Mend})
 	}
 	return errors.Join(faults...)
+}
+
+// ended refuses a file that ends within quotes: what is appended there would be part of that text.
+func (v *View) ended(file string) error {
+	f, err := v.open(file)
+	if err != nil || f == nil {
+		return err
+	}
+	defer f.Close()
+	quotes := 0
+	block := make([]byte, min(blockSize, v.size[file]+1))
+	for {
+		n, err := f.Read(block)
+		quotes += bytes.Count(block[:n], quote)
+		switch {
+		case err == io.EOF && quotes%2 == 0:
+			return nil
+		case err == io.EOF:
+			return &RowError{file, 0, "a quote in it is never closed", "find it with tarebook verify and close it; until then nothing can be added"}
+		case err != nil:
+			return err
+		}
+	}
+}
+
+// encodeRows returns the text to append to file, whose present header (nil: none yet) sets the order of columns.
+func encodeRows(file string, header []string, rows any) ([]byte, error) {
+	var r records
+	if err := gocsv.MarshalCSV(rows, &r); err != nil {
+		return nil, fmt.Errorf("%s: %w", file, err)
+	}
+	columns, r := r[0], r[1:]
+	var b bytes.Buffer
+	w := csv.NewWriter(&b)
+	if header == nil {
+		header = columns
+		if err := w.Write(columns); err != nil {
+			return nil, err
+		}
+	}
+	var faults Faults
+	for i, name := range columns {
+		if slices.Contains(header, name) {
+			continue
+		}
+		if slices.ContainsFunc(r, func(record []string) bool { return record[i] != "" }) {
+			faults = append(faults, &RowError{file, 1, "the header has no column for " + name, "add ," + name + " to its end"})
+		}
+	}
+	if faults != nil {
+		return nil, faults
+	}
+	var unfit []error
+	for _, record := range r {
+		fields := make([]string, len(header))
+		for j, name := range header {
+			i := slices.Index(columns, name)
+			if i < 0 {
+				continue
+			}
+			fields[j] = oneLine(record[i])
+			if err := CheckText(name, fields[j]); err != nil {
+				unfit = append(unfit, err)
+			}
+		}
+		if err := w.Write(fields); err != nil {
+			return nil, err
+		}
+	}
+	w.Flush()
+	return b.Bytes(), errors.Join(append(unfit, w.Error())...)
 }
 
 // header returns the header of a file, nil when the file is not there or empty.

@@ -3,17 +3,66 @@ package ledger
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
+	"time"
 )
 
 // Book is a folder of ledgers and tables.
 type Book struct {
-	Dir string
+	Dir  string
+	Disk Disk          // nil: that of this machine
+	Wait time.Duration // for the lock; 0: ten seconds
+	Tell func(string)  // is told what was done to tidy up after a command that ended too early; may be nil
 }
 
 // ErrNoBook says that no book is where it was looked for.
 var ErrNoBook = errors.New("no book")
+
+func (b *Book) disk() Disk {
+	if b.Disk == nil {
+		return OSDisk{}
+	}
+	return b.Disk
+}
+
+// Init makes a new book of the given files in b.Dir. Files that are there already are left as they are, but a folder that
+// is a book is refused. settings.csv is written last, so that half a book is not one.
+func (b *Book) Init(files map[string]string) (err error) {
+	taken := fmt.Errorf("%s holds a book already", b.Dir)
+	if _, left, err := b.readPending(); err == nil && !left && isBook(b.Dir) {
+		return taken
+	}
+	if err := makeFolders(b.disk(), b.Dir); err != nil {
+		return err
+	}
+	unlock, err := b.lock()
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, unlock()) }()
+	if err := b.recover(); err != nil {
+		return err
+	}
+	if isBook(b.Dir) {
+		return taken
+	}
+	names := slices.Sorted(maps.Keys(files))
+	if i := slices.Index(names, SettingsFile); i >= 0 {
+		names = append(slices.Delete(names, i, i+1), SettingsFile)
+	}
+	for _, name := range names {
+		if _, err := os.Lstat(filepath.Join(b.Dir, name)); err == nil {
+			continue
+		}
+		if err := b.record(name, -1, []byte(files[name])); err != nil {
+			return err
+		}
+	}
+	return nil
+}
 
 // Find returns the book at named if that is not empty; else the nearest folder at or above start that is one.
 // source tells where named came from, for the message.
@@ -22,7 +71,7 @@ func Find(named, source, start string) (*Book, error) {
 		if !isBook(named) {
 			return nil, fmt.Errorf("%w at %s (from %s): settings.csv and purchases.csv are not both there; start one with: tarebook init %s", ErrNoBook, named, source, named)
 		}
-		return &Book{named}, nil
+		return &Book{Dir: named}, nil
 	}
 	start, err := filepath.Abs(start)
 	if err != nil {
@@ -30,7 +79,7 @@ func Find(named, source, start string) (*Book, error) {
 	}
 	for dir := start; ; dir = filepath.Dir(dir) {
 		if isBook(dir) {
-			return &Book{dir}, nil
+			return &Book{Dir: dir}, nil
 		}
 		if dir == filepath.Dir(dir) {
 			return nil, fmt.Errorf("%w here or above; start one with: tarebook init", ErrNoBook)
@@ -49,12 +98,45 @@ func isBook(dir string) bool {
 
 // View returns a snapshot of the book, across all its files, as it was at an instant (the zero Time: now).
 func (b *Book) View(asOf Time) (*View, error) {
-	unlock, err := b.rlock()
-	if err != nil {
-		return nil, err
+	v, p, err := b.look(asOf)
+	if err == nil && p != nil && b.tidy() == nil {
+		v, p, err = b.look(asOf)
 	}
-	v, err := b.snapshot(asOf)
-	return v, errors.Join(err, unlock())
+	if err == nil && p != nil {
+		err = b.without(v, p)
+	}
+	return v, err
+}
+
+// look takes a snapshot, and returns the batch that a dead command has left pending, if there is one.
+func (b *Book) look(asOf Time) (v *View, p *pending, err error) {
+	begun := b.begun()
+	unlock := func() error { return nil }
+	if begun {
+		if unlock, err = b.rlock(); err != nil {
+			return nil, nil, err
+		}
+	}
+	if v, err = b.snapshot(asOf); err == nil {
+		p, _, err = b.readPending()
+	}
+	if err := errors.Join(err, unlock()); err != nil {
+		return nil, nil, err
+	}
+	if !begun && b.begun() { // the first to record has come meanwhile, and this snapshot may hold half of what it wrote
+		return b.look(asOf)
+	}
+	return v, p, nil
+}
+
+// tidy makes an end of what a dead command has left pending.
+func (b *Book) tidy() (err error) {
+	unlock, err := b.lock()
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, unlock()) }()
+	return b.recover()
 }
 
 // Update calls decide on the book as it is and appends the rows it returns, all to one file, while nobody else can
@@ -66,6 +148,9 @@ func (b *Book) Update(newEntry func() string, decide func(*View) (Batch, error))
 		return err
 	}
 	defer func() { err = errors.Join(err, unlock()) }()
+	if err := b.recover(); err != nil {
+		return err
+	}
 	v, err := b.snapshot(Time{})
 	if err != nil {
 		return err
@@ -82,7 +167,7 @@ func (b *Book) Update(newEntry func() string, decide func(*View) (Batch, error))
 	if n, ok := v.size[batch.file()]; ok {
 		size = n
 	}
-	return appendTo(b.Dir, batch.file(), size, text)
+	return b.record(batch.file(), size, text)
 }
 
 // Try does what Update does, but writes nothing: the rows are decided on and checked against the book as it is.

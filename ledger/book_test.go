@@ -61,7 +61,7 @@ func TestInit(t *testing.T) {
 	t.Parallel()
 	files := map[string]string{SettingsFile: lines(SettingsFile, "currency,EUR"), Purchases: Header(Purchases), Materials: lines(Materials, "PLA,1.24,,")}
 	dir := filepath.Join(t.TempDir(), "new", "shelf")
-	if err := Init(dir, files); err != nil {
+	if err := (&Book{Dir: dir}).Init(files); err != nil {
 		t.Fatal(err)
 	}
 	b, err := Find("", "", dir)
@@ -71,7 +71,7 @@ func TestInit(t *testing.T) {
 	if d := cmp.Diff(files, contents(t, b)); d != "" {
 		t.Errorf("the new book (-want +got):\n%s", d)
 	}
-	wantError(t, Init(dir, files), dir+" holds a book already")
+	wantError(t, (&Book{Dir: dir}).Init(files), dir+" holds a book already")
 	if d := cmp.Diff(files, contents(t, b)); d != "" {
 		t.Errorf("the book was changed (-want +got):\n%s", d)
 	}
@@ -84,11 +84,11 @@ func TestInit(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if err := Init(dir, files); err != nil {
+	if err := (&Book{Dir: dir}).Init(files); err != nil {
 		t.Fatal(err)
 	}
 	want := map[string]string{SettingsFile: files[SettingsFile], Purchases: files[Purchases], Materials: "mine", "notes.csv": "also mine"}
-	if d := cmp.Diff(want, contents(t, &Book{dir})); d != "" {
+	if d := cmp.Diff(want, contents(t, &Book{Dir: dir})); d != "" {
 		t.Errorf("the folder (-want +got):\n%s", d)
 	}
 }

@@ -8,5 +8,28 @@
 // Grams are exact thousandths ([Grams]); money and other counted numbers keep the text they were written
 // with ([Number]); instants keep their own offset ([Time]). Errors say file:line, what, and how to mend it.
 //
+// # How a batch gets on disk
+//
+// The rows of one command are appended to one file, whole or not at all, whatever byte the power fails at:
+//
+//  1. One line goes into .tarebook/pending and is synced, with the names of that file and of its folder: which
+//     file is about to grow, its length, the batch's length and SHA-256, and a check of the line itself.
+//  2. The batch is written at the end of its file with one write and synced; of a new file its name too.
+//  3. .tarebook/pending is emptied and synced. Only now does the command say that it recorded.
+//
+// The next command, to look or to record, finds a line there only if its writer died. If the file holds the bytes that
+// the line speaks of, they are synced and count; if it holds others, they are kept in .tarebook/torn-... and cut off; if the
+// file was changed by other hands since, it is left as it is. Half a line means that step 2 was never begun. Each step of
+// this can be repeated, so it may itself be cut short. Where nothing can be written a reader leaves torn bytes out of
+// its snapshot.
+//
+// Why so: CSV that people edit has no room for a mark that ends a batch, and a row cut in its middle can look like a
+// shorter row, so what is torn must be known from outside the file. A copy of the file renamed into place would do too, but
+// costs its whole length with every row, and breaks what others append with an open handle. Emptying pending costs a sync
+// more than leaving it for the next command, and spares a batch that a person has edited since from being taken for torn.
+//
+// It is tested by a simulator of crashes (package crash), which loses what was not synced in every way that it can
+// think of, and rests on a disk that does keep what it says it has synced.
+//
 // Start at [Find], then [Book.View] to look or [Book.Update] to record.
 package ledger

@@ -20,7 +20,7 @@ func ExampleBook_Update() {
 	}
 	defer os.RemoveAll(folder)
 	dir := filepath.Join(folder, "book")
-	err = ledger.Init(dir, map[string]string{
+	err = (&ledger.Book{Dir: dir}).Init(map[string]string{
 		ledger.SettingsFile: ledger.Header(ledger.SettingsFile) + "currency,EUR\n",
 		ledger.Materials:    ledger.Header(ledger.Materials) + "PLA,1.24,,\n",
 		ledger.Purchases:    ledger.Header(ledger.Purchases),

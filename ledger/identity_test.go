@@ -256,7 +256,7 @@ func whatCounts(t *rapid.T, dir string, files map[string][]string, asOf Time) st
 	for _, file := range Ledgers { // all of them: the folder is used again
 		content[file] = lines(file, files[file]...)
 	}
-	for name, text := range map[string]string{Materials: lines(Materials, "PLA,1.24,,"), Cores: lines(Cores, "card,148,,")} {
+	for name, text := range map[string]string{SettingsFile: lines(SettingsFile), Materials: lines(Materials, "PLA,1.24,,"), Cores: lines(Cores, "card,148,,")} {
 		if _, err := os.Stat(filepath.Join(dir, name)); err != nil {
 			content[name] = text
 		}
@@ -266,7 +266,7 @@ func whatCounts(t *rapid.T, dir string, files map[string][]string, asOf Time) st
 			t.Fatal(err)
 		}
 	}
-	v, err := (&Book{dir}).View(asOf)
+	v, err := (&Book{Dir: dir}).View(asOf)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -40,6 +40,23 @@ func mayLack(file, column string) bool {
 	return slices.Contains(optional, column) || file == Queue && (column == "basis" || column == "file")
 }
 
+// Header returns the header line of a file of the book, by the contract.
+func Header(file string) string {
+	if columns, ok := columnsByFile()[file]; ok {
+		return strings.Join(columns, ",") + "\n"
+	}
+	return ""
+}
+
+func columnsByFile() map[string][]string {
+	return map[string][]string{
+		SettingsFile: columnsOf[Setting](), Materials: columnsOf[Material](), Cores: columnsOf[Core](),
+		Scales: columnsOf[Scale](), Printers: columnsOf[Printer](), Clients: columnsOf[Client](),
+		Purchases: columnsOf[Purchase](), Weighins: columnsOf[Weighin](), ConsumptionFile: columnsOf[Consumption](),
+		Queue: columnsOf[Need](), Moves: columnsOf[Move](), Voids: columnsOf[Void](), Seals: columnsOf[Seal](),
+	}
+}
+
 // records catches what gocsv writes, so that it can be put in the order of a file's own header.
 type records [][]string
 

@@ -42,7 +42,7 @@ func write(t testing.TB, dir string, files map[string]string) *Book {
 			t.Fatal(err)
 		}
 	}
-	return &Book{dir}
+	return &Book{Dir: dir}
 }
 
 func newBook(t testing.TB, files map[string]string) *Book {

@@ -96,6 +96,7 @@ func TestUpdateRefuses(t *testing.T) {
 		{"a broken header", "entry,at,place\n", moves(moved("")), []string{"moves.csv:1: the header lacks spool"}},
 		{"a column twice", "entry,at,spool,place,at\n", moves(moved("")), []string{`moves.csv:1: column "at" stands twice`}},
 		{"a quote never closed", "entry,\"at\nspool", moves(moved("")), []string{"moves.csv:1: a quote that opens in this row is never closed"}},
+		{"a last row whose quote is never closed", movesHeader + id(7) + ",2026-11-20T18:30:00+01:00,PLA-1,\"P1/2,\n", moves(moved("")), []string{"moves.csv: a quote in it is never closed"}},
 		{"rows that break rules, all named", movesHeader, moves(moved(""), Move{Spool: "a b"}), []string{"at is blank", `spool "a b" is no spool's id`}},
 		{"an outcome that is none", movesHeader, consumption(Consumption{Outcome: "half"}), []string{`outcome "half" is none of`}},
 		{"grams below nought", movesHeader, consumption(Consumption{PartG: -1}), []string{`part_g "-0.001" is not a number`}},
@@ -186,7 +187,7 @@ func TestNoAppendIsLost(t *testing.T) {
 	appendAll := func(dir string, from int64) error {
 		newEntry := ids(from)
 		for n := range each {
-			if err := record(&Book{dir}, newEntry, moved(fmt.Sprint(n))); err != nil {
+			if err := record(&Book{Dir: dir}, newEntry, moved(fmt.Sprint(n))); err != nil {
 				return err
 			}
 		}

@@ -71,6 +71,11 @@ func (b *Book) snapshot(asOf Time) (*View, error) {
 		}
 		v.size[file] = info.Size()
 	}
+	for _, file := range []string{SettingsFile, Purchases} {
+		if _, ok := v.size[file]; !ok {
+			return nil, fmt.Errorf("%w in %s: %s is not there; start one with: tarebook init", ErrNoBook, b.Dir, file)
+		}
+	}
 	return v, nil
 }
 

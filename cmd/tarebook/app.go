@@ -21,10 +21,22 @@ type app struct {
 
 // book finds the book.
 func (a *app) book() (*ledger.Book, error) {
-	if a.Book != "" {
-		return ledger.Find(a.Book, "--book", a.dir)
+	named, source := a.Book, "--book"
+	if named == "" {
+		named, source = a.getenv("TAREBOOK"), "$TAREBOOK"
 	}
-	return ledger.Find(a.getenv("TAREBOOK"), "$TAREBOOK", a.dir)
+	book, err := ledger.Find(named, source, a.dir)
+	if err != nil {
+		return nil, err
+	}
+	return a.at(book.Dir), nil
+}
+
+// at returns the folder as a book, with all that this command brings to it.
+func (a *app) at(dir string) *ledger.Book {
+	return &ledger.Book{Dir: dir, Disk: a.disk, Wait: a.Wait, Tell: func(text string) {
+		fmt.Fprintln(a.stderr, "tarebook: "+text)
+	}}
 }
 
 // view opens the book to look at.

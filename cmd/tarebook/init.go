@@ -26,7 +26,7 @@ func (c *initCmd) Run(a *app) error {
 	for file, rows := range starters {
 		files[file] += rows
 	}
-	if err := ledger.Init(dir, files); err != nil {
+	if err := a.at(dir).Init(files); err != nil {
 		return err
 	}
 	if abs, err := filepath.Abs(dir); err == nil {

@@ -22,6 +22,7 @@ var below = map[string][]string{
 	"inventory/toolpath": {},
 	"inventory/assign":   {},
 	"ledger":             {},
+	"ledger/crash":       {"ledger"},
 	"samples":            {"ledger"},
 }
 

@@ -11,6 +11,8 @@ import (
 	"time"
 
 	"golang.org/x/term"
+
+	"tarebook/ledger"
 )
 
 func main() { os.Exit(run(os.Args[1:], system())) }
@@ -22,9 +24,10 @@ type environment struct {
 	getenv         func(string) string
 	now            func() time.Time // its location is where typed times are local
 	entropy        io.Reader
-	dir            string // where a book is looked for
-	terminal       bool   // stdout is one
-	width          int    // of the terminal in cells, 0 when unknown
+	disk           ledger.Disk // nil: that of this machine
+	dir            string      // where a book is looked for
+	terminal       bool        // stdout is one
+	width          int         // of the terminal in cells, 0 when unknown
 }
 
 func system() environment {

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"syscall"
+	"time"
 	"unicode/utf8"
 
 	"github.com/alecthomas/kong"
@@ -91,15 +92,19 @@ func execute(args []string, env environment) error {
 	if !slices.Contains(reports.Formats, g.Format) {
 		return fmt.Errorf("no format %q; write --format table, csv, json or md", g.Format)
 	}
+	if g.Wait <= 0 {
+		return fmt.Errorf("--wait %s is no time to wait; write --wait 30s, or 2m", g.Wait)
+	}
 	return cmd.Run(&app{environment: env, globals: *g})
 }
 
 // globals are the flags of every command.
 type globals struct {
-	Book    string `help:"Folder of the book; else $TAREBOOK, else the nearest at or above this folder." placeholder:"DIR" group:"Every command"`
-	Format  string `help:"How to write the answer: table, csv, json or md." default:"table" placeholder:"FORMAT" group:"Every command"`
-	AsOf    string `help:"Look at the book as it was at this time." placeholder:"TIME" group:"Every command"`
-	Version bool   `help:"Print the version." group:"Every command"`
+	Book    string        `help:"Folder of the book; else $TAREBOOK, else the nearest at or above this folder." placeholder:"DIR" group:"Every command"`
+	Format  string        `help:"How to write the answer: table, csv, json or md." default:"table" placeholder:"FORMAT" group:"Every command"`
+	AsOf    string        `help:"Look at the book as it was at this time." placeholder:"TIME" group:"Every command"`
+	Wait    time.Duration `help:"How long to wait while another command records." default:"10s" placeholder:"TIME" group:"Every command"`
+	Version bool          `help:"Print the version." group:"Every command"`
 }
 
 // commandOf finds the command among the arguments, past the global flags, and returns the rest. Only that command's
@@ -107,7 +112,7 @@ type globals struct {
 func commandOf(args []string) (name string, rest []string) {
 	for i := 0; i < len(args); i++ {
 		switch a := args[i]; {
-		case a == "--book" || a == "--format" || a == "--as-of":
+		case a == "--book" || a == "--format" || a == "--as-of" || a == "--wait":
 			i++
 		case a == "--":
 			return "", args

@@ -1,0 +1,45 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/gofrs/flock"
+)
+
+// A lock that is held too long: who holds it is named, and nothing is recorded.
+func TestWait(t *testing.T) {
+	t.Parallel()
+	dir := demo(t)
+	if status, _, stderr := inside(t, dir, start, "move", "PLA-02", "drawer"); status != 0 {
+		t.Fatal(stderr)
+	}
+	before, err := os.ReadFile(filepath.Join(dir, "moves.csv"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	lock := flock.New(filepath.Join(dir, ".tarebook", "lock"))
+	if ok, err := lock.TryLock(); !ok || err != nil {
+		t.Fatal(ok, err)
+	}
+	defer lock.Unlock()
+	if err := os.WriteFile(filepath.Join(dir, ".tarebook", "holder"), []byte("4711"), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	for _, args := range [][]string{{"move", "PLA-02", "shelf", "--wait", "20ms"}, {"--wait=20ms", "stock"}, {"--wait", "20ms", "stock"}} {
+		status, stdout, stderr := inside(t, dir, start, args...)
+		if status != 2 || stdout != "" || !strings.HasPrefix(stderr, "tarebook: the book is locked: process 4711 has been recording in "+dir+" for 20ms; ") {
+			t.Errorf("%v: status %d, %q, %q", args, status, stdout, stderr)
+		}
+	}
+	if after, err := os.ReadFile(filepath.Join(dir, "moves.csv")); err != nil || string(after) != string(before) {
+		t.Errorf("moves.csv is now %q, %v", after, err)
+	}
+	for _, wait := range []string{"0s", "-1s", "soon"} {
+		if status, _, stderr := inside(t, dir, start, "stock", "--wait="+wait); status != 2 || strings.Count(stderr, "\n") != 1 {
+			t.Errorf("--wait %s: status %d, %q", wait, status, stderr)
+		}
+	}
+}

@@ -1,0 +1,352 @@
+package ledger
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/gofrs/flock"
+	"github.com/google/go-cmp/cmp"
+)
+
+const oldMove = "01ARZ3NDEKTSV4RRFFQ69G5FAV,2026-11-20T18:30:00+01:00,PLA-1,shelf,\n"
+
+// dead leaves a book as a command that died leaves it: what stood in the file, what it meant to append, what is there now.
+func dead(t *testing.T, before, batch, now string) *Book {
+	t.Helper()
+	files := map[string]string{}
+	size := int64(-1)
+	if before != "" {
+		size = int64(len(before))
+	}
+	if now != "" {
+		files[Moves] = now
+	}
+	b := newBook(t, files)
+	p := newPending(Moves, size, []byte(batch))
+	setPrivate(t, b, pendingFile, p.line())
+	return b
+}
+
+func setPrivate(t *testing.T, b *Book, file, text string) {
+	t.Helper()
+	dir := filepath.Join(b.Dir, privateFolder)
+	if err := errors.Join(os.MkdirAll(dir, 0o777), os.WriteFile(filepath.Join(dir, file), []byte(text), 0o666)); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// private returns what .tarebook holds, the lock aside.
+func private(t *testing.T, b *Book) map[string]string {
+	t.Helper()
+	dir := filepath.Join(b.Dir, privateFolder)
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	files := map[string]string{}
+	for _, e := range entries {
+		if e.Name() == lockFile || e.Name() == holderFile {
+			continue
+		}
+		text, err := os.ReadFile(filepath.Join(dir, e.Name()))
+		if err != nil {
+			t.Fatal(err)
+		}
+		files[e.Name()] = string(text)
+	}
+	return files
+}
+
+func TestRecovery(t *testing.T) {
+	t.Parallel()
+	batch := id(50) + ",2026-11-21T18:30:00+01:00,PLA-1,P1/2,\n" + id(51) + ",2026-11-21T18:30:00+01:00,PLA-2,P1/3,\n"
+	old := movesHeader + oldMove
+	torn := old + batch[:70]
+	for _, c := range []struct {
+		name, before, batch, now string
+		want                     string // of moves.csv; "" that it is gone
+		kept                     string // of the torn bytes
+		told                     string
+	}{
+		{"nothing reached the file", old, batch, old, old, "", "had recorded nothing yet in moves.csv"},
+		{"a first row and part of the second", old, batch, torn, old, batch[:70], "had written 70 of 130 bytes to moves.csv"},
+		{"zeros where data had not arrived", old, batch, old + strings.Repeat("\x00", 130), old, strings.Repeat("\x00", 130), "had written 130 of 130 bytes"},
+		{"all of it", old, batch, old + batch, old + batch, "", "had recorded in moves.csv all that it meant to (130 bytes); it counts"},
+		{"a new file that was not made yet", "", movesHeader + batch, "", "", "", "had recorded nothing yet"},
+		{"a new file, half a header", "", movesHeader + batch, movesHeader[:9], "", movesHeader[:9], "had written 9 of 156 bytes"},
+		{"a new file, whole", "", movesHeader + batch, movesHeader + batch, movesHeader + batch, "", "it counts"},
+		{"a person made it shorter", old, batch, movesHeader, movesHeader, "", "changed by other hands"},
+		{"a person made it longer", old, batch, old + strings.Repeat(oldMove, 9), old + strings.Repeat(oldMove, 9), "", "changed by other hands"},
+		{"a person took it away", old, batch, "", "", "", "changed by other hands"},
+		{"more was appended by other hands", old, batch, old + batch + oldMove, old + batch + oldMove, "", "it counts"},
+	} {
+		for _, command := range []string{"look", "record"} {
+			b := dead(t, c.before, c.batch, c.now)
+			var told []string
+			b.Tell = func(text string) { told = append(told, text) }
+			var err error
+			if command == "look" {
+				_, err = b.View(Time{})
+			} else {
+				err = b.Update(ids(60), func(*View) (Batch, error) { return nil, nil })
+			}
+			if err != nil {
+				t.Errorf("%s, %s: %v", c.name, command, err)
+				continue
+			}
+			if got := contents(t, b)[Moves]; got != c.want {
+				t.Errorf("%s, %s: moves.csv is now %q, want %q", c.name, command, got, c.want)
+			}
+			if len(told) != 1 || !strings.Contains(told[0], c.told) {
+				t.Errorf("%s, %s: told %q, want %q", c.name, command, told, c.told)
+			}
+			want := map[string]string{pendingFile: ""}
+			for name, text := range private(t, b) {
+				if strings.HasPrefix(name, "torn-moves.csv-") && c.kept != "" {
+					want[name] = c.kept
+					if !strings.Contains(told[0], privateFolder+"/"+name) {
+						t.Errorf("%s, %s: told %q, which does not name %s (%q)", c.name, command, told, name, text)
+					}
+				}
+			}
+			if c.kept != "" && len(want) != 2 {
+				t.Errorf("%s, %s: the torn bytes are not kept", c.name, command)
+			}
+			if d := cmp.Diff(want, private(t, b)); d != "" {
+				t.Errorf("%s, %s: .tarebook (-want +got):\n%s", c.name, command, d)
+			}
+			told = nil
+			if _, err := b.View(Time{}); err != nil || told != nil {
+				t.Errorf("%s, %s: the next command says %q, %v", c.name, command, told, err)
+			}
+		}
+	}
+}
+
+// Half a line of pending means that its batch was never begun: nothing is cut, whatever it seems to say.
+func TestPendingChecksItself(t *testing.T) {
+	t.Parallel()
+	p := newPending(Moves, 10, []byte("some rows"))
+	line := p.line()
+	if got, ok := parsePending(line); !ok || got != p {
+		t.Fatalf("%q reads as %+v, %t", line, got, ok)
+	}
+	for n := range line {
+		for _, text := range []string{line[:n], line[:n] + strings.Repeat("\x00", len(line)-n), line[:n] + "~" + line[n+1:]} {
+			if _, ok := parsePending(text); ok {
+				t.Errorf("%q passes for a whole line", text)
+			}
+		}
+	}
+	for _, text := range []string{"../moves.csv 10 9 " + fmt.Sprintf("%x", p.sum), "moves.csv -2 9 " + fmt.Sprintf("%x", p.sum), "moves.csv 10 9 ab"} {
+		if _, ok := parsePending(text + " " + check(text) + "\n"); ok {
+			t.Errorf("%q is taken", text)
+		}
+	}
+	b := newBook(t, map[string]string{Moves: movesHeader + oldMove})
+	setPrivate(t, b, pendingFile, line[:len(line)-5])
+	before := contents(t, b)
+	if err := record(b, ids(60), moved("")); err != nil {
+		t.Fatal(err)
+	}
+	if got := contents(t, b)[Moves]; !strings.HasPrefix(got, before[Moves]) || !strings.Contains(got, id(60)) {
+		t.Errorf("moves.csv is now %q", got)
+	}
+}
+
+// A reader that can tidy nothing up leaves the torn rows out of what it sees.
+func TestLookingLeavesTornRowsOut(t *testing.T) {
+	t.Parallel()
+	batch := id(50) + ",2026-11-21T18:30:00+01:00,PLA-1,P1/2,\n" + id(51) + ",2026-11-21T18:30:00+01:00,PLA-2,P1/3,\n"
+	for _, c := range []struct{ name, before, now, want string }{
+		{"rows", movesHeader + oldMove, movesHeader + oldMove + batch[:80], "01ARZ3NDEKTSV4RRFFQ69G5FAV"},
+		{"a new file", "", movesHeader + batch[:80], ""},
+		{"a whole batch counts", movesHeader, movesHeader + batch, id(50) + " " + id(51)},
+	} {
+		text := batch
+		if c.before == "" {
+			text = movesHeader + batch
+		}
+		b := dead(t, c.before, text, c.now)
+		b.Disk = &failing{from: 1, err: syscall.EROFS}
+		var told []string
+		b.Tell = func(text string) { told = append(told, text) }
+		v, err := b.View(Time{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		rows, err := v.Moves()
+		if err != nil || names(rows) != c.want {
+			t.Errorf("%s: a reader sees %q, %v, want %q", c.name, names(rows), err, c.want)
+		}
+		if got := contents(t, b)[Moves]; got != c.now {
+			t.Errorf("%s: moves.csv was changed to %q", c.name, got)
+		}
+		if torn := len(c.now) < len(c.before)+len(text); torn != (len(told) == 1) {
+			t.Errorf("%s: told %q", c.name, told)
+		}
+		b.Disk = nil
+		if _, err := b.View(Time{}); err != nil {
+			t.Error(err)
+		}
+	}
+}
+
+// failing is the disk of this machine until call number from; from then on, for ever or for that call alone, each call
+// fails, and a write only after half of its bytes.
+type failing struct {
+	from, calls int
+	once        bool
+	err         error
+}
+
+func (d *failing) fail() error {
+	d.calls++
+	if d.from > 0 && (d.calls == d.from || d.calls > d.from && !d.once) {
+		return d.err
+	}
+	return nil
+}
+
+func (d *failing) OpenFile(name string, flag int) (DiskFile, error) {
+	if err := d.fail(); err != nil {
+		return nil, err
+	}
+	f, err := OSDisk{}.OpenFile(name, flag)
+	return failingFile{f, d}, err
+}
+
+func (d *failing) Mkdir(name string) error { return OSDisk{}.Mkdir(name) }
+
+func (d *failing) Remove(name string) error {
+	if err := d.fail(); err != nil {
+		return err
+	}
+	return OSDisk{}.Remove(name)
+}
+
+func (d *failing) SyncDir(name string) error {
+	if err := d.fail(); err != nil {
+		return err
+	}
+	return OSDisk{}.SyncDir(name)
+}
+
+type failingFile struct {
+	DiskFile
+	disk *failing
+}
+
+func (f failingFile) WriteAt(p []byte, at int64) (int, error) {
+	if err := f.disk.fail(); err != nil {
+		n, _ := f.DiskFile.WriteAt(p[:len(p)/2], at)
+		return n, err
+	}
+	return f.DiskFile.WriteAt(p, at)
+}
+
+func (f failingFile) Truncate(size int64) error {
+	if err := f.disk.fail(); err != nil {
+		return err
+	}
+	return f.DiskFile.Truncate(size)
+}
+
+func (f failingFile) Sync() error {
+	if err := f.disk.fail(); err != nil {
+		return err
+	}
+	return f.DiskFile.Sync()
+}
+
+// Whatever call to the disk fails, once or from then on, a command that says that it could not record has changed nothing
+// that counts, at the latest once the disk works again; one that does not know says so, and its batch is whole or gone.
+func TestFailingDisk(t *testing.T) {
+	t.Parallel()
+	for name, before := range map[string]string{"an old file": movesHeader + oldMove, "a new file": ""} {
+		files := map[string]string{}
+		if before != "" {
+			files[Moves] = before
+		}
+		counter := &failing{}
+		b := newBook(t, files)
+		b.Disk = counter
+		if err := record(b, ids(60), moved("a"), moved("b")); err != nil {
+			t.Fatal(err)
+		}
+		after := contents(t, b)[Moves]
+		doubts := map[string]int{}
+		for from := 1; from <= counter.calls; from++ {
+			for _, once := range []bool{true, false} {
+				b := newBook(t, files)
+				b.Disk = &failing{from: from, once: once, err: syscall.ENOSPC}
+				err := record(b, ids(60), moved("a"), moved("b"))
+				doubt := errors.Is(err, ErrInDoubt)
+				if !errors.Is(err, syscall.ENOSPC) || once && (doubt || !strings.HasPrefix(err.Error(), "cannot record: ") || strings.Contains(err.Error(), "\n")) {
+					t.Errorf("%s, call %d: %v", name, from, err)
+				}
+				if got := contents(t, b)[Moves]; got != before && !doubt {
+					t.Errorf("%s, call %d: moves.csv is now %q, though %v", name, from, got, err)
+				}
+				b.Disk = nil
+				if _, err := b.View(Time{}); err != nil {
+					t.Errorf("%s, call %d: %v", name, from, err)
+				}
+				got := contents(t, b)[Moves]
+				switch {
+				case got == before:
+					if doubt {
+						doubts["gone"]++
+					}
+					if err := record(b, ids(60), moved("a"), moved("b")); err != nil || contents(t, b)[Moves] != after {
+						t.Errorf("%s, call %d: recording again gives %q, %v", name, from, contents(t, b)[Moves], err)
+					}
+				case got == after && doubt:
+					doubts["whole"]++
+				default:
+					t.Errorf("%s, call %d: moves.csv is now %q, though %v", name, from, got, err)
+				}
+			}
+		}
+		if doubts["gone"] == 0 || doubts["whole"] == 0 {
+			t.Errorf("%s: in doubt were %v; want some gone and some whole", name, doubts)
+		}
+	}
+}
+
+func TestLockedBookNamesTheHolder(t *testing.T) {
+	t.Parallel()
+	b := newBook(t, nil)
+	if err := record(b, ids(60), moved("")); err != nil {
+		t.Fatal(err)
+	}
+	b.Wait = 30 * time.Millisecond
+	f := flock.New(filepath.Join(b.Dir, privateFolder, lockFile))
+	if ok, err := f.TryLock(); !ok || err != nil {
+		t.Fatal(ok, err)
+	}
+	defer f.Unlock()
+	setPrivate(t, b, holderFile, "4711")
+	before := contents(t, b)
+	for _, what := range []func() error{
+		func() error { return record(b, ids(61), moved("")) },
+		func() error { _, err := b.View(Time{}); return err },
+	} {
+		err := what()
+		if !errors.Is(err, ErrLocked) {
+			t.Errorf("got %v, want ErrLocked", err)
+		}
+		wantError(t, err, "process 4711 has been recording in "+b.Dir+" for 30ms", "--wait")
+	}
+	if d := cmp.Diff(before, contents(t, b)); d != "" {
+		t.Errorf("the book changed (-before +after):\n%s", d)
+	}
+	setPrivate(t, b, holderFile, "")
+	wantError(t, record(b, ids(61), moved("")), "another process has been recording")
+}
