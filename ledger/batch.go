@@ -16,6 +16,7 @@ import (
 type Batch interface {
 	Len() int
 	file() string
+	reopen(v *View, reason string) error
 	encode(v *View, newEntry func() string) ([]byte, error)
 }
 

@@ -12,10 +12,11 @@ import (
 
 // Book is a folder of ledgers and tables.
 type Book struct {
-	Dir  string
-	Disk Disk          // nil: that of this machine
-	Wait time.Duration // for the lock; 0: ten seconds
-	Tell func(string)  // is told what was done to tidy up after a command that ended too early; may be nil
+	Dir    string
+	Disk   Disk          // nil: that of this machine
+	Wait   time.Duration // for the lock; 0: ten seconds
+	Reopen string        // why rows may be recorded into a sealed time; blank: they may not
+	Tell   func(string)  // is told what was done to tidy up after a command that ended too early; may be nil
 }
 
 // ErrNoBook says that no book is where it was looked for.
@@ -159,6 +160,9 @@ func (b *Book) Update(newEntry func() string, decide func(*View) (Batch, error))
 	if err != nil || batch == nil || batch.Len() == 0 {
 		return err
 	}
+	if err := batch.reopen(v, b.Reopen); err != nil {
+		return err
+	}
 	text, err := batch.encode(v, newEntry)
 	if err != nil {
 		return err
@@ -178,6 +182,9 @@ func (b *Book) Try(newEntry func() string, decide func(*View) (Batch, error)) er
 	}
 	batch, err := decide(v)
 	if err != nil || batch == nil || batch.Len() == 0 {
+		return err
+	}
+	if err := batch.reopen(v, b.Reopen); err != nil {
 		return err
 	}
 	_, err = batch.encode(v, newEntry)

@@ -1,6 +1,8 @@
 package ledger
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"slices"
 	"strings"
 )
@@ -132,10 +134,10 @@ type Void struct {
 	Why    string `csv:"why"`
 }
 
-// Seal closes one ledger for one month.
+// Seal closes one ledger for one calendar month, UTC.
 type Seal struct {
 	Head
-	Through string `csv:"through"`
+	Through Time   `csv:"through"`
 	Ledger  string `csv:"ledger"`
 	Month   string `csv:"month"`
 	Rows    Count  `csv:"rows"`
@@ -339,10 +341,20 @@ func (v *Void) check(c *checker) {
 	v.Target = strings.ToUpper(v.Target)
 }
 
-func (s *Seal) texts() []*string {
-	return []*string{&s.Entry, &s.Through, &s.Ledger, &s.Month, &s.SHA256}
-}
+func (s *Seal) texts() []*string { return []*string{&s.Entry, &s.Ledger, &s.Month, &s.SHA256} }
 
 func (s *Seal) check(c *checker) {
 	c.head(&s.Head)
+	c.needed("through", !s.Through.IsZero())
+	if c.needed("ledger", s.Ledger != ""); s.Ledger != "" {
+		c.oneOf("ledger", &s.Ledger, Sealable...)
+	}
+	if !shaped(s.Month, "0000-00") || s.Month[5:] < "01" || s.Month[5:] > "12" {
+		c.bad("month", quoted(s.Month)+" is no month", "write it as 2026-10")
+	}
+	c.needed("rows", s.Rows.Given)
+	if sum, err := hex.DecodeString(s.SHA256); err != nil || len(sum) != sha256.Size {
+		c.bad("sha256", quoted(s.SHA256)+" is no SHA-256", "write its 64 hex digits")
+	}
+	s.SHA256 = strings.ToLower(s.SHA256)
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 )
 
 // A Problem is what verify has to say of one row, or of one file when Line is 0.
@@ -18,12 +19,17 @@ type Problem struct {
 // Verify reads the whole book and returns the number of distinct entries in its ledgers, voided ones included, and
 // every problem: rows that break a rule, references that lead nowhere, conflicts, voids of nothing and settings that
 // nobody knows. Rows are given to each as they are read.
-func (v *View) Verify(each func(*Consumption)) (entries int, problems []Problem, err error) {
+//
+// now is the clock: no row may lie more than a day ahead of it. seals are the last of every ledger and month.
+func (v *View) Verify(now time.Time, each func(*Consumption)) (entries int, problems []Problem, seals []*SealState, err error) {
 	add := func(file string, line int, entry, what string) {
 		problems = append(problems, Problem{file, line, entry, what})
 	}
 	ids := map[string]string{} // ID to file
 	count := func(file string, h *Head) {
+		if what := implausible(h.At, now); what != "" {
+			add(file, h.Line, h.Entry, what)
+		}
 		other, ok := ids[h.ID]
 		if !ok {
 			entries++
@@ -40,7 +46,7 @@ func (v *View) Verify(each func(*Consumption)) (entries int, problems []Problem,
 	needs, e6 := v.Needs()
 	moves, e7 := v.Moves()
 	voids, e8 := v.Voids()
-	seals, e9 := v.Seals()
+	_, e9 := v.Seals()
 	_, e10 := v.Cores()
 	_, e11 := v.Scales()
 	_, e12 := v.Materials()
@@ -83,10 +89,10 @@ func (v *View) Verify(each func(*Consumption)) (entries int, problems []Problem,
 	countAll(v.needs.all, Queue, count)
 	countAll(v.moves.all, Moves, count)
 	countAll(v.voids.all, Voids, count)
-	countAll(seals, Seals, count)
+	countAll(v.seals.all, Seals, count)
 
 	e13 := v.watchConsumption(func(row *Consumption) {
-		count(ConsumptionFile, &Head{Line: row.Line, ID: strings.Clone(row.ID), Entry: strings.Clone(row.Entry)})
+		count(ConsumptionFile, &Head{At: row.At, Line: row.Line, ID: strings.Clone(row.ID), Entry: strings.Clone(row.Entry)})
 		if v.hidden[row.ID] || slices.ContainsFunc(v.consumption, func(c *Conflict) bool { return c.ID == row.ID }) {
 			return
 		}
@@ -120,7 +126,12 @@ func (v *View) Verify(each func(*Consumption)) (entries int, problems []Problem,
 				add(e.File, e.Line, "", what)
 			}
 		} else if err != nil {
-			return 0, nil, err
+			return 0, nil, nil, err
+		}
+	}
+	if faultsOf(e9) == nil {
+		if seals, err = v.sealProblems(add); err != nil {
+			return 0, nil, nil, err
 		}
 	}
 	slices.SortStableFunc(problems, func(a, b Problem) int {
@@ -129,7 +140,21 @@ func (v *View) Verify(each func(*Consumption)) (entries int, problems []Problem,
 		}
 		return a.Line - b.Line
 	})
-	return entries, slices.Compact(problems), nil
+	return entries, slices.Compact(problems), seals, nil
+}
+
+// firstYear is before any filament was printed with: an earlier time is a slip of the pen.
+const firstYear = 1980
+
+// implausible says what is wrong with a time that no clock of a shop can have shown.
+func implausible(at Time, now time.Time) string {
+	switch {
+	case at.utc.After(now.Add(24 * time.Hour)):
+		return fmt.Sprintf("at %s lies more than a day ahead; mend the time, or the clock", at)
+	case at.utc.Year() < firstYear:
+		return fmt.Sprintf("at %s is before anybody printed with filament; mend the time", at)
+	}
+	return ""
 }
 
 var allFiles = slices.Concat(Tables, Ledgers)
@@ -148,12 +173,6 @@ func countAll[T any, R interface {
 	for _, row := range rows {
 		count(file, R(row).head())
 	}
-}
-
-// Seals returns the seals, in the order of lines.
-func (v *View) Seals() ([]*Seal, error) {
-	_, err := readLedger[Seal](v, &v.seals, Seals, nil)
-	return v.seals.all, err
 }
 
 func (v *View) unknownSettings() (unknown []*Setting, err error) {

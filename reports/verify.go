@@ -10,15 +10,27 @@ import (
 type Verify struct {
 	Entries  int              `json:"entries"`
 	Problems []ledger.Problem `json:"problems"`
-	Seals    []struct{}       `json:"seals"`
+	Seals    []Seal           `json:"seals"`
 }
 
-// NewVerify returns the view of the problems found.
-func NewVerify(entries int, problems []ledger.Problem) Verify {
+// Seal is the last seal of one ledger and month.
+type Seal struct {
+	Through ledger.Time `json:"through"`
+	Ledger  string      `json:"ledger"`
+	Month   string      `json:"month"`
+	Holds   bool        `json:"holds"`
+}
+
+// NewVerify returns the view of the problems found and of the seals.
+func NewVerify(entries int, problems []ledger.Problem, states []*ledger.SealState) Verify {
 	if problems == nil {
 		problems = []ledger.Problem{}
 	}
-	return Verify{entries, problems, []struct{}{}}
+	seals := []Seal{}
+	for _, s := range states {
+		seals = append(seals, Seal{s.Through, s.Ledger, s.Month, s.Holds})
+	}
+	return Verify{entries, problems, seals}
 }
 
 // JSON returns the value of the contract.
@@ -42,5 +54,14 @@ func (v Verify) Sheets() Pages {
 		verdict = count(n, "problem", "problems")
 	}
 	sheet.Notes = append(sheet.Notes, count(v.Entries, "entry", "entries")+", "+verdict)
+	if n := len(v.Seals); n > 0 {
+		hold := 0
+		for _, s := range v.Seals {
+			if s.Holds {
+				hold++
+			}
+		}
+		sheet.Notes = append(sheet.Notes, fmt.Sprintf("%s, of which %d hold", count(n, "seal", "seals"), hold))
+	}
 	return Pages{sheet}
 }

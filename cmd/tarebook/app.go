@@ -106,9 +106,15 @@ func (a *app) time(what, text string, days bool) (ledger.Time, error) {
 
 // recording are the flags of every command that records.
 type recording struct {
-	At     string `help:"When it happened; else now." placeholder:"TIME" group:"Recording"`
+	At   string `help:"When it happened; else now." placeholder:"TIME" group:"Recording"`
+	Note string `help:"A note for the row." placeholder:"TEXT" group:"Recording"`
+	writing
+}
+
+// writing are the flags of all that writes rows.
+type writing struct {
+	Reopen string `help:"Why it is recorded although that time is sealed." placeholder:"REASON" group:"Recording"`
 	DryRun bool   `help:"Show what would be booked; write nothing." group:"Recording"`
-	Note   string `help:"A note for the row." placeholder:"TEXT" group:"Recording"`
 }
 
 // at is when it happened. Now is kept to the millisecond, so that commands of one script stay in order.
@@ -125,7 +131,7 @@ func (r *recording) at(a *app) (ledger.Time, error) {
 
 // record decides on the book as it is and books the rows; what is decided also says what to tell. Nothing is told
 // before it is on disk.
-func (a *app) record(dryRun bool, decide func(v *ledger.View) (ledger.Batch, []string, error)) error {
+func (a *app) record(w writing, decide func(v *ledger.View) (ledger.Batch, []string, error)) error {
 	if a.AsOf != "" {
 		return errors.New("--as-of is for looking; a time to record goes into --at")
 	}
@@ -133,8 +139,9 @@ func (a *app) record(dryRun bool, decide func(v *ledger.View) (ledger.Batch, []s
 	if err != nil {
 		return err
 	}
+	book.Reopen = w.Reopen
 	var lines []string
-	booked := 0
+	booked, cancel := 0, ""
 	keep := func(v *ledger.View) (ledger.Batch, error) {
 		batch, told, err := decide(v)
 		if err != nil {
@@ -143,18 +150,20 @@ func (a *app) record(dryRun bool, decide func(v *ledger.View) (ledger.Batch, []s
 		lines = told
 		if batch != nil {
 			booked = batch.Len()
+			if _, seals := batch.(ledger.Rows[ledger.Seal, *ledger.Seal]); !seals { // void reaches no seal
+				cancel = "; cancel with: tarebook void --last"
+			}
 		}
 		for _, c := range v.Conflicts() {
 			fmt.Fprintln(a.stderr, "tarebook: "+c.Error())
 		}
 		return batch, nil
 	}
-	if dryRun {
+	if w.DryRun {
 		err = book.Try(a.entries(), keep)
 		lines = append(lines, fmt.Sprintf("dry run: %d %s would be booked, nothing was written", booked, rows(booked)))
-	} else {
-		err = book.Update(a.entries(), keep)
-		lines = append(lines, fmt.Sprintf("booked %d %s; cancel with: tarebook void --last", booked, rows(booked)))
+	} else if err = book.Update(a.entries(), keep); booked > 0 {
+		lines = append(lines, fmt.Sprintf("booked %d %s", booked, rows(booked))+cancel)
 	}
 	if err != nil {
 		return err

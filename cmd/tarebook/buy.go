@@ -45,7 +45,7 @@ func (c *buyCmd) Run(a *app) error {
 	if c.Price != "" && c.Total != "" {
 		return errors.New("--price goes without --total")
 	}
-	return a.record(c.DryRun, func(v *ledger.View) (ledger.Batch, []string, error) {
+	return a.record(c.writing, func(v *ledger.View) (ledger.Batch, []string, error) {
 		shelf, err := inventory.LoadSpools(v)
 		if err != nil {
 			return nil, nil, err

@@ -83,6 +83,8 @@ var commands = []*command{
 		"tarebook init shelf"}, plainStatus, of[initCmd]},
 	{"verify", "keep", "Look over the whole book for what is wrong in it.", []string{
 		"tarebook verify"}, "Status: 0 no problem, 1 a problem was found, 2 not carried out.", of[verifyCmd]},
+	{"seal", "keep", "Close a period, so that a later change of it is found.", []string{
+		"tarebook seal --through 2026-10-31"}, plainStatus, of[sealCmd]},
 	{"demo", "keep", "Copy the demo book to a temporary folder and look at it.", []string{
 		"tarebook demo"}, plainStatus, of[demoCmd]},
 }

@@ -30,7 +30,7 @@ func (c *consumeCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	return a.record(c.DryRun, func(v *ledger.View) (ledger.Batch, []string, error) {
+	return a.record(c.writing, func(v *ledger.View) (ledger.Batch, []string, error) {
 		shelf, jobs, err := inventory.Check(v)
 		if err != nil {
 			return nil, nil, err

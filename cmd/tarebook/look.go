@@ -193,11 +193,11 @@ func (c *verifyCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	entries, problems, err := inventory.Verify(v)
+	entries, problems, seals, err := inventory.Verify(v, a.now())
 	if err != nil {
 		return err
 	}
-	report := reports.NewVerify(entries, problems)
+	report := reports.NewVerify(entries, problems, seals)
 	style := reports.Style{Format: a.Format}
 	if err := reports.Render(a.stdout, report, style); err != nil {
 		return err

@@ -21,7 +21,7 @@ func (c *moveCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	return a.record(c.DryRun, func(v *ledger.View) (ledger.Batch, []string, error) {
+	return a.record(c.writing, func(v *ledger.View) (ledger.Batch, []string, error) {
 		shelf, err := inventory.LoadSpools(v)
 		if err != nil {
 			return nil, nil, err

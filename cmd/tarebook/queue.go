@@ -31,7 +31,7 @@ func (c *queueAddCmd) Run(a *app) error {
 			return err
 		}
 	}
-	return a.record(c.DryRun, func(v *ledger.View) (ledger.Batch, []string, error) {
+	return a.record(c.writing, func(v *ledger.View) (ledger.Batch, []string, error) {
 		shelf, jobs, err := inventory.Queue(v, c.Job)
 		if err != nil {
 			return nil, nil, err
@@ -162,10 +162,10 @@ func (c *queueListCmd) Run(a *app) error {
 }
 
 type queueDropCmd struct {
-	Job    string `arg:"" help:"The job's name."`
-	Why    string `help:"Why." default:"dropped from the queue" placeholder:"REASON" group:"Recording"`
-	At     string `help:"When; else now." placeholder:"TIME" group:"Recording"`
-	DryRun bool   `help:"Show what would be booked; write nothing." group:"Recording"`
+	Job string `arg:"" help:"The job's name."`
+	Why string `help:"Why." default:"dropped from the queue" placeholder:"REASON" group:"Recording"`
+	At  string `help:"When; else now." placeholder:"TIME" group:"Recording"`
+	writing
 }
 
 func (c *queueDropCmd) Run(a *app) error {
@@ -173,7 +173,7 @@ func (c *queueDropCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	return a.record(c.DryRun, func(v *ledger.View) (ledger.Batch, []string, error) {
+	return a.record(c.writing, func(v *ledger.View) (ledger.Batch, []string, error) {
 		_, jobs, err := inventory.Queue(v)
 		if err != nil {
 			return nil, nil, err

@@ -16,7 +16,7 @@ type voidCmd struct {
 	Last    bool     `help:"All rows of the last command that is not cancelled yet."`
 	Why     string   `help:"Why." placeholder:"REASON" group:"Recording"`
 	At      string   `help:"When; else now." placeholder:"TIME" group:"Recording"`
-	DryRun  bool     `help:"Show what would be booked; write nothing." group:"Recording"`
+	writing
 }
 
 func (c *voidCmd) Run(a *app) error {
@@ -27,7 +27,7 @@ func (c *voidCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	return a.record(c.DryRun, func(v *ledger.View) (ledger.Batch, []string, error) {
+	return a.record(c.writing, func(v *ledger.View) (ledger.Batch, []string, error) {
 		var found []ledger.Located
 		var err error
 		if c.Last {

@@ -31,7 +31,7 @@ func (c *weighCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	return a.record(c.DryRun, func(v *ledger.View) (ledger.Batch, []string, error) {
+	return a.record(c.writing, func(v *ledger.View) (ledger.Batch, []string, error) {
 		settings, err := v.Settings()
 		if err != nil {
 			return nil, nil, err

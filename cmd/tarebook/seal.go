@@ -1,0 +1,56 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"tarebook/ledger"
+)
+
+type sealCmd struct {
+	Through string `help:"Seal all that happened up to this day or time." required:"" placeholder:"DATE"`
+	Again   bool   `help:"Seal anew, as they are now, months that no longer hold."`
+	DryRun  bool   `help:"Show what would be booked; write nothing." group:"Recording"`
+}
+
+func (c *sealCmd) Run(a *app) error {
+	through, err := a.time("--through", c.Through, true)
+	if err != nil {
+		return err
+	}
+	if len(ledger.Trim(c.Through)) == len(time.DateOnly) {
+		through = through.EndOfDay()
+	}
+	if through.Std().After(a.now()) {
+		return fmt.Errorf("--through %s is not over yet; seal what is past", c.Through)
+	}
+	at, err := (&recording{}).at(a)
+	if err != nil {
+		return err
+	}
+	return a.record(writing{DryRun: c.DryRun}, func(v *ledger.View) (ledger.Batch, []string, error) {
+		seals, err := v.SealThrough(through, c.Again)
+		if err != nil {
+			return nil, nil, err
+		}
+		rows := map[string][]string{}
+		var months []string
+		for i := range seals {
+			seals[i].At = at
+			month := seals[i].Month
+			if rows[month] == nil {
+				months = append(months, month)
+			}
+			rows[month] = append(rows[month], fmt.Sprintf("%s %d", strings.TrimSuffix(seals[i].Ledger, ".csv"), seals[i].Rows.N))
+		}
+		lines := []string{fmt.Sprintf("sealed through %s; rows by month (UTC):", through.Through())}
+		if len(seals) == 0 {
+			lines = []string{fmt.Sprintf("nothing is left to seal through %s", through.Through())}
+		}
+		for _, month := range months {
+			lines = append(lines, fmt.Sprintf("  %s: %s", month, strings.Join(rows[month], ", ")))
+		}
+		return ledger.NewBatch[ledger.Seal](seals), lines, nil
+	})
+}
