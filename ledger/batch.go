@@ -15,6 +15,7 @@ import (
 // A Batch is the rows of one command: all of one file, appended whole or not at all.
 type Batch interface {
 	Len() int
+	Cancels() bool // whether a void can cancel its rows
 	file() string
 	reopen(v *View, reason string) error
 	encode(v *View, newEntry func() string) ([]byte, error)
@@ -36,6 +37,9 @@ func NewBatch[T any, R interface {
 
 // Len returns the number of rows.
 func (b Rows[T, R]) Len() int { return len(b) }
+
+// Cancels tells that the rows can be cancelled by a void, which reaches no seal.
+func (b Rows[T, R]) Cancels() bool { return b.file() != Seals }
 
 func (b Rows[T, R]) file() string { return R(new(T)).file() }
 

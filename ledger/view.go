@@ -44,6 +44,7 @@ type table[T any] struct {
 	read   bool
 	rows   []*T
 	byKey  map[string]*T
+	line   map[string]int  // by key
 	broken map[string]bool // keys of rows that break a rule
 	faults Faults
 	err    error
@@ -120,7 +121,7 @@ func readTable[T any, R interface {
 		return t.err
 	}
 	t.read = true
-	t.byKey, t.broken = map[string]*T{}, map[string]bool{}
+	t.byKey, t.line, t.broken = map[string]*T{}, map[string]int{}, map[string]bool{}
 	content, err := v.content(file)
 	if err != nil {
 		t.err = err
@@ -143,6 +144,7 @@ func readTable[T any, R interface {
 		j, twice := first[r.key()]
 		if !twice {
 			t.byKey[r.key()] = row
+			t.line[r.key()] = d.lines[i]
 			first[r.key()] = i
 			t.rows = append(t.rows, row)
 			continue

@@ -150,7 +150,7 @@ func (a *app) record(w writing, decide func(v *ledger.View) (ledger.Batch, []str
 		lines = told
 		if batch != nil {
 			booked = batch.Len()
-			if _, seals := batch.(ledger.Rows[ledger.Seal, *ledger.Seal]); !seals { // void reaches no seal
+			if batch.Cancels() {
 				cancel = "; cancel with: tarebook void --last"
 			}
 		}
@@ -206,10 +206,20 @@ func known[T any](what, name string, names map[string]*T, shown func(*T) string,
 	if near := ledger.Nearest(name, all); near != "" {
 		return "", fmt.Errorf("no %s %q; did you mean %s?", what, name, near)
 	}
+	mend := fmt.Sprintf("define it with: tarebook define %s %s %s", what, shell(name), needed[what])
 	if len(all) == 0 {
-		return "", fmt.Errorf("no %s %q; add a row for it to %s", what, name, file)
+		return "", fmt.Errorf("no %s %q; %s", what, name, mend)
 	}
-	return "", fmt.Errorf("no %s %q; add a row for it to %s, which has: %s", what, name, file, strings.Join(all, ", "))
+	return "", fmt.Errorf("no %s %q in %s, which has: %s; %s", what, name, file, strings.Join(all, ", "), mend)
+}
+
+// needed is what a new row of a table should not go without.
+var needed = map[string]string{
+	"material": "density=G_PER_CM3",
+	"core":     "tare=GRAMS",
+	"scale":    "division=GRAMS error=GRAMS",
+	"printer":  "feeds=FEEDS",
+	"client":   "name=NAME",
 }
 
 func (a *app) client(v *ledger.View, name string) (string, error) {

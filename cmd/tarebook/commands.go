@@ -81,6 +81,12 @@ var commands = []*command{
 	{"init", "keep", "Start a new book.", []string{
 		"tarebook init",
 		"tarebook init shelf"}, plainStatus, of[initCmd]},
+	{"define", "keep", "Add a row to a table: a material, core, scale, printer, client or setting.", []string{
+		"tarebook define material PA-CF density=1.18 density_u=0.02",
+		"tarebook define core 'card 2 kg' tare=310 tare_u=5",
+		"tarebook define printer LATHE feeds=1+1 purge=0 prime=12 swap=9 tail=350",
+		"tarebook define client pellam waste_billed=0.5 from=2027-01-01",
+		"tarebook define setting purge_words 'rinse swill'"}, plainStatus, of[defineCmd]},
 	{"verify", "keep", "Look over the whole book for what is wrong in it.", []string{
 		"tarebook verify"}, "Status: 0 no problem, 1 a problem was found, 2 not carried out.", of[verifyCmd]},
 	{"seal", "keep", "Close a period, so that a later change of it is found.", []string{

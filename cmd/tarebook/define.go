@@ -1,0 +1,33 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"tarebook/ledger"
+)
+
+type defineCmd struct {
+	Kind   string   `arg:"" help:"What it is: material, core, scale, printer, client or setting."`
+	Name   string   `arg:"" help:"Its name."`
+	Values []string `arg:"" optional:"" name:"key=value" help:"Columns of its table, with or without their unit; of a setting its value alone."`
+	DryRun bool     `help:"Show what would be booked; write nothing." group:"Recording"`
+}
+
+func (c *defineCmd) Run(a *app) error {
+	var values []ledger.Value
+	for _, text := range c.Values {
+		column, value, ok := strings.Cut(text, "=")
+		if !ok && strings.EqualFold(c.Kind, "setting") && len(c.Values) == 1 {
+			column, value, ok = "value", text, true
+		}
+		if !ok {
+			return fmt.Errorf("%q is no key=value; see: tarebook define --help", text)
+		}
+		values = append(values, ledger.Value{Column: strings.ToLower(ledger.Trim(column)), Text: value})
+	}
+	return a.record(writing{DryRun: c.DryRun}, func(v *ledger.View) (ledger.Batch, []string, error) {
+		batch, err := v.Define(c.Kind, c.Name, values)
+		return batch, []string{fmt.Sprintf("%s %s is defined; mend it by hand in its table", strings.ToLower(c.Kind), ledger.Trim(c.Name))}, err
+	})
+}
