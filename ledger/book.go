@@ -106,6 +106,9 @@ func (b *Book) View(asOf Time) (*View, error) {
 	if err == nil && p != nil {
 		err = b.without(v, p)
 	}
+	if errors.Is(err, ErrLocked) {
+		return b.lookPast(asOf, err)
+	}
 	return v, err
 }
 
@@ -128,6 +131,41 @@ func (b *Book) look(asOf Time) (v *View, p *pending, err error) {
 		return b.look(asOf)
 	}
 	return v, p, nil
+}
+
+// lookPast takes a snapshot though another command has held the lock for too long: of the book before what that one is
+// recording, which nobody was told is there. What is pending must be the same before and after.
+func (b *Book) lookPast(asOf Time, locked error) (*View, error) {
+	before, _, err := b.readPending()
+	if err != nil {
+		return nil, err
+	}
+	v, err := b.snapshot(asOf)
+	if err != nil {
+		return nil, err
+	}
+	after, _, err := b.readPending()
+	if err != nil {
+		return nil, err
+	}
+	if (before == nil) != (after == nil) || before != nil && *before != *after { // it goes on after all
+		return b.View(asOf)
+	}
+	if before != nil {
+		v.cut(before)
+	}
+	b.tell(locked.Error() + "; this is the book without that")
+	return v, nil
+}
+
+// cut takes all of a pending batch out of the snapshot.
+func (v *View) cut(p *pending) {
+	if size, ok := v.size[p.file]; !ok || size <= p.start() {
+		return
+	}
+	if v.size[p.file] = p.start(); p.before < 0 {
+		delete(v.size, p.file)
+	}
 }
 
 // tidy makes an end of what a dead command has left pending.

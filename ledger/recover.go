@@ -163,9 +163,7 @@ func (b *Book) without(v *View, p *pending) error {
 	if err != nil || found != tornLeft {
 		return err
 	}
-	if v.size[p.file] = p.start(); p.before < 0 {
-		delete(v.size, p.file)
-	}
+	v.cut(p)
 	b.tell(fmt.Sprintf("a command that ended too early has left part of a batch at the end of %s; it does not count", p.file))
 	return nil
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 
 	"github.com/shopspring/decimal"
 
@@ -15,6 +16,7 @@ import (
 type Stock struct {
 	Rows []StockRow
 	All  bool // tables show the ended too
+	Some bool // not all spools were asked for
 }
 
 // StockRow is one spool; an ended one stays with figures 0.
@@ -61,14 +63,50 @@ func (e Exact) MarshalCSV() (string, error) {
 	return e.Decimal.String(), nil
 }
 
-// NewStock returns the view of a shelf; all lets tables show the ended spools too.
-func NewStock(shelf *inventory.Shelf, all bool) Stock {
-	s := Stock{Rows: make([]StockRow, 0, len(shelf.Spools)), All: all}
-	for _, spool := range shelf.Spools {
+// StockKeys are what stock can be sorted by.
+var StockKeys = []string{"spool", "material", "place", "net", "length", "value", "weighed"}
+
+// NewStock returns the view of spools by id; all lets tables show the ended ones too.
+func NewStock(spools []*inventory.Spool, all bool) Stock {
+	s := Stock{Rows: make([]StockRow, 0, len(spools)), All: all}
+	for _, spool := range spools {
 		s.Rows = append(s.Rows, stockRow(spool))
 	}
 	slices.SortFunc(s.Rows, func(a, b StockRow) int { return cmp.Compare(a.Spool, b.Spool) })
 	return s
+}
+
+// Flagged returns the rows with a flag.
+func (s Stock) Flagged(flag string) (Stock, error) {
+	flag = strings.ToLower(ledger.Trim(flag))
+	if !slices.Contains(stockFlags, flag) {
+		return s, fmt.Errorf("no flag %q; the flags are %s", flag, strings.Join(stockFlags, ", "))
+	}
+	s.Rows = slices.DeleteFunc(s.Rows, func(r StockRow) bool { return !slices.Contains(r.Flags, flag) })
+	s.Some = true
+	return s, nil
+}
+
+// Sorted returns the rows by one of StockKeys, least or oldest first; what is equal stays by id.
+func (s Stock) Sorted(key string) (Stock, error) {
+	compare := map[string]func(a, b StockRow) int{
+		"spool": func(a, b StockRow) int { return 0 },
+		"material": func(a, b StockRow) int {
+			return cmp.Or(cmp.Compare(a.Material, b.Material), cmp.Compare(a.Colour, b.Colour))
+		},
+		"place":  func(a, b StockRow) int { return cmp.Compare(a.Place, b.Place) },
+		"net":    func(a, b StockRow) int { return cmp.Compare(a.NetG, b.NetG) },
+		"length": func(a, b StockRow) int { return cmp.Compare(a.LengthM, b.LengthM) },
+		"value": func(a, b StockRow) int {
+			return cmp.Or(cmp.Compare(a.Currency, b.Currency), a.Value.Amount.Cmp(b.Value.Amount))
+		},
+		"weighed": func(a, b StockRow) int { return a.LastWeighed.Compare(b.LastWeighed) },
+	}[strings.ToLower(ledger.Trim(key))]
+	if compare == nil {
+		return s, fmt.Errorf("stock is not sorted by %q; write one of %s", key, strings.Join(StockKeys, ", "))
+	}
+	slices.SortStableFunc(s.Rows, compare)
+	return s, nil
 }
 
 func stockRow(s *inventory.Spool) StockRow {
@@ -124,7 +162,9 @@ func (s Stock) Sheets() Pages {
 		sheet.Rows = append(sheet.Rows, []string{r.Spool, r.Material, dash(r.Colour), dash(r.Place), gram(r.NetG), tenth(2 * r.UG),
 			tenth(r.LikelyG), tenth(r.LengthM), r.Value.in(r.Currency), day(r.LastWeighed), flags})
 	}
-	if len(s.Rows) == 0 {
+	if len(s.Rows) == 0 && s.Some {
+		sheet.Notes = append(sheet.Notes, "No spool is like that.")
+	} else if len(s.Rows) == 0 {
 		sheet.Notes = append(sheet.Notes, "The shelf is empty; book a spool with: tarebook buy")
 	}
 	for _, currency := range sortedKeys(totals) {

@@ -68,6 +68,8 @@ const (
 	conflict     = "conflict"
 )
 
+var stockFlags = []string{noTare, neverWeighed, overdrawn, afterEnd, outside, heavier, unpriced, conflict}
+
 func flags(pairs ...any) Flags {
 	f := Flags{}
 	for i := 0; i < len(pairs); i += 2 {

@@ -64,6 +64,8 @@ var commands = []*command{
 
 	{"stock", "look", "Show what is on the shelf.", []string{
 		"tarebook stock",
+		"tarebook stock --low 200g --sort net",
+		"tarebook stock pla --place WINDOW",
 		"tarebook stock --all --format csv"}, lookStatus, of[stockCmd]},
 	{"reconcile", "look", "Hold the book against the scale.", []string{
 		"tarebook reconcile",

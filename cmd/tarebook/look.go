@@ -25,7 +25,14 @@ func (a *app) shelf(load func(*ledger.View) (*inventory.Shelf, error)) (*ledger.
 }
 
 type stockCmd struct {
-	All bool `help:"Show the ended spools too."`
+	Spools   []string `arg:"" optional:"" name:"spool" help:"Spools, or beginnings of ids; else all."`
+	Material string   `help:"Only of this material." placeholder:"NAME" group:"Which"`
+	Colour   string   `help:"Only of this colour." placeholder:"NAME" group:"Which"`
+	Place    string   `help:"Only at this place: PRINTER/SLOT, a printer alone, or where on the shelf." placeholder:"PLACE" group:"Which"`
+	Low      string   `help:"Only what likely holds no more, as 200g or 60m." placeholder:"MASS" group:"Which"`
+	Flag     string   `help:"Only with this flag, as 'no tare'." placeholder:"FLAG" group:"Which"`
+	All      bool     `help:"Show the ended spools too." group:"Which"`
+	Sort     string   `help:"By spool, material, place, net, length, value or weighed; the least or oldest first." default:"spool" placeholder:"KEY"`
 }
 
 func (c *stockCmd) Run(a *app) error {
@@ -33,7 +40,22 @@ func (c *stockCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	return a.show(v, reports.NewStock(shelf, c.All))
+	want := inventory.Selection{IDs: c.Spools, Material: c.Material, Colour: c.Colour, Place: c.Place, Low: c.Low}
+	spools, err := shelf.Select(want)
+	if err != nil {
+		return err
+	}
+	stock := reports.NewStock(spools, c.All || len(c.Spools) > 0)
+	stock.Some = len(spools) < len(shelf.Spools)
+	if c.Flag != "" {
+		if stock, err = stock.Flagged(c.Flag); err != nil {
+			return err
+		}
+	}
+	if stock, err = stock.Sorted(c.Sort); err != nil {
+		return err
+	}
+	return a.show(v, stock)
 }
 
 type reconcileCmd struct {

@@ -98,11 +98,16 @@ func consecutive(a, b string) bool {
 
 // keepsBought refuses to cancel the last purchase of a spool that other rows name.
 func keepsBought(v *ledger.View, found []ledger.Located) error {
+	live, err := v.Purchases()
+	if err != nil {
+		return err
+	}
 	going := map[string]bool{}
 	spools := map[string]bool{}
 	for _, l := range found {
 		going[ledger.HeadOf(l.Row).ID] = true
-		if p, ok := l.Row.(*ledger.Purchase); ok && !p.Twice && !v.BoughtTwice(p) {
+		// A purchase in conflict does not count: cancelling it takes nothing away.
+		if p, ok := l.Row.(*ledger.Purchase); ok && slices.Contains(live, p) && !p.Twice && !v.BoughtTwice(p) {
 			spools[p.Spool] = true
 		}
 	}

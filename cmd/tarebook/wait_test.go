@@ -28,9 +28,12 @@ func TestWait(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, ".tarebook", "holder"), []byte("4711"), 0o666); err != nil {
 		t.Fatal(err)
 	}
-	for _, args := range [][]string{{"move", "PLA-02", "shelf", "--wait", "20ms"}, {"--wait=20ms", "stock"}, {"--wait", "20ms", "stock"}} {
-		status, stdout, stderr := inside(t, dir, start, args...)
-		if status != 2 || stdout != "" || !strings.HasPrefix(stderr, "tarebook: the book is locked: process 4711 has been recording in "+dir+" for 20ms; ") {
+	locked := "tarebook: the book is locked: process 4711 has been recording in " + dir + " for 20ms; "
+	if status, stdout, stderr := inside(t, dir, start, "move", "PLA-02", "shelf", "--wait", "20ms"); status != 2 || stdout != "" || !strings.HasPrefix(stderr, locked) {
+		t.Errorf("move: status %d, %q, %q", status, stdout, stderr)
+	}
+	for _, args := range [][]string{{"--wait=20ms", "stock"}, {"--wait", "20ms", "stock"}} { // who looks need not wait for ever
+		if status, stdout, stderr := inside(t, dir, start, args...); status != 0 || !strings.Contains(stdout, "PLA-02") || !strings.HasPrefix(stderr, locked) || strings.Count(stderr, "\n") != 1 {
 			t.Errorf("%v: status %d, %q, %q", args, status, stdout, stderr)
 		}
 	}

@@ -1,0 +1,3 @@
+module tarebook-hands
+
+go 1.26.0

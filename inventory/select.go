@@ -1,0 +1,82 @@
+package inventory
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"tarebook/inventory/filament"
+	"tarebook/ledger"
+)
+
+// Selection says which spools of a shelf are wanted; what is blank asks for nothing.
+type Selection struct {
+	IDs                     []string // ids, or beginnings of ids: each may fit several spools
+	Material, Colour, Place string   // a machine's name alone is any slot of it
+	Low                     string   // a mass or a length: unended spools that likely hold no more
+}
+
+// Select returns the wanted spools, in the order of the shelf. A name that no spool has is an error that offers the nearest.
+func (s *Shelf) Select(want Selection) ([]*Spool, error) {
+	spools := slices.Clone(s.Spools)
+	var errs []error
+	keep := func(what, name string, of func(*Spool) string, fits func(*Spool) bool) {
+		if name = ledger.Trim(name); name == "" {
+			return
+		}
+		if !slices.ContainsFunc(s.Spools, fits) {
+			var names []string
+			for _, spool := range s.Spools {
+				if text := of(spool); text != "" && !slices.Contains(names, text) {
+					names = append(names, text)
+				}
+			}
+			slices.Sort(names)
+			hint := "there are: " + strings.Join(names, ", ")
+			if near := ledger.Nearest(name, names); near != "" {
+				hint = "did you mean " + near + "?"
+			}
+			errs = append(errs, fmt.Errorf("no spool of %s %q; %s", what, name, hint))
+		}
+		spools = slices.DeleteFunc(spools, func(spool *Spool) bool { return !fits(spool) })
+	}
+	same := func(name string, of func(*Spool) string) func(*Spool) bool {
+		return func(spool *Spool) bool { return ledger.Fold(of(spool)) == ledger.Fold(ledger.Trim(name)) }
+	}
+	material := func(spool *Spool) string { return spool.Material }
+	colour := func(spool *Spool) string { return spool.Colour }
+	keep("material", want.Material, material, same(want.Material, material))
+	keep("colour", want.Colour, colour, same(want.Colour, colour))
+	place := ledger.Fold(ledger.Trim(want.Place))
+	keep("place", want.Place, func(spool *Spool) string { return spool.Place }, func(spool *Spool) bool {
+		at := ledger.Fold(spool.Place)
+		return at == place || s.Printers[place] != nil && strings.HasPrefix(at, place+"/")
+	})
+	if len(want.IDs) > 0 {
+		wanted := map[*Spool]bool{}
+		for _, id := range want.IDs {
+			key, found := ledger.Fold(ledger.Trim(id)), false
+			for _, spool := range s.Spools {
+				if key != "" && (spool.ID == key || s.byID[key] == nil && strings.HasPrefix(spool.ID, key)) {
+					wanted[spool], found = true, true
+				}
+			}
+			if !found {
+				_, err := s.Find(id)
+				errs = append(errs, err)
+			}
+		}
+		spools = slices.DeleteFunc(spools, func(spool *Spool) bool { return !wanted[spool] })
+	}
+	if want.Low != "" {
+		if _, err := ParseMass(want.Low, &filament.Stock{DiameterMM: 1, Density: 1}); err != nil {
+			errs = append(errs, err)
+		}
+		spools = slices.DeleteFunc(spools, func(spool *Spool) bool {
+			low, err := ParseMass(want.Low, &spool.Filament)
+			return err != nil || spool.Ended || spool.Likely() > low.Float()
+		})
+	}
+	return spools, errors.Join(errs...)
+}
