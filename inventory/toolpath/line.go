@@ -64,6 +64,10 @@ func isDigit(c byte) bool { return c-'0' <= 9 }
 // line reads the line that begins at b[i] and returns the index of the next one. b ends in a line end.
 func (m *machine) line(b []byte, i int) (int, error) {
 	m.state, m.have, m.begun = bare, 0, false
+	if b[i] == 'G' && b[i+1]-'0' <= 3 && b[i+2] == ' ' { // most lines; all the rest would do the same
+		m.startMove(b[i+1] >= '2')
+		i += 3
+	}
 	for {
 		c := b[i]
 		k := kinds[c]
@@ -81,7 +85,9 @@ func (m *machine) line(b []byte, i int) (int, error) {
 			}
 			m.have |= 1 << k
 			m.word[k] = v
-			i = next
+			if i = next; b[i] == ' ' {
+				i++
+			}
 			continue
 		}
 		var err error
@@ -253,6 +259,11 @@ func (m *machine) start() error {
 	return nil
 }
 
+func (m *machine) startMove(arc bool) {
+	m.begun, m.state, m.arc = true, moves, arc
+	m.modal, m.modalArc = true, arc
+}
+
 func (m *machine) commandG(b []byte, i int) (int, error) {
 	tenths, next := code(b, i+1)
 	if tenths < 0 || kinds[b[next]] == other {
@@ -263,8 +274,7 @@ func (m *machine) commandG(b []byte, i int) (int, error) {
 	}
 	switch tenths {
 	case 0, 10, 20, 30:
-		m.state, m.arc = moves, tenths >= 20
-		m.modal, m.modalArc = true, m.arc
+		m.startMove(tenths >= 20)
 	case 920:
 		m.state, m.other = sets, false
 	case 200, 210:

@@ -15,7 +15,11 @@ var keys = []string{"type", "feature", "role", "section"}
 // contains it where a word begins so.
 type sections struct {
 	classes []sectionWords
+	known   map[string]Class // texts that were looked at before: a file has few, again and again
 }
+
+// maxKnown bounds the memory of what was looked at before.
+const maxKnown = 256
 
 type sectionWords struct {
 	class Class
@@ -24,7 +28,7 @@ type sectionWords struct {
 
 // newSections lists the classes in the order in which they are tried.
 func newSections(o Options) *sections {
-	s := &sections{}
+	s := &sections{known: map[string]Class{}}
 	for _, c := range []struct {
 		class Class
 		ours  []string
@@ -59,7 +63,17 @@ func spaced(text []byte) string {
 
 // class returns the class of the text of a section comment.
 func (s *sections) class(text []byte) Class {
-	words := spaced(text)
+	class, ok := s.known[string(text)]
+	if !ok {
+		class = s.find(spaced(text))
+		if len(s.known) < maxKnown && len(text) < maxKnown {
+			s.known[string(text)] = class
+		}
+	}
+	return class
+}
+
+func (s *sections) find(words string) Class {
 	for _, c := range s.classes {
 		for _, word := range c.words {
 			if strings.Contains(words, word) {
