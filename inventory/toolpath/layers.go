@@ -18,10 +18,10 @@ func (m *machine) rise(z Length, climbing bool) error {
 
 // begin begins n layers, of which this extrusion belongs to the last.
 func (m *machine) begin(n int, z, height Length) error {
+	if m.opts.Until.kind == afterLayer && m.layer.Layer+n > m.opts.Until.layer {
+		return errReached
+	}
 	if m.layer.Layer > 0 { // what was extruded before any layer belongs to the first
-		if m.opts.Until.kind == afterLayer && m.layer.Layer+n > m.opts.Until.layer {
-			return errReached
-		}
 		if err := m.endLayer(); err != nil {
 			return err
 		}

@@ -27,12 +27,16 @@ const (
 	maxTool = 255
 	// maxMove bounds what one move extrudes or draws back: 10 km, more than a 25 kg pail of 1.75 mm holds. No source.
 	maxMove = 10_000_000 * MM
+	// least is what a move must use to be an extrusion, a ten millionth of a millimetre: less is what rounding leaves of a
+	// retraction's return. It is kept for the next extrusion.
+	least = MM / 10_000_000
 )
 
 // A machine holds what a sliced file has set so far, and what was used until then. Lengths are in mm whatever the file's
 // unit.
 type machine struct {
 	name  string
+	block int // bytes to read at a time
 	words *sections
 	opts  Options
 	file  File
@@ -78,12 +82,12 @@ type machine struct {
 type toolUse struct {
 	Tool
 	layer Use    // in the layer last begun
-	back  Length // how far its position is below its highest
+	back  Length // how far its position is below its highest; above it by less than least when negative
 	used  Length
 }
 
 func newMachine(name string, o Options) *machine {
-	m := &machine{name: name, words: newSections(o), opts: o, inUse: -1, top: math.MinInt64}
+	m := &machine{name: name, block: blockSize, words: newSections(o), opts: o, inUse: -1, top: math.MinInt64}
 	m.pick(0)
 	return m
 }
@@ -226,7 +230,7 @@ func (m *machine) move() error {
 		return m.fault("look for a digit too many, or a G92 or M83 too few", "E moves %.0f m of filament at once, more than any spool holds", e.MM()/1000)
 	}
 	t := m.now
-	if t.back -= e; t.back >= 0 {
+	if t.back -= e; t.back > -least {
 		if t.back > largest {
 			return m.beyond('E')
 		}

@@ -32,7 +32,10 @@ var errReached = errors.New("the stop is reached")
 // Read reads a sliced file, plain or compressed by gzip, to its end or to Options.Until. name is for messages. What is
 // wrong with the file is an *Error, and then there is no File.
 func Read(r io.Reader, name string, o Options) (*File, error) {
-	m := newMachine(name, o)
+	return newMachine(name, o).run(r)
+}
+
+func (m *machine) run(r io.Reader) (*File, error) {
 	r, err := plain(r)
 	if err != nil {
 		return nil, m.broken(err)
@@ -97,10 +100,10 @@ func (m *machine) broken(err error) error {
 
 // read carries out a file, a block of whole lines at a time.
 func (m *machine) read(r io.Reader) error {
-	buf := make([]byte, blockSize+1) // room for a line end that the file lacks
-	kept := 0                        // bytes of a line whose end is to come
+	buf := make([]byte, m.block+1) // room for a line end that the file lacks
+	kept := 0                      // bytes of a line whose end is to come
 	for {
-		n, err := fill(r, buf[kept:blockSize])
+		n, err := fill(r, buf[kept:m.block])
 		full := buf[:kept+n]
 		nul := bytes.IndexByte(full, 0)
 		if nul >= 0 {
@@ -124,14 +127,14 @@ func (m *machine) read(r io.Reader) error {
 		}
 		if bytes.IndexByte(full, ';') < 0 {
 			m.file.Lines++
-			return m.fault("", "the line is longer than %d bytes", blockSize)
+			return m.fault("", "the line is longer than %d bytes", m.block)
 		}
 		// The rest of so long a comment is dropped, and the line end after it taken for the line's.
 		if err := m.lines(append(full, '\n')); err != nil {
 			return err
 		}
 		m.file.Lines--
-		if kept, err = drop(r, buf[:blockSize]); err != nil && err != io.EOF {
+		if kept, err = drop(r, buf[:m.block]); err != nil && err != io.EOF {
 			return m.broken(err)
 		}
 	}
