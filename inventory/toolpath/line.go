@@ -118,7 +118,7 @@ func (m *machine) line(b []byte, i int) (int, error) {
 		case parenthesis:
 			i = m.enclosed(b, i)
 		case star: // a checksum; nothing but a comment can follow
-			i = skipText(b, i)
+			i = m.skipText(b, i)
 		case letter:
 			i, err = m.otherWord(b, i)
 		default:
@@ -158,7 +158,7 @@ func (m *machine) axisWord(b []byte, i int) (v int64, next int, err error) {
 		m.begun = true
 		if !m.modal {
 			m.warn("%s comes before any of G0 to G3; the line is left out", excerpt(b, i))
-			return 0, skipText(b, i), nil
+			return 0, m.skipText(b, i), nil
 		}
 		m.state, m.arc = moves, m.modalArc
 	}
@@ -212,7 +212,7 @@ func (m *machine) otherWord(b []byte, i int) (int, error) {
 // foreign skips a line that begins with no word.
 func (m *machine) foreign(b []byte, i int) int {
 	m.begun = true
-	return skipText(b, i)
+	return m.skipText(b, i)
 }
 
 // stray meets what has no place in a word. A move or a G92 that holds such a thing can't be trusted.
@@ -314,7 +314,7 @@ func (m *machine) commandM(b []byte, i int) (int, error) {
 		return skipWords(b, next), nil
 	case 0, 10, 160, 230, 280, 300, 320, 330, 360, 1170, 1180, 4860, 5500, 9280: // text follows, not words; common practice, no source
 		m.state = bare
-		return skipText(b, next), nil
+		return m.skipText(b, next), nil
 	default:
 		m.state = bare
 		return skipWords(b, next), nil
@@ -351,7 +351,7 @@ func (m *machine) commandT(b []byte, i int) (int, error) {
 		return next, nil
 	case tenths < 0 && b[next] == '-' && isDigit(b[next+1]):
 		m.warn("%s is no tool; the one before stays", excerpt(b, i))
-		return skipText(b, i), nil
+		return m.skipText(b, i), nil
 	case tenths < 0:
 		return m.foreign(b, i), nil
 	case tenths%10 != 0 || kinds[b[next]] == other || tenths > maxTool*10:
@@ -401,9 +401,15 @@ func lineLength(b []byte) int {
 	return end
 }
 
-// skipText returns the index of the end of a line or of the comment at its end.
-func skipText(b []byte, i int) int {
+// skipText skips what is no command, up to the end of a line or the comment at its end. Comments within it are read.
+func (m *machine) skipText(b []byte, i int) int {
 	for b[i] != ';' && kinds[b[i]] != lineEnd {
+		if b[i] == '(' {
+			if length := bytes.IndexByte(b[i:i+lineLength(b[i:])], ')'); length > 0 { // else it is text too
+				m.comment(b[i+1 : i+length])
+				i += length
+			}
+		}
 		i++
 	}
 	return i

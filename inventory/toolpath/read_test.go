@@ -39,7 +39,7 @@ func mm(l toolpath.Length) string {
 	return strings.TrimRight(strings.TrimRight(text, "0"), ".")
 }
 
-func read(t testing.TB, text string, o toolpath.Options) string {
+func read(t interface{ Helper() }, text string, o toolpath.Options) string {
 	t.Helper()
 	f, err := toolpath.Read(strings.NewReader(text), "part.gcode", o)
 	if err != nil {
