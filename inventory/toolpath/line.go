@@ -145,11 +145,11 @@ func (m *machine) carryOut() (err error) {
 
 // axisWord reads an axis word that is not plain, or the first one of a line.
 func (m *machine) axisWord(b []byte, i int) (v int64, next int, err error) {
-	number0 := i + 1
-	for kinds[b[number0]] == blank {
-		number0++
+	digits := i + 1
+	for kinds[b[digits]] == blank {
+		digits++
 	}
-	v, next, s := number(b, number0)
+	v, next, s := number(b, digits)
 	well := s == sound && kinds[b[next]] != other
 	if m.state == bare {
 		if !well && !m.begun {
@@ -165,21 +165,20 @@ func (m *machine) axisWord(b []byte, i int) (v int64, next int, err error) {
 	c := b[i] &^ 0x20
 	k := kinds[c]
 	switch {
-	case s == none && kinds[b[next]] != other && next == number0:
+	case s == none && kinds[b[next]] != other && next == digits:
 		return 0, 0, m.fault("write it as "+string(c)+"1.5", "%c has no number", c)
 	case s == beyond:
-		return 0, 0, m.fault("look for a digit too many", "%c %s is beyond every spool and every machine", c, excerpt(b, number0))
+		return 0, 0, m.fault("look for a digit too many", "%c %s is beyond every spool and every machine", c, excerpt(b, digits))
 	case !well:
-		return 0, 0, m.fault("write it as "+string(c)+"1.5", "%c %s is not a number", c, excerpt(b, number0))
+		return 0, 0, m.fault("write it as "+string(c)+"1.5", "%c %s is not a number", c, excerpt(b, digits))
 	case m.have&(1<<k) != 0:
 		return 0, 0, m.fault("leave one out", "%c stands twice in one command", c)
 	}
 	if k == axisE {
 		m.rest = 0
-		if point := bytes.IndexByte(b[number0:next], '.'); point >= 0 && next-number0-point > 10 {
-			digits := bytes.TrimLeft(b[number0:next], "+-")
-			_, m.rest, _ = longNumber(digits)
-			if b[number0] == '-' {
+		if point := bytes.IndexByte(b[digits:next], '.'); point >= 0 && next-digits-point > 10 {
+			_, m.rest, _ = longNumber(bytes.TrimLeft(b[digits:next], "+-"))
+			if b[digits] == '-' {
 				m.rest = -m.rest
 			}
 		}
@@ -193,11 +192,11 @@ func (m *machine) otherWord(b []byte, i int) (int, error) {
 	for kinds[b[next]] == blank {
 		next++
 	}
-	number0 := next
+	digits := next
 	for isDigit(b[next]) || b[next] == '.' || b[next] == '-' || b[next] == '+' {
 		next++
 	}
-	if next == number0 {
+	if next == digits {
 		if m.state == bare && !m.begun {
 			return m.foreign(b, i), nil
 		}

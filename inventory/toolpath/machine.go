@@ -123,20 +123,16 @@ func (m *machine) scale() error {
 	if !m.inches {
 		return nil
 	}
-	for a := range m.word {
-		if m.have&(1<<a) == 0 {
-			continue
-		}
-		if v := m.word[a]; v > largest/254*10 || v < -largest/254*10 {
-			return m.beyond("XYZEIJK"[a])
-		}
-		rest := int64(0)
-		if a == axisE {
-			rest = m.rest
-		}
-		m.word[a], rest = inch(m.word[a], rest)
-		if a == axisE {
-			m.rest = rest
+	const most = largest / 254 * 10
+	for a, v := range m.word {
+		switch {
+		case m.have&(1<<a) == 0:
+		case v > most || v < -most:
+			return m.beyond(axisLetters[a])
+		case a == axisE:
+			m.word[a], m.rest = inch(v, m.rest)
+		default:
+			m.word[a], _ = inch(v, 0)
 		}
 	}
 	return nil
@@ -165,10 +161,8 @@ func (m *machine) set() error {
 
 // move carries out G0 to G3.
 func (m *machine) move() error {
-	if m.inches {
-		if err := m.scale(); err != nil {
-			return err
-		}
+	if err := m.scale(); err != nil {
+		return err
 	}
 	moving := false
 	z := m.register[axisZ]
@@ -179,7 +173,7 @@ func (m *machine) move() error {
 			}
 			v := m.register[a] + Length(m.word[a])
 			if v > largest || v < -largest {
-				return m.beyond("XYZ"[a])
+				return m.beyond(axisLetters[a])
 			}
 			moving = moving || a != axisZ && v != m.register[a]
 			m.register[a] = v

@@ -8,7 +8,7 @@ import (
 
 // A section comment tells what the moves after it are for: ; type: words. Its words are matched at their beginnings.
 
-// keys of section comments; a test holds isKey's first letters against them.
+// keys of section comments; the first letters stand again where comments are read.
 var keys = []string{"type", "feature", "role", "section"}
 
 // sections knows the words of each class, each with a blank before it, so that a text of words with a blank before each
