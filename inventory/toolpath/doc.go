@@ -22,12 +22,13 @@
 //     (practice).
 //   - T picks a tool where it is a command, not a word of another one, as in M104 T1 (practice).
 //   - One E register serves all tools; each tool has its own position. What a move uses is the advance of its tool's
-//     highest position. A move that uses filament is an extrusion; it moves when X or Y change, or when it is an arc with
-//     a centre away from its start (a full circle ends where it began).
+//     highest position. A move that uses filament (more than 1e-7 mm, which rounding may leave) is an extrusion; it moves
+//     when X or Y change, or when it is an arc with a centre away from its start (a full circle ends where it began).
 //   - Class: after a tool change (the first T word is one) or M600, what is extruded at a standstill before the first
 //     moving extrusion is purge; else the last section comment decides, see [Options]; else part.
 //   - Layers: the first moving extrusion above all earlier ones begins a layer. One whose own Z climbs (a spiral) begins a
-//     layer each time Z has climbed by the height of the layer before, if there is one.
+//     layer each time Z has climbed by the height of the layer last begun, if there is one. Z is the register's reading
+//     where an extrusion ends.
 //
 // Start at [Read]; [Find] tells where a spool runs out.
 package toolpath
