@@ -1,0 +1,92 @@
+package toolpath
+
+// Length is a length of filament, or a height, in billionths of a millimetre: a count, so sums are exact.
+type Length int64
+
+// MM is one millimetre.
+const MM Length = 1e9
+
+// MM returns the length in millimetres, the nearest float64.
+func (l Length) MM() float64 { return float64(l) / float64(MM) }
+
+// Class is what an extrusion is for.
+type Class uint8
+
+const (
+	Part Class = iota
+	Support
+	Prime
+	Purge
+)
+
+// Classes are all classes in the order in which they are told.
+var Classes = [...]Class{Part, Support, Prime, Purge}
+
+func (c Class) String() string { return [...]string{"part", "support", "prime", "purge"}[c] }
+
+// Use is filament used, by class.
+type Use [len(Classes)]Length
+
+// Total returns the sum of all classes.
+func (u Use) Total() Length { return u[Part] + u[Support] + u[Prime] + u[Purge] }
+
+func (u *Use) add(v *Use) {
+	for i := range u {
+		u[i] += v[i]
+	}
+}
+
+// A Tool is a tool that used filament, and the layers, counted from 1, in which it did so first and last.
+type Tool struct {
+	Tool int
+	Use
+	FirstLayer, LastLayer int
+}
+
+// A Layer is what one layer takes.
+type Layer struct {
+	Layer int    // counted from 1
+	Z     Length // where it begins; 0 for what is extruded before any layer
+	Line  int    // the line that begins it
+	Tools []Tool // by number; those that use filament in it
+}
+
+// File is what a sliced file says, up to its end or to where [Options.Until] stopped.
+type File struct {
+	Layers  int // the number of the last layer with an extrusion in it
+	Changes int // of the tool in use; a tool that is called and uses nothing is none
+	Lines   int // lines read
+	Tools   []Tool
+	// Sequence holds the tools in order of use, repeats joined, when Options asked for it.
+	Sequence     []uint8
+	Warnings     []Warning // the first ones
+	MoreWarnings int       // how many are not in Warnings
+	// Stopped is where Options.Until was reached, nil when it was not.
+	Stopped *Point
+}
+
+// Tool returns what a tool uses, all 0 for one that uses nothing.
+func (f *File) Tool(tool int) Tool {
+	for _, t := range f.Tools {
+		if t.Tool == tool {
+			return t
+		}
+	}
+	return Tool{Tool: tool}
+}
+
+// Use returns what all tools use.
+func (f *File) Use() (all Use) {
+	for i := range f.Tools {
+		all.add(&f.Tools[i].Use)
+	}
+	return all
+}
+
+// A Point is a place in a sliced file.
+type Point struct {
+	Line  int
+	Layer int
+	Z     Length // of the layer
+	Tool  int    // in use
+}

@@ -1,0 +1,84 @@
+package toolpath
+
+// Numbers are plain decimals: a sign, digits, a point, digits, each optional but for one digit (NISTIR 6556, 3.3.2.1).
+// There are no exponents: in X1E3 the E begins a word.
+
+// largest bounds every number, in billionths: a thousand kilometres. Two of them add up without overflow.
+const largest = 1_000_000_000_000_000_000
+
+type soundness uint8
+
+const (
+	sound  soundness = iota
+	none             // not a number
+	beyond           // larger than largest
+)
+
+var pow10 = [10]int64{1, 10, 100, 1000, 10_000, 100_000, 1_000_000, 10_000_000, 100_000_000, 1_000_000_000}
+
+// number reads the number that begins at b[i], as billionths, and returns the index after it. b ends in a byte that is
+// no part of a number.
+func number(b []byte, i int) (v int64, next int, s soundness) {
+	first := b[i]
+	if first == '-' || first == '+' {
+		i++
+	}
+	start, decimals := i, 0
+	for {
+		d := b[i] - '0'
+		if d > 9 {
+			break
+		}
+		v = v*10 + int64(d)
+		i++
+	}
+	whole := i - start
+	if b[i] == '.' {
+		i++
+		point := i
+		for {
+			d := b[i] - '0'
+			if d > 9 {
+				break
+			}
+			v = v*10 + int64(d)
+			i++
+		}
+		decimals = i - point
+	}
+	if whole > 9 || decimals > 9 {
+		v, _, s = longNumber(b[start:i])
+	} else if whole+decimals == 0 {
+		return 0, i, none
+	} else {
+		v *= pow10[9-decimals]
+	}
+	if first == '-' {
+		v = -v
+	}
+	return v, i, s
+}
+
+// longNumber reads digits, with a point or without, of any count: billionths, and billionths of these. What is smaller
+// is dropped.
+func longNumber(b []byte) (v, rest int64, s soundness) {
+	i := 0
+	for ; i < len(b) && b[i] != '.'; i++ {
+		v = v*10 + int64(b[i]-'0')
+		if v >= largest/1e9 {
+			return 0, 0, beyond
+		}
+	}
+	for digit := 1; digit <= 18; digit++ {
+		d := int64(0)
+		if i+digit < len(b) {
+			d = int64(b[i+digit] - '0')
+		}
+		if digit <= 9 {
+			v = v*10 + d
+		} else {
+			rest = rest*10 + d
+		}
+	}
+	return v, rest, sound
+}
