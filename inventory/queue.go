@@ -47,14 +47,15 @@ const (
 	None   = "none"
 )
 
-// Verdicts, best first.
+// What a need can be told.
 const (
 	Enough   = "enough"
 	Marginal = "marginal"
 	Short    = "short"
 )
 
-var verdicts = []string{Enough, Marginal, Short}
+// Verdicts are they, best first.
+var Verdicts = []string{Enough, Marginal, Short}
 
 // jobs makes jobs of the queue's live rows: of rows with the same job and slot the last counts, in the place of the
 // first; jobs by due, then by their earliest row.
@@ -161,7 +162,7 @@ func (s *Shelf) assign(job *Job, ahead map[*Spool]ledger.Grams) {
 		if n.Spool != nil {
 			ahead[n.Spool] += n.Row.Total()
 		}
-		if slices.Index(verdicts, n.Verdict) > slices.Index(verdicts, job.Verdict) {
+		if slices.Index(Verdicts, n.Verdict) > slices.Index(Verdicts, job.Verdict) {
 			job.Verdict = n.Verdict
 		}
 	}

@@ -27,9 +27,9 @@ func (b *Book) record(file string, size int64, text []byte) (err error) {
 			return cannotRecord(err)
 		}
 	}
-	p := newPending(file, size, text)
+	p := pending{file, size, string(text)}
 	if err := b.setPending(&p); err != nil {
-		// Nothing was appended. What may be left of the line breaks its own check, or speaks of an append of nothing.
+		// Nothing was appended. What may be left there is not whole, or speaks of an append of nothing.
 		return cannotRecord(errors.Join(err, b.clearPending()))
 	}
 	opened, err := b.write(name, &p, text)
@@ -108,7 +108,7 @@ func (b *Book) setPending(p *pending) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
-	if _, err := f.WriteAt([]byte(p.line()), 0); err != nil {
+	if _, err := f.WriteAt([]byte(p.text()), 0); err != nil {
 		return err
 	}
 	if err := f.Sync(); err != nil {
@@ -118,7 +118,7 @@ func (b *Book) setPending(p *pending) (err error) {
 }
 
 // clearPending says, durably, that nothing is pending. Were it not durable, a batch could come back as pending after a
-// person has edited its rows.
+// person has taken its last row out.
 func (b *Book) clearPending() (err error) {
 	f, err := b.disk().OpenFile(filepath.Join(b.Dir, privateFolder, pendingFile), os.O_RDWR)
 	if errors.Is(err, fs.ErrNotExist) {

@@ -74,7 +74,14 @@ func makeFolders(d Disk, dir string) error {
 		if err == nil && !info.IsDir() {
 			err = &fs.PathError{Op: "mkdir", Path: dir, Err: errors.New("a file is in the way")}
 		}
-		return err
+		if err != nil {
+			return err
+		}
+		// Who made it may have died before it was durable. Of a folder that may not be read the parent is somebody else's care.
+		if err := d.SyncDir(parent); !errors.Is(err, fs.ErrPermission) {
+			return err
+		}
+		return nil
 	case errors.Is(err, fs.ErrNotExist) && parent != dir:
 		if err := makeFolders(d, parent); err != nil {
 			return err

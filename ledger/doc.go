@@ -12,21 +12,21 @@
 //
 // The rows of one command are appended to one file, whole or not at all, whatever byte the power fails at:
 //
-//  1. One line goes into .tarebook/pending and is synced, with the names of that file and of its folder: which
-//     file is about to grow, its length, the batch's length and SHA-256, and a check of the line itself.
+//  1. The batch goes into .tarebook/pending and is synced, with the names of that file and of its folder; before it a line
+//     that says which file is about to grow, its length, the batch's length and SHA-256, and a check of the line itself.
 //  2. The batch is written at the end of its file with one write and synced; of a new file its name too.
 //  3. .tarebook/pending is emptied and synced. Only now does the command say that it recorded.
 //
-// The next command, to look or to record, finds a line there only if its writer died. If the file holds the bytes that
-// the line speaks of, they are synced and count; if it holds others, they are kept in .tarebook/torn-... and cut off; if the
-// file was changed by other hands since, it is left as it is. Half a line means that step 2 was never begun. Each step of
-// this can be repeated, so it may itself be cut short. Where nothing can be written a reader leaves torn bytes out of
+// The next command, to look or to record, finds something there only if its writer died. If the file holds all of the batch,
+// it is synced and counts; if it holds a part, with zeros where data had not arrived, that is kept in .tarebook/torn-... and
+// cut off; if it holds anything else, other hands have changed it since, and it is left as it is. What is pending and not
+// whole means that step 2 was never begun. Each step of this can be repeated, so it may itself be cut short. Where nothing can be written a reader leaves torn bytes out of
 // its snapshot.
 //
 // Why so: CSV that people edit has no room for a mark that ends a batch, and a row cut in its middle can look like a
 // shorter row, so what is torn must be known from outside the file. A copy of the file renamed into place would do too, but
 // costs its whole length with every row, and breaks what others append with an open handle. Emptying pending costs a sync
-// more than leaving it for the next command, and spares a batch that a person has edited since from being taken for torn.
+// more than leaving it for the next command, and spares a batch of which a person has taken the end away since from being taken for torn.
 //
 // It is tested by a simulator of crashes (package crash), which loses what was not synced in every way that it can
 // think of, and rests on a disk that does keep what it says it has synced.

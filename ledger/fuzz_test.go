@@ -74,14 +74,14 @@ func FuzzSettings(f *testing.F) {
 	})
 }
 
-// A pending line is either what was written or not taken.
+// What is pending is either what was written or not taken.
 func FuzzPending(f *testing.F) {
-	p := newPending(Moves, -1, []byte("rows"))
-	f.Add(p.line())
+	p := pending{Moves, -1, "rows\n"}
+	f.Add(p.text())
 	f.Add("moves.csv 1 2 ab cd\n")
 	f.Fuzz(func(t *testing.T, text string) {
-		if p, ok := parsePending(text); ok && p.line() != text {
-			t.Fatalf("%q reads as %q", text, p.line())
+		if p, ok := parsePending(text); ok && p.text() != text {
+			t.Fatalf("%q reads as %q", text, p.text())
 		}
 	})
 }

@@ -46,9 +46,9 @@ func (b *Book) judge(p *pending) (left remains, torn []byte, err error) {
 		return 0, nil, err
 	}
 	switch {
-	case sha256.Sum256(torn) == p.sum:
+	case string(torn) == p.batch:
 		return wholeLeft, nil, nil
-	case size > p.end(): // one write does not go beyond its end
+	case size > p.end(), !p.wrote(torn):
 		return strangeLeft, nil, nil
 	case size == p.start():
 		return nothingLeft, nil, nil
@@ -70,7 +70,7 @@ func (b *Book) readPending() (p *pending, left bool, err error) {
 	if q, ok := parsePending(string(text)); ok {
 		return &q, true, nil
 	}
-	return nil, true, nil // half a line: its batch was never begun
+	return nil, true, nil // not whole: its batch was never begun
 }
 
 // recover makes an end of what a dead command has left pending: a batch that is whole is made durable and counts; of any
@@ -91,7 +91,7 @@ func (b *Book) recover() error {
 	var told string
 	switch found {
 	case wholeLeft:
-		told = fmt.Sprintf("a command that ended too early had recorded in %s all that it meant to (%d bytes); it counts", p.file, p.length)
+		told = fmt.Sprintf("a command that ended too early had recorded in %s all that it meant to (%d bytes); it counts", p.file, len(p.batch))
 		err = b.makeDurable(p.file)
 	case strangeLeft:
 		told = fmt.Sprintf("a command that ended too early was recording in %s, which has been changed by other hands since; it is left as it is: look at its end", p.file)
@@ -99,7 +99,7 @@ func (b *Book) recover() error {
 		var kept string
 		if kept, err = b.keep(p, torn); err == nil {
 			told = fmt.Sprintf("a command that ended too early had written %d of %d bytes to %s; none of them counts, they are kept in %s; record it again",
-				len(torn), p.length, p.file, kept)
+				len(torn), len(p.batch), p.file, kept)
 			err = b.cut(p)
 		}
 	case nothingLeft:

@@ -3,6 +3,7 @@ package reports
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"tarebook/inventory"
 	"tarebook/ledger"
@@ -44,6 +45,51 @@ func Weighed(s *inventory.Spool, r *inventory.Reading, jobs []string) []string {
 		return lines
 	}
 	return append(lines, variance(s, r, jobs)...)
+}
+
+// WeighedShort says it in one line, with what the queue needs of the spool.
+func WeighedShort(s *inventory.Spool, r *inventory.Reading, needs []*inventory.Need) string {
+	w := r.Weighin
+	parts := []string{}
+	switch {
+	case w.State == ledger.Empty && w.GrossG.Given:
+		parts = append(parts, fmt.Sprintf("empty and ended, its tare is %s g", w.GrossG.Grams))
+	case w.Ends() && !r.Measured.Given:
+		parts = append(parts, w.State+" and ended")
+	case !r.Measured.Given:
+		parts = append(parts, fmt.Sprintf("gross %s g, but its tare is not known", w.GrossG.Grams))
+	case w.State == ledger.Discarded:
+		parts = append(parts, fmt.Sprintf("discarded and ended with %s g left", r.Measured.Grams))
+	default:
+		parts = append(parts, fmt.Sprintf("net %s g, %.1f m", r.Measured.Grams, s.Filament.Length(r.Measured.Float())))
+	}
+	if r.Heavier {
+		parts = append(parts, "more than it was bought with")
+	}
+	if r.Judged {
+		v := r.Variance.Float()
+		what := "as booked"
+		if v != 0 {
+			what = fmt.Sprintf("%s g %s than booked", ledger.Grams(math.Abs(v)*1000+0.5), map[bool]string{true: "less", false: "more"}[v < 0])
+		}
+		within := "within"
+		if r.Outside {
+			within = "outside"
+		}
+		parts = append(parts, fmt.Sprintf("%s, %s its uncertainty (2u %.1f g)", what, within, 2*r.VarianceU))
+	}
+	var grams ledger.Grams
+	verdict := inventory.Enough
+	for _, n := range needs {
+		grams += n.Row.Total()
+		if slices.Index(inventory.Verdicts, n.Verdict) > slices.Index(inventory.Verdicts, verdict) {
+			verdict = n.Verdict
+		}
+	}
+	if len(needs) > 0 {
+		parts = append(parts, fmt.Sprintf("the queue needs %s g of it: %s", grams, verdict))
+	}
+	return s.ID + ": " + join(parts...)
 }
 
 func variance(s *inventory.Spool, r *inventory.Reading, jobs []string) []string {

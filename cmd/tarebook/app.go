@@ -17,6 +17,9 @@ import (
 type app struct {
 	environment
 	globals
+
+	ulids  *ulid.MonotonicEntropy
+	lastMS uint64
 }
 
 // book finds the book.
@@ -129,20 +132,30 @@ func (r *recording) at(a *app) (ledger.Time, error) {
 	return t, err
 }
 
-// record decides on the book as it is and books the rows; what is decided also says what to tell. Nothing is told
-// before it is on disk.
-func (a *app) record(w writing, decide func(v *ledger.View) (ledger.Batch, []string, error)) error {
+var errAsOf = errors.New("--as-of is for looking; a time to record goes into --at")
+
+// update decides on the book as it is and books the rows; of a dry run nothing is written.
+func (a *app) update(w writing, decide func(v *ledger.View) (ledger.Batch, error)) error {
 	if a.AsOf != "" {
-		return errors.New("--as-of is for looking; a time to record goes into --at")
+		return errAsOf
 	}
 	book, err := a.book()
 	if err != nil {
 		return err
 	}
 	book.Reopen = w.Reopen
+	if w.DryRun {
+		return book.Try(a.entries(), decide)
+	}
+	return book.Update(a.entries(), decide)
+}
+
+// record is update for a command that says what it does: what is decided also says what to tell. Nothing is told before
+// it is on disk.
+func (a *app) record(w writing, decide func(v *ledger.View) (ledger.Batch, []string, error)) error {
 	var lines []string
 	booked, cancel := 0, ""
-	keep := func(v *ledger.View) (ledger.Batch, error) {
+	err := a.update(w, func(v *ledger.View) (ledger.Batch, error) {
 		batch, told, err := decide(v)
 		if err != nil {
 			return nil, err
@@ -158,16 +171,20 @@ func (a *app) record(w writing, decide func(v *ledger.View) (ledger.Batch, []str
 			fmt.Fprintln(a.stderr, "tarebook: "+c.Error())
 		}
 		return batch, nil
-	}
-	if w.DryRun {
-		err = book.Try(a.entries(), keep)
-		lines = append(lines, fmt.Sprintf("dry run: %d %s would be booked, nothing was written", booked, rows(booked)))
-	} else if err = book.Update(a.entries(), keep); booked > 0 {
-		lines = append(lines, fmt.Sprintf("booked %d %s", booked, rows(booked))+cancel)
-	}
+	})
 	if err != nil {
 		return err
 	}
+	if w.DryRun {
+		lines = append(lines, fmt.Sprintf("dry run: %d %s would be booked, nothing was written", booked, rows(booked)))
+	} else if booked > 0 {
+		lines = append(lines, fmt.Sprintf("booked %d %s", booked, rows(booked))+cancel)
+	}
+	return a.say(lines...)
+}
+
+// say writes lines to stdout.
+func (a *app) say(lines ...string) error {
 	for _, line := range lines {
 		if _, err := fmt.Fprintln(a.stdout, reports.Clean(line)); err != nil {
 			return err
@@ -183,11 +200,17 @@ func rows(n int) string {
 	return "rows"
 }
 
-// entries returns a maker of consecutive ULIDs of one millisecond.
+// entries returns a maker of consecutive ULIDs of one millisecond. Those of two updates are never consecutive, so that they
+// don't pass for those of one command.
 func (a *app) entries() func() string {
 	ms := ulid.Timestamp(a.now())
-	next := ulid.Monotonic(a.entropy, 1)
-	return func() string { return ulid.MustNew(ms, next).String() }
+	if a.ulids == nil {
+		a.ulids = ulid.Monotonic(a.entropy, 1)
+	} else if ms == a.lastMS {
+		ulid.MustNew(ms, a.ulids)
+	}
+	a.lastMS = ms
+	return func() string { return ulid.MustNew(ms, a.ulids).String() }
 }
 
 // known refuses a client or a printer that the book does not know, and returns the name as its table has it.

@@ -43,7 +43,9 @@ var commands = []*command{
 	{"weigh", "record", "Book what the scale said of spools.", []string{
 		"tarebook weigh PLA-02 500",
 		"tarebook weigh PLA-02 500 PETG-01 812.5 --scale kitchen",
-		"tarebook weigh PLA-02 --discarded"}, plainStatus, of[weighCmd]},
+		"tarebook weigh PLA-02 --discarded",
+		"printf 'PLA-02 500\\nPETG-01 812.5\\n' | tarebook weigh -"},
+		"Status: 0 done, 1 some lines of weigh - were refused, 2 not carried out.", of[weighCmd]},
 	{"consume", "record", "Book what a job took.", []string{
 		"tarebook consume gear-box PLA-02:part=82.4,prime=3.1,purge=14.9,changes=12 --client pellam --printer WINDOW",
 		"tarebook consume lantern-panes --failed --to-percent 40",

@@ -20,6 +20,11 @@ func TestExamples(t *testing.T) {
 				t.Fatalf("%s wants a sentence, examples and statuses", c.name)
 			}
 			for _, example := range c.examples {
+				stdin := ""
+				if printed, piped, ok := strings.Cut(example, " | "); ok {
+					stdin = strings.ReplaceAll(shellWords(printed)[1], `\n`, "\n")
+					example = piped
+				}
 				words := shellWords(example)
 				if words[0] != "tarebook" || !strings.HasPrefix(strings.Join(words[1:], " "), c.name) {
 					t.Errorf("%s is no example of %s", example, c.name)
@@ -33,7 +38,7 @@ func TestExamples(t *testing.T) {
 				if c.name == "init" && len(args) == 2 {
 					args[1] = filepath.Join(dir, args[1])
 				}
-				status, stdout, stderr := inside(t, dir, samples.DemoAsOf, args...)
+				status, stdout, stderr := insideWith(t, strings.NewReader(stdin), dir, samples.DemoAsOf, args...)
 				if status > 1 || stdout == "" {
 					t.Errorf("%s: status %d, stderr %s", example, status, stderr)
 				}

@@ -15,15 +15,16 @@ import (
 
 // Arrows point down only: what each package of ours may import of ours.
 var below = map[string][]string{
-	"cmd/tarebook":       {"reports", "inventory", "inventory/filament", "inventory/toolpath", "inventory/assign", "ledger", "samples"},
-	"reports":            {"inventory", "inventory/filament", "inventory/toolpath", "inventory/assign", "ledger"},
-	"inventory":          {"ledger", "inventory/filament", "inventory/toolpath", "inventory/assign"},
-	"inventory/filament": {},
-	"inventory/toolpath": {},
-	"inventory/assign":   {},
-	"ledger":             {},
-	"ledger/crash":       {"ledger"},
-	"samples":            {"ledger"},
+	"cmd/tarebook":        {"reports", "inventory", "inventory/filament", "inventory/indicator", "inventory/toolpath", "inventory/assign", "ledger", "samples"},
+	"reports":             {"inventory", "inventory/filament", "inventory/toolpath", "inventory/assign", "ledger"},
+	"inventory":           {"ledger", "inventory/filament", "inventory/toolpath", "inventory/assign"},
+	"inventory/filament":  {},
+	"inventory/indicator": {},
+	"inventory/toolpath":  {},
+	"inventory/assign":    {},
+	"ledger":              {},
+	"ledger/crash":        {"ledger"},
+	"samples":             {"ledger"},
 }
 
 func TestArrowsPointDown(t *testing.T) {

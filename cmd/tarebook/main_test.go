@@ -5,6 +5,7 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"io"
 	"io/fs"
 	"maps"
 	"os"
@@ -242,9 +243,15 @@ func hangup(ts *testscript.TestScript, neg bool, args []string) {
 // inside runs a command line in this process and returns what it wrote.
 func inside(t *testing.T, dir, now string, args ...string) (status int, stdout, stderr string) {
 	t.Helper()
+	return insideWith(t, strings.NewReader(""), dir, now, args...)
+}
+
+// insideWith is inside with something on standard input.
+func insideWith(t *testing.T, stdin io.Reader, dir, now string, args ...string) (status int, stdout, stderr string) {
+	t.Helper()
 	var out, errs bytes.Buffer
 	status = run(args, environment{
-		stdin: strings.NewReader(""), stdout: &out, stderr: &errs,
+		stdin: stdin, stdout: &out, stderr: &errs,
 		getenv:  func(string) string { return "" },
 		now:     func() time.Time { return at(now) },
 		entropy: counting(0), dir: dir,

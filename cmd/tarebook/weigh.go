@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"tarebook/inventory"
 	"tarebook/ledger"
@@ -10,11 +11,12 @@ import (
 )
 
 type weighCmd struct {
-	Readings  []string `arg:"" name:"spool gross" help:"Spools, each with what the scale showed in grams (or as 0.8kg)."`
+	Readings  []string `arg:"" name:"spool gross" help:"Spools, each with what the scale showed in grams (or as 0.8kg); - reads them in a row from standard input."`
 	Empty     bool     `help:"Only the core is on the scale: the spool ends, and its tare is now measured." group:"One spool"`
 	Discarded bool     `help:"The spool ends with filament left on it." group:"One spool"`
 	Dried     bool     `help:"As loaded, after drying: a variance is water, not a loss. Dry at the maker's temperature, and leave no heated spool alone." group:"One spool"`
 	Scale     string   `help:"Which scale; else $TAREBOOK_SCALE, else that of the settings." placeholder:"NAME"`
+	ScaleFrom string   `help:"With -: read the grams off this serial or USB line of a scale." placeholder:"DEVICE"`
 	Sure      bool     `help:"Book it though it does not fit what is known of the spool."`
 	recording
 }
@@ -23,6 +25,12 @@ type weighCmd struct {
 type reading struct{ spool, gross string }
 
 func (c *weighCmd) Run(a *app) error {
+	if len(c.Readings) == 1 && c.Readings[0] == "-" {
+		return c.row(a)
+	}
+	if c.ScaleFrom != "" {
+		return errors.New("--scale-from reads the scale for spools that are typed or scanned in a row; write: tarebook weigh - --scale-from DEVICE")
+	}
 	readings, state, err := c.readings()
 	if err != nil {
 		return err
@@ -32,68 +40,101 @@ func (c *weighCmd) Run(a *app) error {
 		return err
 	}
 	return a.record(c.writing, func(v *ledger.View) (ledger.Batch, []string, error) {
-		settings, err := v.Settings()
-		if err != nil {
-			return nil, nil, err
-		}
-		scale := c.Scale
-		if scale == "" {
-			scale = a.bench("TAREBOOK_SCALE", settings.Scale)
-		}
-		if scale, err = a.scale(v, scale); err != nil {
-			return nil, nil, err
-		}
-		known, err := inventory.LoadSpools(v)
-		if err != nil {
-			return nil, nil, err
-		}
-		rows := make([]ledger.Weighin, len(readings))
-		var errs []error
-		for i, r := range readings {
-			row := &rows[i]
-			*row = ledger.Weighin{Scale: scale, State: state, Note: c.Note}
-			row.At, row.ID = at, fmt.Sprintf("~%06d", i) // after every entry of that instant until it has its own
-			spool, err := known.Find(r.spool)
-			if err != nil {
-				errs = append(errs, err)
-				continue
-			}
-			row.Spool = spool.ID
-			if r.gross != "" {
-				gross, err := inventory.ParseMass(r.gross, nil)
-				if err != nil {
-					errs = append(errs, fmt.Errorf("%s: gross %w", row.Spool, err))
-					continue
-				}
-				row.GrossG = ledger.Known(gross)
-			}
-			row.Entry = row.ID
-			if err := v.Suppose(row); err != nil {
-				return nil, nil, err
-			}
-		}
-		if err := errors.Join(errs...); err != nil {
-			return nil, nil, err
-		}
-		shelf, err := inventory.Load(v)
+		rows, found, err := c.judge(a, v, readings, state, at)
 		if err != nil {
 			return nil, nil, err
 		}
 		var lines []string
-		for i := range rows {
-			spool := shelf.Spool(rows[i].Spool)
-			if err := c.fits(spool, &rows[i]); err != nil {
-				errs = append(errs, err)
-				continue
-			}
-			told, err := weighed(v, spool, &rows[i])
+		for i := range found {
+			told, err := found[i].told(v)
 			if err != nil {
 				return nil, nil, err
 			}
 			lines = append(lines, told...)
 		}
-		return ledger.NewBatch[ledger.Weighin](rows), lines, errors.Join(errs...)
+		return ledger.NewBatch[ledger.Weighin](rows), lines, nil
 	})
+}
+
+// finding is what a weigh-in that is not booked yet found.
+type finding struct {
+	spool   *inventory.Spool
+	reading *inventory.Reading
+}
+
+// told says it in words.
+func (f finding) told(v *ledger.View) ([]string, error) {
+	if !f.reading.Outside {
+		return reports.Weighed(f.spool, f.reading, nil), nil
+	}
+	jobs, err := inventory.JobsBetween(v, f.spool, f.reading.Before, f.reading.Weighin)
+	return reports.Weighed(f.spool, f.reading, jobs), err
+}
+
+// judge makes rows of readings, supposes that the book holds them, and returns what they found; what cannot be of its spool
+// is refused.
+func (c *weighCmd) judge(a *app, v *ledger.View, readings []reading, state string, at ledger.Time) ([]ledger.Weighin, []finding, error) {
+	settings, err := v.Settings()
+	if err != nil {
+		return nil, nil, err
+	}
+	scale := c.Scale
+	if scale == "" {
+		scale = a.bench("TAREBOOK_SCALE", settings.Scale)
+	}
+	if scale, err = a.scale(v, scale); err != nil {
+		return nil, nil, err
+	}
+	known, err := inventory.LoadSpools(v)
+	if err != nil {
+		return nil, nil, err
+	}
+	rows := make([]ledger.Weighin, len(readings))
+	var errs []error
+	for i, r := range readings {
+		row := &rows[i]
+		*row = ledger.Weighin{Scale: scale, State: state, Note: c.Note}
+		row.At, row.ID = at, fmt.Sprintf("~%06d", i) // after every entry of that instant until it has its own
+		spool, err := known.Find(r.spool)
+		if err != nil {
+			errs = append(errs, err)
+			continue
+		}
+		row.Spool = spool.ID
+		if r.gross != "" {
+			gross, err := inventory.ParseMass(r.gross, nil)
+			if err != nil {
+				errs = append(errs, fmt.Errorf("%s: gross %w", row.Spool, err))
+				continue
+			}
+			row.GrossG = ledger.Known(gross)
+		}
+		row.Entry = row.ID
+		if err := v.Suppose(row); err != nil {
+			return nil, nil, err
+		}
+	}
+	if err := errors.Join(errs...); err != nil {
+		return nil, nil, err
+	}
+	shelf, err := inventory.Load(v)
+	if err != nil {
+		return nil, nil, err
+	}
+	var found []finding
+	for i := range rows {
+		spool := shelf.Spool(rows[i].Spool)
+		if err := c.fits(spool, &rows[i]); err != nil {
+			errs = append(errs, err)
+			continue
+		}
+		n := slices.IndexFunc(spool.Readings, func(r inventory.Reading) bool { return r.Weighin == &rows[i] })
+		if n < 0 {
+			return nil, nil, fmt.Errorf("%s: the weigh-in was lost on the way", spool.ID)
+		}
+		found = append(found, finding{spool, &spool.Readings[n]})
+	}
+	return rows, found, errors.Join(errs...)
 }
 
 // readings pairs spools with what the scale showed, and returns the state of the spools.
@@ -139,20 +180,4 @@ func (c *weighCmd) fits(spool *inventory.Spool, w *ledger.Weighin) error {
 		return fmt.Errorf("%s; look at the spool and its core, or write --sure", misfit)
 	}
 	return nil
-}
-
-// weighed says what a weigh-in found.
-func weighed(v *ledger.View, spool *inventory.Spool, w *ledger.Weighin) ([]string, error) {
-	for i := range spool.Readings {
-		r := &spool.Readings[i]
-		if r.Weighin != w {
-			continue
-		}
-		if !r.Outside {
-			return reports.Weighed(spool, r, nil), nil
-		}
-		jobs, err := inventory.JobsBetween(v, spool, r.Before, w)
-		return reports.Weighed(spool, r, jobs), err
-	}
-	return nil, fmt.Errorf("%s: the weigh-in was lost on the way", spool.ID)
 }

@@ -1,0 +1,289 @@
+package main
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"slices"
+	"strings"
+	"syscall"
+	"time"
+	"unicode/utf8"
+
+	"tarebook/inventory"
+	"tarebook/inventory/indicator"
+	"tarebook/ledger"
+	"tarebook/reports"
+)
+
+// Weighing in a row: a spool's id is typed or scanned, its gross is typed or read off the scale, and each pair is booked and
+// answered at once.
+
+// scaleWait is how long a scale may take to come to rest.
+const scaleWait = 30 * time.Second
+
+// states are what may stand behind a gross.
+var states = []string{ledger.Loaded, ledger.Dried, ledger.Empty, ledger.Discarded}
+
+// weighRow is one run of weigh -.
+type weighRow struct {
+	*weighCmd
+	app     *app
+	scale   *indicator.Line // nil: the gross is typed
+	spool   string          // typed, and not weighed yet
+	booked  []bookedWeighin // in order, those cancelled taken off
+	undone  int
+	refused int
+	nth     int             // line of standard input
+	told    map[string]bool // conflicts
+}
+
+type bookedWeighin struct{ entry, what string }
+
+func (c *weighCmd) row(a *app) (err error) {
+	switch {
+	case c.At != "":
+		return errors.New("--at is for one weighing; in a row each is booked at its own time")
+	case c.Empty || c.Discarded || c.Dried:
+		return errors.New("in a row the state stands behind the gross, as: PLA-017 180 empty")
+	}
+	if a.AsOf != "" {
+		return errAsOf
+	}
+	if _, err := a.book(); err != nil {
+		return err
+	}
+	r := &weighRow{weighCmd: c, app: a, told: map[string]bool{}}
+	if c.ScaleFrom != "" {
+		device, err := os.Open(c.ScaleFrom)
+		if err != nil {
+			return fmt.Errorf("--scale-from: %w", err)
+		}
+		defer func() { err = errors.Join(err, device.Close()) }()
+		r.scale = indicator.Open(device)
+	}
+	if a.typed {
+		hint := "type or scan a spool, then its gross"
+		if r.scale != nil {
+			hint = "put a spool on the scale, then type or scan its id"
+		}
+		fmt.Fprintln(a.stderr, hint+"; undo takes the last one back, Ctrl-D ends")
+	}
+	if err := r.read(); err != nil {
+		return err
+	}
+	if r.refused > 0 {
+		return errFlagged
+	}
+	return nil
+}
+
+// read takes lines until they end; what stops it before is trouble with the book, not with a line.
+func (r *weighRow) read() error {
+	in := bufio.NewReader(r.app.stdin)
+	var stopped error
+	for stopped == nil {
+		line, err := in.ReadString('\n')
+		if line != "" {
+			r.nth++
+			stopped = r.line(strings.TrimPrefix(line, "\ufeff"))
+		}
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			return err
+		}
+	}
+	if stopped == nil && r.spool != "" {
+		r.refuse(fmt.Errorf("%s was left without a gross", r.spool))
+	}
+	summary := fmt.Sprintf("booked %d weigh-%s", len(r.booked), plural(len(r.booked), "in", "ins"))
+	if r.DryRun {
+		summary = fmt.Sprintf("dry run: %d weigh-%s would be booked, nothing was written", len(r.booked), plural(len(r.booked), "in", "ins"))
+	}
+	if r.undone > 0 {
+		summary += fmt.Sprintf(", cancelled %d more", r.undone)
+	}
+	if r.refused > 0 {
+		summary += fmt.Sprintf(", refused %d %s", r.refused, plural(r.refused, "line", "lines"))
+	}
+	return errors.Join(stopped, r.app.say(summary))
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
+}
+
+func (r *weighRow) refuse(err error) {
+	r.refused++
+	for text := range strings.SplitSeq(err.Error(), "\n") {
+		fmt.Fprintf(r.app.stderr, "tarebook: line %d: %s\n", r.nth, reports.Clean(text))
+	}
+}
+
+// line carries out one line; an error ends the row.
+func (r *weighRow) line(text string) error {
+	if !utf8.ValidString(text) || len(text) > 1000 {
+		r.refuse(errors.New("this is no spool and gross"))
+		return nil
+	}
+	words := strings.Fields(text)
+	if len(words) == 0 {
+		return nil
+	}
+	if strings.EqualFold(words[0], "undo") && len(words) == 1 {
+		r.spool = ""
+		return r.settled(r.undo())
+	}
+	if r.spool != "" {
+		if _, err := inventory.ParseMass(words[0], nil); err == nil || isState(words[0]) {
+			words = append([]string{r.spool}, words...)
+		} else {
+			r.refuse(fmt.Errorf("%s was left without a gross", r.spool))
+		}
+		r.spool = ""
+	}
+	if len(words) == 1 && r.scale == nil {
+		return r.settled(r.name(words[0]))
+	}
+	return r.settled(r.pair(words))
+}
+
+// settled tells a fault of the line from trouble with the book or its disk, which ends the row.
+func (r *weighRow) settled(err error) error {
+	var path *fs.PathError
+	var number syscall.Errno
+	if errors.Is(err, ledger.ErrLocked) || errors.Is(err, ledger.ErrNoBook) || errors.Is(err, ledger.ErrInDoubt) || errors.As(err, &path) || errors.As(err, &number) {
+		return fmt.Errorf("line %d: %w", r.nth, err)
+	}
+	if err != nil {
+		r.refuse(err)
+	}
+	return nil
+}
+
+func isState(word string) bool { return slices.Contains(states, strings.ToLower(word)) }
+
+// name keeps a spool until its gross comes.
+func (r *weighRow) name(id string) error {
+	v, err := r.app.view()
+	if err != nil {
+		return err
+	}
+	shelf, err := inventory.LoadSpools(v)
+	if err != nil {
+		return err
+	}
+	spool, err := shelf.Find(id)
+	if err != nil {
+		return err
+	}
+	r.spool = spool.ID
+	if r.app.typed {
+		fmt.Fprintf(r.app.stderr, "%s %s %s: gross?\n", spool.ID, reports.Clean(spool.Material), reports.Clean(spool.Colour))
+	}
+	return nil
+}
+
+// pair books SPOOL [GROSS] [STATE].
+func (r *weighRow) pair(words []string) error {
+	on := reading{spool: words[0]}
+	state := ledger.Loaded
+	rest := words[1:]
+	if n := len(rest); n > 0 && isState(rest[n-1]) {
+		state, rest = strings.ToLower(rest[n-1]), rest[:n-1]
+	}
+	switch {
+	case len(rest) > 1:
+		return fmt.Errorf("%q is no pair; write SPOOL GROSS, and behind it %s if it is", strings.Join(words, " "), strings.Join(states[1:], ", "))
+	case len(rest) == 1:
+		on.gross = rest[0]
+	case r.scale != nil:
+		gross, err := r.scale.Next(scaleWait)
+		if err != nil {
+			return err
+		}
+		on.gross = gross.Number + gross.Unit
+	case state == ledger.Loaded || state == ledger.Dried:
+		return fmt.Errorf("%s has no gross behind it", words[0])
+	}
+	at, err := r.at(r.app)
+	if err != nil {
+		return err
+	}
+	var rows []ledger.Weighin
+	var answer string
+	err = r.app.update(r.writing, func(v *ledger.View) (ledger.Batch, error) {
+		var found []finding
+		if rows, found, err = r.judge(r.app, v, []reading{on}, state, at); err != nil {
+			return nil, err
+		}
+		if answer, err = r.answer(v, found[0]); err != nil {
+			return nil, err
+		}
+		r.tell(v.Conflicts())
+		return ledger.NewBatch[ledger.Weighin](rows), nil
+	})
+	if err != nil {
+		return err
+	}
+	r.booked = append(r.booked, bookedWeighin{rows[0].Entry, strings.Join(words, " ")})
+	return r.app.say(answer)
+}
+
+// answer is what a weigh-in found, and what the queue needs of its spool.
+func (r *weighRow) answer(v *ledger.View, f finding) (string, error) {
+	_, jobs, err := inventory.Check(v)
+	if err != nil {
+		return "", err
+	}
+	var needs []*inventory.Need
+	for _, job := range jobs {
+		for _, need := range job.Needs {
+			if need.Spool != nil && need.Spool.ID == f.spool.ID {
+				needs = append(needs, need)
+			}
+		}
+	}
+	return reports.WeighedShort(f.spool, f.reading, needs), nil
+}
+
+// tell tells each conflict once.
+func (r *weighRow) tell(conflicts []*ledger.Conflict) {
+	for _, c := range conflicts {
+		if text := c.Error(); !r.told[text] {
+			r.told[text] = true
+			fmt.Fprintln(r.app.stderr, "tarebook: "+text)
+		}
+	}
+}
+
+// undo cancels the last pair of this row that stands.
+func (r *weighRow) undo() error {
+	if len(r.booked) == 0 {
+		return errors.New("nothing of this row is left to undo; see: tarebook void --help")
+	}
+	last := r.booked[len(r.booked)-1]
+	at, err := r.at(r.app)
+	if err != nil {
+		return err
+	}
+	if !r.DryRun {
+		err = r.app.update(r.writing, func(*ledger.View) (ledger.Batch, error) {
+			return ledger.NewBatch[ledger.Void]([]ledger.Void{{Head: ledger.Head{At: at}, Target: last.entry, Why: "undone at the scale"}}), nil
+		})
+	}
+	if err != nil {
+		return err
+	}
+	r.booked = r.booked[:len(r.booked)-1]
+	r.undone++
+	return r.app.say("cancelled: " + last.what)
+}

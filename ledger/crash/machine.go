@@ -1,0 +1,430 @@
+package crash
+
+import (
+	"fmt"
+	"iter"
+	"maps"
+	"path"
+	"slices"
+	"strings"
+)
+
+const pageSize = 4096 // of the memory in which a file waits to be written, on most machines
+
+// Machine is a computer as a crash sees it: what is durable in a folder, and what was done there since and waits to be
+// written.
+type Machine struct {
+	nodes []*node     // 0 is the root
+	open  map[int]int // opened files to nodes
+}
+
+// node is a file or a folder, whatever its name.
+type node struct {
+	// A file's.
+	now     string // as processes see it
+	durable string
+	later   []change // what made now of durable, in its order
+
+	// A folder's; nil of a file.
+	names   map[string]int // durable
+	renamed []naming       // since, in its order
+}
+
+// change is a write to a file, or a truncation.
+type change struct {
+	truncate bool
+	offset   int64
+	data     string
+}
+
+// naming gives a name to a node, or takes it away.
+type naming struct {
+	name string
+	node int // absent: taken away
+}
+
+const absent = -1
+
+// NewMachine returns a machine on which t is durable.
+func NewMachine(t Tree) *Machine {
+	m := &Machine{nodes: []*node{{names: map[string]int{}}}, open: map[int]int{}}
+	for _, name := range slices.Sorted(maps.Keys(t)) { // a folder before what is in it
+		parent, base := m.parent(name)
+		made := &node{now: t[name], durable: t[name]}
+		if strings.HasSuffix(name, "/") {
+			made = &node{names: map[string]int{}}
+		}
+		parent.names[base] = m.add(made)
+	}
+	return m
+}
+
+func (m *Machine) add(n *node) int {
+	m.nodes = append(m.nodes, n)
+	return len(m.nodes) - 1
+}
+
+// at returns the node that processes find under a name.
+func (m *Machine) at(name string) int {
+	found := 0
+	for part := range strings.SplitSeq(strings.Trim(name, "/"), "/") {
+		if part != "." {
+			found = m.nodes[found].called(part)
+		}
+		if found == absent {
+			panic(fmt.Sprintf("crash: the log speaks of %s, which is not there", name))
+		}
+	}
+	return found
+}
+
+// called returns the node that has a name in a folder.
+func (n *node) called(name string) int {
+	for _, r := range slices.Backward(n.renamed) {
+		if r.name == name {
+			return r.node
+		}
+	}
+	if found, ok := n.names[name]; ok {
+		return found
+	}
+	return absent
+}
+
+func (m *Machine) parent(name string) (folder *node, base string) {
+	name = strings.TrimSuffix(name, "/")
+	return m.nodes[m.at(path.Dir(name))], path.Base(name)
+}
+
+// Do carries out an operation.
+func (m *Machine) Do(op Op) {
+	switch op.Kind {
+	case Open:
+		if op.Created {
+			parent, base := m.parent(op.Name)
+			parent.renamed = append(parent.renamed, naming{base, m.add(&node{})})
+		}
+		m.open[op.File] = m.at(op.Name)
+	case Mkdir:
+		parent, base := m.parent(op.Name)
+		parent.renamed = append(parent.renamed, naming{base, m.add(&node{names: map[string]int{}})})
+	case Remove:
+		parent, base := m.parent(op.Name)
+		parent.renamed = append(parent.renamed, naming{base, absent})
+	case SyncDir:
+		folder := m.nodes[m.at(op.Name)]
+		for _, r := range folder.renamed {
+			if folder.names[r.name] = r.node; r.node == absent {
+				delete(folder.names, r.name)
+			}
+		}
+		folder.renamed = nil
+	case Write, Truncate:
+		c := change{truncate: op.Kind == Truncate, offset: op.Offset, data: op.Data}
+		file := m.nodes[m.open[op.File]]
+		file.now = c.on(file.now)
+		file.later = append(file.later, c)
+	case Sync:
+		file := m.nodes[m.open[op.File]]
+		file.durable, file.later = file.now, nil
+	case Edit:
+		parent, base := m.parent(op.Name)
+		parent.renamed = slices.DeleteFunc(parent.renamed, func(r naming) bool { return r.name == base })
+		parent.names[base] = m.add(&node{now: op.Data, durable: op.Data})
+	}
+}
+
+// on returns what the change makes of a content.
+func (c *change) on(content string) string {
+	if !c.truncate {
+		return splice(content, c.offset, c.data)
+	}
+	if c.offset <= int64(len(content)) {
+		return content[:c.offset]
+	}
+	return content + zeros(c.offset-int64(len(content)))
+}
+
+func zeros(n int64) string { return strings.Repeat("\x00", int(n)) }
+
+// splice writes data over content.
+func splice(content string, offset int64, data string) string {
+	if gap := offset - int64(len(content)); gap > 0 {
+		content += zeros(gap)
+	}
+	if end := offset + int64(len(data)); end < int64(len(content)) {
+		return content[:offset] + data + content[end:]
+	}
+	return content[:offset] + data
+}
+
+// Effort tells how many of the states are made.
+type Effort int
+
+const (
+	// Coarse cuts a write after its first byte, in its middle, before its last byte and at the ends of pages.
+	Coarse Effort = iota
+	// Fine cuts a write after each of its bytes. Where several files wait to be written, each in turn is cut so and the
+	// others coarsely.
+	Fine
+	// Whole does so too, and also puts zeros after each cut, up to where the write was to end. Minutes, where Fine takes
+	// seconds.
+	Whole
+)
+
+// parts calls yield with what a change to content may leave, but for nothing; some more than once.
+func (c *change) parts(content string, effort Effort, yield func(string) bool) bool {
+	if c.truncate {
+		return yield(c.on(content))
+	}
+	n := int64(len(c.data))
+	pages := []int64{} // ends of pages, within data
+	for end := pageSize - c.offset%pageSize; end < n; end += pageSize {
+		pages = append(pages, end)
+	}
+	pages = append(pages, n)
+	cuts := slices.Concat([]int64{1, n / 2, n - 1}, pages)
+	if effort > Coarse {
+		cuts = make([]int64, n)
+		for i := range cuts {
+			cuts[i] = int64(i + 1)
+		}
+	}
+	for _, cut := range cuts {
+		if cut < 1 {
+			continue
+		}
+		if !yield(splice(content, c.offset, c.data[:cut])) {
+			return false
+		}
+		if effort == Whole && !yield(splice(content, c.offset, c.data[:cut]+zeros(n-cut))) {
+			return false
+		}
+	}
+	// What of a page did not arrive reads as zeros, or as what was there.
+	const zero, old, arrived = 0, 1, 2
+	for upTo := range pages {
+		for _, fate := range fates(upTo+1, effort) {
+			b, from := []byte(splice(content, c.offset, c.data[:pages[upTo]])), int64(0)
+			for i, end := range pages[:upTo+1] {
+				here := b[c.offset+from : c.offset+end]
+				if fate[i] != arrived {
+					clear(here)
+				}
+				if fate[i] == old && c.offset+from < int64(len(content)) {
+					copy(here, content[c.offset+from:])
+				}
+				from = end
+			}
+			if !yield(string(b)) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// fates returns what may become of n pages: all combinations of a few, of many those in which one has a fate of its own.
+func fates(n int, effort Effort) (all [][]int) {
+	many := 1
+	if effort > Coarse {
+		many = 4
+	}
+	if n > many {
+		for i := range n {
+			for others := range 3 {
+				for own := range 3 {
+					fate := slices.Repeat([]int{others}, n)
+					fate[i] = own
+					all = append(all, fate)
+				}
+			}
+		}
+		return all
+	}
+	all = [][]int{nil}
+	for range n {
+		var longer [][]int
+		for _, fate := range all {
+			for own := range 3 {
+				longer = append(longer, append(slices.Clip(fate), own))
+			}
+		}
+		all = longer
+	}
+	return all
+}
+
+// contents returns each content that a file may be left with, once.
+func (n *node) contents(effort Effort) iter.Seq[string] {
+	return func(yield func(string) bool) {
+		seen := map[digest]bool{}
+		var after func(content string, later []change) bool
+		after = func(content string, later []change) bool {
+			if len(later) == 0 {
+				d := digestOf("", content)
+				if seen[d] {
+					return true
+				}
+				seen[d] = true
+				return yield(content)
+			}
+			return after(content, later[1:]) && later[0].parts(content, effort, func(part string) bool {
+				return after(part, later[1:])
+			})
+		}
+		after(n.durable, n.later)
+	}
+}
+
+// State is one way in which a crash may leave the folder. It is good until the next one is made.
+type State struct {
+	digest digest
+	files  []placed
+}
+
+// placed is a node under a name.
+type placed struct {
+	name    string
+	node    *node // nil of a folder
+	content string
+	digest  digest
+}
+
+// Tree returns what the folder then holds.
+func (s *State) Tree() Tree {
+	t := make(Tree, len(s.files))
+	for _, f := range s.files {
+		t[f.name] = f.content
+	}
+	return t
+}
+
+// Tree returns what processes see: what is left when one of them dies and the machine goes on.
+func (m *Machine) Tree() Tree {
+	t := Tree{}
+	m.see(m.nodes[0], "", t)
+	return t
+}
+
+func (m *Machine) see(folder *node, prefix string, t Tree) {
+	for name := range folder.options() {
+		n := folder.called(name)
+		switch {
+		case n == absent:
+		case m.nodes[n].names != nil:
+			t[prefix+name+"/"] = ""
+			m.see(m.nodes[n], prefix+name+"/", t)
+		default:
+			t[prefix+name] = m.nodes[n].now
+		}
+	}
+}
+
+// options returns what each name in a folder may stand for after a crash: what is durable, or what any later naming said.
+func (n *node) options() map[string][]int {
+	all := map[string][]int{}
+	for name, found := range n.names {
+		all[name] = []int{found}
+	}
+	for _, r := range n.renamed {
+		if all[r.name] == nil {
+			all[r.name] = []int{absent}
+		}
+		if !slices.Contains(all[r.name], r.node) {
+			all[r.name] = append(all[r.name], r.node)
+		}
+	}
+	return all
+}
+
+// States returns every state in which a loss of power now may leave the folder.
+func (m *Machine) States(effort Effort) iter.Seq[*State] {
+	return func(yield func(*State) bool) {
+		m.layouts([]placed{{name: "", node: m.nodes[0]}}, nil, func(files []placed) bool {
+			return vary(files, effort, yield)
+		})
+	}
+}
+
+// layouts calls yield with every way in which names may be left: it takes the first of the folders, and for each of its names
+// what that may stand for.
+func (m *Machine) layouts(folders, files []placed, yield func([]placed) bool) bool {
+	if len(folders) == 0 {
+		return yield(files)
+	}
+	prefix, options := folders[0].name, folders[0].node.options()
+	names := slices.Sorted(maps.Keys(options))
+	var choose func(i int, folders, files []placed) bool
+	choose = func(i int, folders, files []placed) bool {
+		if i == len(names) {
+			return m.layouts(folders, files, yield)
+		}
+		for _, n := range options[names[i]] {
+			name := prefix + names[i]
+			switch {
+			case n == absent:
+				if !choose(i+1, folders, files) {
+					return false
+				}
+			case m.nodes[n].names != nil:
+				folder := placed{name: name + "/", digest: digestOf(name+"/", "")}
+				if !choose(i+1, append(slices.Clip(folders), placed{name: name + "/", node: m.nodes[n]}), append(slices.Clip(files), folder)) {
+					return false
+				}
+			case !choose(i+1, folders, append(slices.Clip(files), placed{name: name, node: m.nodes[n]})):
+				return false
+			}
+		}
+		return true
+	}
+	return choose(0, slices.Clone(folders[1:]), files)
+}
+
+// vary calls yield with every combination of contents of the files.
+func vary(files []placed, effort Effort, yield func(*State) bool) bool {
+	s := State{files: slices.Clone(files)}
+	var waiting []int // files that wait to be written
+	for i := range s.files {
+		f := &s.files[i]
+		if f.node == nil {
+			s.digest = s.digest.plus(f.digest)
+		} else if len(f.node.later) > 0 {
+			waiting = append(waiting, i)
+		} else {
+			f.content = f.node.durable
+			s.digest = s.digest.plus(digestOf(f.name, f.content))
+		}
+	}
+	var choose func(left []int, fine int, sum digest) bool
+	choose = func(left []int, fine int, sum digest) bool {
+		if len(left) == 0 {
+			s.digest = sum
+			return yield(&s)
+		}
+		effort := effort
+		if left[0] != fine {
+			effort = Coarse
+		}
+		f := &s.files[left[0]]
+		for f.content = range f.node.contents(effort) {
+			if !choose(left[1:], fine, sum.plus(digestOf(f.name, f.content))) {
+				return false
+			}
+		}
+		return true
+	}
+	if len(waiting) == 0 {
+		return yield(&s)
+	}
+	sum := s.digest
+	for _, fine := range waiting {
+		if !choose(waiting, fine, sum) {
+			return false
+		}
+		if effort == Coarse {
+			break
+		}
+	}
+	return true
+}
