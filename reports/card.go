@@ -13,6 +13,17 @@ import (
 type Card struct {
 	Stock StockRow   `json:"stock"`
 	Lines []CardLine `json:"lines"`
+	Gone  Gone       `json:"gone"`
+}
+
+// Gone is where a spool's filament went, or came from where it is below 0. The figures and what is left add up to its net when
+// it was bought.
+type Gone struct {
+	JobsG      ledger.Grams `json:"jobs_g"`
+	WoundOffG  ledger.Grams `json:"wound_off_g"`
+	LostG      ledger.Grams `json:"lost_g"`      // variances but those of drying
+	WaterG     ledger.Grams `json:"water_g"`     // variances of drying
+	RemainderG ledger.Grams `json:"remainder_g"` // left on it when it ended
 }
 
 // CardLine is one entry.
@@ -30,8 +41,47 @@ func NewCard(s *inventory.Spool, events []inventory.Event) Card {
 	c := Card{Stock: stockRow(s), Lines: []CardLine{}}
 	for _, e := range events {
 		c.Lines = append(c.Lines, CardLine{e.At, e.Kind, detail(s, e), e.Change, e.Net, e.Entry})
+		c.Gone.add(e)
 	}
 	return c
+}
+
+func (g *Gone) add(e inventory.Event) {
+	switch e.Kind {
+	case inventory.Consumed:
+		g.JobsG -= e.Change
+	case inventory.WoundOff:
+		g.WoundOffG -= e.Change
+	case inventory.Weighed:
+		switch w := e.Reading.Weighin; {
+		case w.Ends() && e.Reading.Measured.Given && e.Change != 0:
+			g.RemainderG += e.Reading.Measured.Grams
+			g.LostG -= e.Change + e.Reading.Measured.Grams
+		case w.Ends():
+			g.RemainderG -= e.Change
+		case w.State == ledger.Dried:
+			g.WaterG -= e.Change
+		default:
+			g.LostG -= e.Change
+		}
+	}
+}
+
+// words tells it; what is 0 is left out.
+func (g Gone) words() string {
+	var parts []string
+	for _, p := range []struct {
+		name string
+		g    ledger.Grams
+	}{{"jobs", g.JobsG}, {"wound off", g.WoundOffG}, {"unaccounted for", g.LostG}, {"water", g.WaterG}, {"left when it ended", g.RemainderG}} {
+		if p.g != 0 {
+			parts = append(parts, p.name+" "+p.g.String()+" g")
+		}
+	}
+	if parts == nil {
+		return ""
+	}
+	return "gone so far: " + list(parts, "and")
 }
 
 func detail(s *inventory.Spool, e inventory.Event) string {
@@ -111,6 +161,9 @@ func (c Card) Sheets() Pages {
 		Columns: slices.Concat(left("when", "what"), right("change g", "net g"), left("detail", "entry"))}
 	for _, l := range c.Lines {
 		sheet.Rows = append(sheet.Rows, []string{minute(l.At), l.What, gram(l.ChangeG), gram(l.NetG), l.Detail, l.Entry})
+	}
+	if words := c.Gone.words(); words != "" {
+		sheet.Notes = append(sheet.Notes, words)
 	}
 	return Pages{sheet}
 }

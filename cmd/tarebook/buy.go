@@ -26,6 +26,10 @@ type buyCmd struct {
 	Place    string `help:"Where it is." placeholder:"PLACE" group:"The spool"`
 	Off      string `help:"The spool it was wound off; material, colour and diameter are then that one's." placeholder:"SPOOL" group:"The spool"`
 
+	Opened bool   `help:"It was begun already: what is on it, and that share of its price, follow from --gross." group:"An opened spool"`
+	Gross  string `help:"What the scale shows now." placeholder:"MASS" group:"An opened spool"`
+	Label  string `help:"Filament on it by the label when it was full." placeholder:"MASS" group:"An opened spool"`
+
 	Price    string `help:"What one spool cost in all, with its share of shipping, less taxes you get back." placeholder:"AMOUNT" group:"Price"`
 	Total    string `help:"What all spools cost together; shared to the cent." placeholder:"AMOUNT" group:"Price"`
 	Currency string `help:"ISO 4217; else that of the settings." placeholder:"CODE" group:"Price"`
@@ -45,6 +49,9 @@ func (c *buyCmd) Run(a *app) error {
 	if c.Price != "" && c.Total != "" {
 		return errors.New("--price goes without --total")
 	}
+	if err := c.fits(); err != nil {
+		return err
+	}
 	return a.record(c.writing, func(v *ledger.View) (ledger.Batch, []string, error) {
 		shelf, err := inventory.LoadSpools(v)
 		if err != nil {
@@ -54,17 +61,28 @@ func (c *buyCmd) Run(a *app) error {
 		if err != nil {
 			return nil, nil, err
 		}
+		if c.Opened {
+			if err := c.open(shelf, &row); err != nil {
+				return nil, nil, err
+			}
+		}
 		row.At = at
 		ids, err := c.ids(a, v)
 		if err != nil {
 			return nil, nil, err
 		}
-		prices, err := c.prices(shelf, row.Currency)
+		prices := []ledger.Number{row.Price}
+		if !c.Opened {
+			prices, err = c.prices(shelf, row.Currency)
+		}
 		if err != nil {
 			return nil, nil, err
 		}
 		var rows []ledger.Purchase
 		var lines []string
+		if c.Opened {
+			lines = []string{row.Note, "that is its first weighing; a weigh-in beside it is not needed"}
+		}
 		for i, id := range ids {
 			row.Spool = id
 			if prices != nil {
@@ -119,11 +137,14 @@ func (c *buyCmd) row(shelf *inventory.Shelf) (row ledger.Purchase, err error) {
 		return row, fmt.Errorf("--diameter %q is not a number above 0; write millimetres, as 1.75", diameter)
 	}
 	stock := shelf.Stock(row.Material, row.DiameterMM.Float(0))
-	if c.Net == "" {
-		return row, errors.New("--net is missing; write the grams of filament on the label, as 1000")
-	}
-	if row.NetG, err = inventory.ParseMass(c.Net, &stock); err != nil {
-		return row, fmt.Errorf("--net %w", err)
+	switch {
+	case c.Opened: // it follows from the gross
+	case c.Net == "":
+		return row, errors.New("--net is missing; write the grams of filament on the label, as 1000, or --opened for a spool that was begun")
+	default:
+		if row.NetG, err = inventory.ParseMass(c.Net, &stock); err != nil {
+			return row, fmt.Errorf("--net %w", err)
+		}
 	}
 	if c.Tare != "" {
 		tare, err := inventory.ParseMass(c.Tare, nil)
@@ -133,6 +154,69 @@ func (c *buyCmd) row(shelf *inventory.Shelf) (row ledger.Purchase, err error) {
 		row.TareG = ledger.Known(tare)
 	}
 	return row, nil
+}
+
+// fits refuses flags that don't go together.
+func (c *buyCmd) fits() error {
+	switch {
+	case !c.Opened && (c.Gross != "" || c.Label != ""):
+		return errors.New("--gross and --label go with --opened")
+	case !c.Opened:
+		return nil
+	case c.Count > 1 || c.Total != "":
+		return errors.New("--opened is about one spool, so it goes without --count and --total")
+	case c.Net != "":
+		return errors.New("--opened goes without --net; write --label, and --gross for what the scale shows")
+	case c.Off != "":
+		return errors.New("--opened goes without --off; write --net for what was wound off")
+	case c.Gross == "":
+		return errors.New("--gross is missing; write what the scale shows of the spool, as 612")
+	case c.Label == "":
+		return errors.New("--label is missing; write the grams of filament that the spool held when it was full, as 1000")
+	}
+	return nil
+}
+
+// open reckons what is on an opened spool from its gross.
+func (c *buyCmd) open(shelf *inventory.Shelf, row *ledger.Purchase) error {
+	gross, err := inventory.ParseMass(c.Gross, nil)
+	if err != nil {
+		return fmt.Errorf("--gross %w", err)
+	}
+	stock := shelf.Stock(row.Material, row.DiameterMM.Float(0))
+	label, err := inventory.ParseMass(c.Label, &stock)
+	if err != nil {
+		return fmt.Errorf("--label %w", err)
+	}
+	tare := row.TareG
+	if core := shelf.Cores[ledger.Fold(row.Core)]; !tare.Given && core != nil {
+		tare = core.TareG
+	}
+	if !tare.Given {
+		return errors.New("what the empty spool weighs is not known; weigh an empty one of its kind and define it with: tarebook define core NAME tare=GRAMS, or write --tare GRAMS")
+	}
+	one, err := c.prices(shelf, row.Currency)
+	if err != nil {
+		return err
+	}
+	var price ledger.Number
+	if one != nil {
+		price = one[0]
+	}
+	currency := row.Currency
+	if currency == "" {
+		currency = shelf.Settings.Currency
+	}
+	decimals, _ := ledger.MinorUnit(currency)
+	opened, err := inventory.Opened(gross, tare.Grams, label, price, decimals)
+	if err != nil {
+		return err
+	}
+	row.NetG, row.Price = opened.NetG, opened.Price
+	if row.Note = opened.Note; c.Note != "" {
+		row.Note += "; " + c.Note
+	}
+	return nil
 }
 
 // ids returns the ids of the new spools: the one typed, or as many after a prefix as are bought.

@@ -39,6 +39,7 @@ var commands = []*command{
 	{"buy", "record", "Book spools bought.", []string{
 		"tarebook buy PLA-031 --material PLA --colour black --net 1000 --price 21.90",
 		"tarebook buy PETG --count 3 --total 64.50 --material PETG --colour clear --net 750",
+		"tarebook buy PLA-033 --opened --gross 612 --label 1000 --core card-1kg --material PLA --price 24.90",
 		"tarebook buy PLA-032 --off PLA-06 --net 240"}, plainStatus, of[buyCmd]},
 	{"weigh", "record", "Book what the scale said of spools.", []string{
 		"tarebook weigh PLA-02 500",
