@@ -37,6 +37,7 @@ type Need struct {
 	RunsOut float64 // share of the need done when the spool runs out; only when not enough
 	Instead []*Spool
 	Ahead   ledger.Grams // queued before it on the same spool
+	Where   *RunOut      // where in its sliced file the spool runs out; nil when that is not known
 }
 
 // Where the spool of a need comes from.

@@ -84,6 +84,17 @@ func (v *View) Suppose(w *Weighin) error {
 	return nil
 }
 
+// SupposeNeeds lets the view hold rows of the queue that are not recorded, after all others, so that they can be checked.
+func (v *View) SupposeNeeds(rows []Need) error {
+	if _, err := v.Needs(); err != nil {
+		return err
+	}
+	for i := range rows {
+		v.needs.live = append(v.needs.live, &rows[i])
+	}
+	return nil
+}
+
 // Lookup returns every sound row that is wanted, voided and conflicting ones too, of every ledger but seals.
 func (v *View) Lookup(want func(*Head) bool) ([]Located, error) {
 	if _, err := v.Select(func(*Head) bool { return false }); err != nil {

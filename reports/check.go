@@ -44,6 +44,16 @@ type CheckNeed struct {
 	Verdict   string       `json:"verdict" csv:"verdict"`
 	RunsOutAt *float64     `json:"runs_out_at" csv:"runs_out_at"`
 	Instead   IDs          `json:"instead" csv:"instead"`
+
+	RunsOutIn *RunsOutIn `json:"runs_out_in,omitempty" csv:"-"`
+}
+
+// RunsOutIn is where in its sliced file a short spool runs out.
+type RunsOutIn struct {
+	Layer int     `json:"layer"`
+	ZMM   float64 `json:"z_mm"`
+	Share float64 `json:"share"` // of what the file takes of that spool
+	Line  int     `json:"line"`
 }
 
 // IDs are spools.
@@ -81,6 +91,9 @@ func checkNeed(n *inventory.Need) CheckNeed {
 	if n.Verdict != inventory.Enough {
 		row.RunsOutAt = number(n.RunsOut)
 	}
+	if w := n.Where; w != nil {
+		row.RunsOutIn = &RunsOutIn{w.Layer, w.ZMM, w.Share, w.Line}
+	}
 	for _, s := range n.Instead {
 		row.Instead = append(row.Instead, s.ID)
 	}
@@ -105,6 +118,9 @@ func lacking(shelf *inventory.Shelf, job *inventory.Job, n *inventory.Need) stri
 		return b.String() + instead(n)
 	case n.Verdict == inventory.Short:
 		fmt.Fprintf(&b, "is likely %.0f g short and runs out at %.0f %% of its %s g", -n.Margin, math.Floor(100*n.RunsOut), n.Row.Total())
+		if w := n.Where; w != nil {
+			fmt.Fprintf(&b, ", in layer %d (%.2f mm up), line %d of the file", w.Layer, w.ZMM, w.Line)
+		}
 	default:
 		fmt.Fprintf(&b, "likely has %.0f g to spare, but that is known to within %.0f g (2u) only", n.Margin, 2*n.U)
 	}

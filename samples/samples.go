@@ -16,7 +16,7 @@ import (
 	"path/filepath"
 )
 
-//go:embed demo/*.csv
+//go:embed demo/*.csv demo/*.gcode
 var demo embed.FS
 
 // DemoAsOf is the instant, RFC 3339, at which the demo book is looked at: the morning after its last row.
@@ -25,7 +25,7 @@ const DemoAsOf = "2026-11-09T09:00:00+01:00"
 // CopyDemo writes the demo book into dir, which it creates. It never overwrites: if any of the files is
 // there already, none is written and errors.Is finds fs.ErrExist in the error.
 func CopyDemo(dir string) (err error) {
-	files, err := fs.Glob(demo, "demo/*.csv")
+	files, err := fs.Glob(demo, "demo/*")
 	if err != nil {
 		return err
 	}

@@ -14,10 +14,12 @@ need time time # GNU time: the shell's own word tells no memory
 temp=$(mktemp -d)
 trap 'rm -rf "$temp"' EXIT
 
+unset TAREBOOK TAREBOOK_SCALE TAREBOOK_PRINTER
 small=${1:-100} large=${2:-1000}
 export CGO_ENABLED=0
-go build -trimpath -ldflags='-s -w' -o "$temp/toolpath" .ci/bench/toolpath.go
 go build -o "$temp/gcode" .ci/bench/gcode.go
+go build -trimpath -ldflags='-s -w' -o "$temp/tarebook" ./cmd/tarebook
+cd "$temp" # where no book is
 "$temp/gcode" "$small" >"$temp/small.gcode"
 
 # The generated file is relative, and each retraction is returned, so the plain sum is the filament used. words looks at
@@ -34,7 +36,7 @@ END { for (tool in used) printf "T%d %.5f\n", tool, used[tool] }
 AWK
 
 sums() { awk '/^T/ { print $1, $2 }' | sort; }
-"$temp/toolpath" "$temp/small.gcode" | sums >"$temp/ours"
+"$temp/tarebook" toolpath "$temp/small.gcode" --format csv | awk -F , 'NR > 1 { printf "T%d %.5f\n", $2, $7 }' | sums >"$temp/ours"
 for script in words index; do
 	mawk -f "$temp/$script" "$temp/small.gcode" | sums | diff "$temp/ours" - || {
 		echo "the sums differ" >&2
@@ -43,7 +45,7 @@ for script in words index; do
 done
 
 hyperfine -N --warmup 1 --runs "${RUNS:-10}" --style none --export-json "$temp/times.json" \
-	--command-name toolpath "$temp/toolpath $temp/small.gcode" \
+	--command-name toolpath "$temp/tarebook toolpath $temp/small.gcode" \
 	--command-name 'mawk words' "mawk -f $temp/words $temp/small.gcode" \
 	--command-name 'mawk index' "mawk -f $temp/index $temp/small.gcode" >"$temp/log" 2>&1 || {
 	cat "$temp/log" >&2
@@ -55,9 +57,9 @@ jq -r '.results[0].median as $ours | .results[] | [.command, .median, .min, .med
 rm "$temp/small.gcode"
 
 "$temp/gcode" "$large" >"$temp/large.gcode"
-"$(type -P time)" --quiet -f %M -o "$temp/memory" "$temp/toolpath" "$temp/large.gcode" >/dev/null
+"$(type -P time)" --quiet -f %M -o "$temp/memory" "$temp/tarebook" toolpath "$temp/large.gcode" >/dev/null
 awk -v mb="$large" '{ printf "peak memory on %d MB: %.1f MB\n", mb, $1 / 1024 }' "$temp/memory"
 gzip -1 -c "$temp/large.gcode" >"$temp/large.gcode.gz"
 rm "$temp/large.gcode"
-"$(type -P time)" --quiet -f '%M %e' -o "$temp/memory" "$temp/toolpath" "$temp/large.gcode.gz" >/dev/null
+"$(type -P time)" --quiet -f '%M %e' -o "$temp/memory" "$temp/tarebook" toolpath "$temp/large.gcode.gz" >/dev/null
 awk '{ printf "the same by gzip: %.1f MB, %.1f s\n", $1 / 1024, $2 }' "$temp/memory"

@@ -83,3 +83,23 @@ func cutTarget(text string) (slot, target, masses string, err error) {
 	}
 	return slot, head, masses, nil
 }
+
+// aimed finds what SPOOL or MATERIAL/COLOUR names: a spool that has not ended, or any of a material and colour (blank: any
+// colour). The last slash parts the two.
+func aimed(shelf *inventory.Shelf, target string) (spool *inventory.Spool, material, colour string, err error) {
+	i := strings.LastIndexByte(target, '/')
+	if i < 0 {
+		if spool, err = shelf.Find(target); err != nil {
+			return nil, "", "", err
+		}
+		if spool.Ended {
+			return nil, "", "", fmt.Errorf("%s has ended; name another", spool.ID)
+		}
+		return spool, spool.Material, spool.Colour, nil
+	}
+	material, err = known("material", ledger.Trim(target[:i]), shelf.Materials, func(m *ledger.Material) string { return m.Material }, ledger.Materials)
+	if err == nil && material == "" {
+		err = fmt.Errorf("%q names no material before the /", target)
+	}
+	return nil, material, ledger.Trim(target[i+1:]), err
+}

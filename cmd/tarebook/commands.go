@@ -50,10 +50,12 @@ var commands = []*command{
 	{"consume", "record", "Book what a job took.", []string{
 		"tarebook consume gear-box PLA-02:part=82.4,prime=3.1,purge=14.9,changes=12 --client pellam --printer WINDOW",
 		"tarebook consume lantern-panes --failed --to-percent 40",
+		"tarebook consume owl --from branch-owl.gcode --failed --to-layer 12 --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA-11",
 		"tarebook consume gear-box PLA-02:12.5m"}, plainStatus, of[consumeCmd]},
 	{"queue add", "record", "Queue a job, or correct a slot of one.", []string{
 		"tarebook queue add gear-box 0=PLA-02:part=82.4,purge=14.9 1=PETG/:part=120 --client pellam --printer DOOR",
-		"tarebook queue add gear-box 0=PLA/black:412 --due 2026-12-01"}, plainStatus, of[queueAddCmd]},
+		"tarebook queue add gear-box 0=PLA/black:412 --due 2026-12-01",
+		"tarebook queue add owl --from branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick"}, plainStatus, of[queueAddCmd]},
 	{"queue list", "look", "Show the queue in the order in which it will be printed.", []string{
 		"tarebook queue list"}, lookStatus, of[queueListCmd]},
 	{"queue drop", "record", "Take a job off the queue.", []string{
@@ -75,13 +77,19 @@ var commands = []*command{
 		"tarebook reconcile PETG-02"}, lookStatus, of[reconcileCmd]},
 	{"check", "look", "Tell whether the spools last for the queue.", []string{
 		"tarebook check",
-		"tarebook check market-square --format json"},
+		"tarebook check market-square --format json",
+		"tarebook check --from branch-owl.gcode --load 0=PLA-09 --load 1=PLA-08 --load 2=PLA/brick --printer WINDOW"},
 		"Status: 0 every job is enough, 1 a job is not enough or a file that was read has a conflict, 2 not carried out.", of[checkCmd]},
 	{"card", "look", "Show one spool's history, its bin card.", []string{
 		"tarebook card PLA-02"}, lookStatus, of[cardCmd]},
 	{"waste", "look", "Show where filament went and what the waste cost.", []string{
 		"tarebook waste --month 2026-10",
 		"tarebook waste --by printer --from 2026-09-01 --to 2026-10-31"}, lookStatus, of[wasteCmd]},
+
+	{"toolpath", "plan", "Read a sliced file: what it takes of each tool.", []string{
+		"tarebook toolpath branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick",
+		"tarebook toolpath branch-owl.gcode --sequence --format json",
+		"tarebook toolpath branch-owl.gcode --by-layer"}, lookStatus, of[toolpathCmd]},
 
 	{"init", "keep", "Start a new book.", []string{
 		"tarebook init",
@@ -117,7 +125,7 @@ func (c *command) help() string {
 func overview(w io.Writer) error {
 	var b strings.Builder
 	b.WriteString("tarebook keeps the book of a filament shelf: what is on every spool, whether it lasts for the\nqueue, and what the waste cost.\n\nUsage: tarebook COMMAND [flags]\n")
-	for _, use := range []string{"record", "look", "keep"} {
+	for _, use := range []string{"record", "look", "plan", "keep"} {
 		fmt.Fprintf(&b, "\n%s\n", strings.ToUpper(use[:1])+use[1:])
 		for _, c := range commands {
 			if c.use == use {

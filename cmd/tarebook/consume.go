@@ -4,8 +4,10 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 
 	"tarebook/inventory"
+	"tarebook/inventory/toolpath"
 	"tarebook/ledger"
 )
 
@@ -15,9 +17,11 @@ type consumeCmd struct {
 	Client    string   `help:"Who it was for; else the queue's." placeholder:"NAME"`
 	Printer   string   `help:"Which printer; else the queue's, else $TAREBOOK_PRINTER, else that of the settings." placeholder:"NAME"`
 	Failed    bool     `help:"The print failed: all of it is scrap, and the job stays in the queue."`
-	ToPercent string   `help:"How far a failed print came; so much of each mass is booked." placeholder:"N"`
+	ToPercent string   `help:"How far a failed print came; so much of each mass is booked, or with --from what the file takes up to there." placeholder:"N"`
+	ToLayer   int      `help:"With --from: the last layer that a failed print came to; so much is booked." placeholder:"N"`
 	Basis     string   `help:"What the masses rest on: sliced, path or weighed; else the queue's, else sliced." placeholder:"BASIS"`
 	After     bool     `help:"The print did end after the weigh-in of its spool."`
+	fromFile
 	recording
 }
 
@@ -30,19 +34,29 @@ func (c *consumeCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
+	file, err := c.sliced(a, percent)
+	if err != nil {
+		return err
+	}
+	if file != nil {
+		percent = ledger.Number{} // the file tells what was taken up to there
+	}
 	return a.record(c.writing, func(v *ledger.View) (ledger.Batch, []string, error) {
 		shelf, jobs, err := inventory.Check(v)
 		if err != nil {
 			return nil, nil, err
 		}
 		job, missing := jobNamed(jobs, c.Job)
-		if missing != nil && len(c.Spools) == 0 {
+		if missing != nil && len(c.Spools) == 0 && file == nil {
 			return nil, nil, fmt.Errorf("%w, or write what it took, as SPOOL:part=182.4,purge=14.9", missing)
 		}
 		if near := nearestJob(jobs, c.Job); missing != nil && near != "" {
 			fmt.Fprintf(a.stderr, "tarebook: %s is not in the queue, where %s is; if that was meant, cancel and book it again\n", c.Job, near)
 		}
 		rows, err := c.rows(shelf, job)
+		if file != nil {
+			rows, err = c.taken(shelf, job, file)
+		}
 		if err != nil {
 			return nil, nil, err
 		}
@@ -103,6 +117,70 @@ func (c *consumeCmd) percent() (ledger.Number, error) {
 	return n, nil
 }
 
+// sliced reads the file of --from, up to where a failed print came; nil without.
+func (c *consumeCmd) sliced(a *app, percent ledger.Number) (*inventory.Sliced, error) {
+	switch {
+	case c.ToLayer != 0 && c.From == "":
+		return nil, errors.New("--to-layer goes with --from FILE; without a file write --to-percent")
+	case c.ToLayer < 0:
+		return nil, fmt.Errorf("--to-layer %d is no layer; they count from 1", c.ToLayer)
+	case (c.ToLayer != 0 || percent.Given) && !c.Failed:
+		return nil, errors.New("--to-layer and --to-percent go with --failed")
+	case c.ToLayer != 0 && percent.Given:
+		return nil, errors.New("--to-layer goes without --to-percent")
+	case c.From != "" && len(c.Spools) > 0:
+		return nil, errors.New("--from says what each tool took, so it goes without masses; say what stood on them with --load TOOL=SPOOL")
+	case c.From != "" && c.Basis != "":
+		return nil, errors.New("--from goes without --basis; what it says is of the basis path")
+	case c.From == "-" && percent.Given:
+		return nil, errors.New("--to-percent reads the file twice, so it wants a file and not standard input")
+	}
+	until := toolpath.Stop{}
+	switch {
+	case c.ToLayer > 0:
+		until = toolpath.AfterLayer(c.ToLayer)
+	case percent.Given && c.From != "":
+		whole, err := c.read(a, until)
+		if err != nil {
+			return nil, err
+		}
+		until = toolpath.AtTotal(toolpath.Length(float64(whole.Use().Total()) * percent.Float(0) / 100))
+	}
+	file, err := c.read(a, until)
+	if err == nil && file != nil && c.ToLayer > 0 && file.Stopped == nil && file.Layers < c.ToLayer {
+		return nil, fmt.Errorf("%s has %d layers, so no print of it came to layer %d", file.Name, file.Layers, c.ToLayer)
+	}
+	return file, err
+}
+
+// taken returns what a sliced file takes of the spools on its tools: those of --load, else those of the queue.
+func (c *consumeCmd) taken(shelf *inventory.Shelf, job *inventory.Job, file *inventory.Sliced) ([]ledger.Consumption, error) {
+	loads, err := c.loads(shelf)
+	if err != nil {
+		return nil, err
+	}
+	if len(loads) == 0 && job != nil {
+		for _, n := range job.Needs {
+			tool, err := strconv.Atoi(n.Slot)
+			if err == nil && n.Spool != nil && (n.From == inventory.Named || n.From == inventory.OnIt) && file.Tool(tool).Total() > 0 {
+				loads = append(loads, inventory.OnTool{Tool: tool, Spool: n.Spool, Filament: n.Spool.Filament})
+			}
+		}
+	}
+	var rows []ledger.Consumption
+	errs := []error{file.Loaded(loads, false)}
+	for _, l := range loads {
+		if l.Spool == nil {
+			errs = append(errs, fmt.Errorf("tool %d is loaded with %s; name the spool that it took", l.Tool, l.Name()))
+			continue
+		}
+		g := inventory.GramsOf(file.Tool(l.Tool), l.Filament)
+		rows = append(rows, ledger.Consumption{Spool: l.Spool.ID, PartG: g.Part, SupportG: g.Support, PrimeG: g.Prime, PurgeG: g.Purge,
+			Changes: ledger.Count{N: g.Changes, Given: true}, Basis: ledger.Path})
+	}
+	return rows, errors.Join(errs...)
+}
+
 // shared returns what every row of the job has.
 func (c *consumeCmd) shared(a *app, v *ledger.View, shelf *inventory.Shelf, job *inventory.Job) (row ledger.Consumption, err error) {
 	row = ledger.Consumption{Job: c.Job, Note: c.Note, Outcome: ledger.Finished, Basis: c.Basis}
@@ -130,6 +208,9 @@ func (c *consumeCmd) shared(a *app, v *ledger.View, shelf *inventory.Shelf, job 
 
 // rows returns spools and masses, from what was typed or from the queue.
 func (c *consumeCmd) rows(shelf *inventory.Shelf, job *inventory.Job) ([]ledger.Consumption, error) {
+	if c.From != "" {
+		return nil, nil
+	}
 	if len(c.Spools) == 0 {
 		return queued(job, c.Job, nil)
 	}

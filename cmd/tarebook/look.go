@@ -3,11 +3,13 @@ package main
 import (
 	"errors"
 	"fmt"
+	"path/filepath"
 	"slices"
 	"strings"
 	"time"
 
 	"tarebook/inventory"
+	"tarebook/inventory/toolpath"
 	"tarebook/ledger"
 	"tarebook/reports"
 )
@@ -79,19 +81,40 @@ func (c *reconcileCmd) Run(a *app) error {
 }
 
 type checkCmd struct {
-	Jobs []string `arg:"" optional:"" name:"job" help:"Jobs to show; else all. All are counted."`
+	Jobs    []string `arg:"" optional:"" name:"job" help:"Jobs to show; else all. All are counted."`
+	Printer string   `help:"With --from: which printer; else $TAREBOOK_PRINTER, else that of the settings." placeholder:"NAME" group:"The sliced file"`
+	fromFile
 }
 
 func (c *checkCmd) Run(a *app) error {
+	switch {
+	case c.From != "" && len(c.Jobs) > 0:
+		return errors.New("--from checks one sliced file behind the queue; it goes without names of jobs")
+	case c.From == "" && c.Printer != "":
+		return errors.New("--printer goes with --from; a queued job has its own")
+	}
+	file, err := c.read(a, toolpath.Stop{})
+	if err != nil {
+		return err
+	}
 	v, err := a.view()
 	if err != nil {
 		return err
+	}
+	names := c.Jobs
+	if file != nil {
+		if names, err = c.suppose(a, v, file); err != nil {
+			return err
+		}
 	}
 	shelf, jobs, err := inventory.Check(v)
 	if err != nil {
 		return err
 	}
-	if jobs, err = named(jobs, c.Jobs); err != nil {
+	if jobs, err = named(jobs, names); err != nil {
+		return err
+	}
+	if err := a.locate(v, jobs); err != nil {
 		return err
 	}
 	check := reports.NewCheck(shelf, jobs)
@@ -102,6 +125,41 @@ func (c *checkCmd) Run(a *app) error {
 		return errFlagged
 	}
 	return nil
+}
+
+// suppose puts a sliced file behind the queue, as a job that is not recorded, and returns its name.
+func (c *checkCmd) suppose(a *app, v *ledger.View, file *inventory.Sliced) ([]string, error) {
+	shelf, jobs, err := inventory.Queue(v)
+	if err != nil {
+		return nil, err
+	}
+	loads, err := c.loads(shelf)
+	if err != nil {
+		return nil, err
+	}
+	if err := file.Loaded(loads, false); err != nil {
+		return nil, err
+	}
+	if len(loads) == 0 {
+		return nil, fmt.Errorf("%s extrudes nothing", file.Name)
+	}
+	printer := c.Printer
+	if printer == "" {
+		printer = a.bench("TAREBOOK_PRINTER", shelf.Settings.Printer)
+	}
+	if printer, err = a.printer(v, printer); err != nil {
+		return nil, err
+	}
+	name := strings.ReplaceAll(filepath.Base(file.Name), ":", " ")
+	for _, err := jobNamed(jobs, name); err == nil; _, err = jobNamed(jobs, name) {
+		name += " (file)"
+	}
+	rows := file.Needs(loads, file.Reference(file.Name))
+	for i := range rows {
+		rows[i].Job, rows[i].Printer, rows[i].At = name, printer, ledger.NewTime(a.now())
+		rows[i].ID, rows[i].Entry = fmt.Sprintf("~%06d", i), "~"
+	}
+	return []string{name}, v.SupposeNeeds(rows)
 }
 
 // named returns the jobs of those names, all when there are no names.

@@ -27,6 +27,7 @@ type environment struct {
 	disk           ledger.Disk // nil: that of this machine
 	dir            string      // where a book is looked for
 	typed          bool        // stdin is a terminal
+	watched        bool        // stderr is one
 	terminal       bool        // stdout is one
 	width          int         // of the terminal in cells, 0 when unknown
 }
@@ -34,7 +35,7 @@ type environment struct {
 func system() environment {
 	signal.Ignore(syscall.SIGPIPE) // else a reader that closes the pipe ends the program before it can say status 0
 	env := environment{stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv, now: time.Now, entropy: rand.Reader, dir: "."}
-	env.typed = term.IsTerminal(int(os.Stdin.Fd()))
+	env.typed, env.watched = term.IsTerminal(int(os.Stdin.Fd())), term.IsTerminal(int(os.Stderr.Fd()))
 	if fd := int(os.Stdout.Fd()); term.IsTerminal(fd) {
 		env.terminal = true
 		env.width, _, _ = term.GetSize(fd)

@@ -6,22 +6,34 @@ import (
 	"strings"
 
 	"tarebook/inventory"
+	"tarebook/inventory/toolpath"
 	"tarebook/ledger"
 	"tarebook/reports"
 )
 
 type queueAddCmd struct {
 	Job     string   `arg:"" help:"The job's name."`
-	Slots   []string `arg:"" name:"slot" help:"SLOT=SPOOL:part=182.4,prime=3.1,purge=14.9,changes=12 or SLOT=MATERIAL/COLOUR:182.4; MATERIAL/ is any colour."`
+	Slots   []string `arg:"" optional:"" name:"slot" help:"SLOT=SPOOL:part=182.4,prime=3.1,purge=14.9,changes=12 or SLOT=MATERIAL/COLOUR:182.4; MATERIAL/ is any colour."`
 	Client  string   `help:"Who it is for." placeholder:"NAME"`
 	Printer string   `help:"Which printer; else $TAREBOOK_PRINTER, else that of the settings." placeholder:"NAME"`
 	Due     string   `help:"When it is due; a date is the end of that day." placeholder:"TIME"`
-	Basis   string   `help:"What the masses rest on: sliced, path or weighed." default:"sliced" placeholder:"BASIS"`
+	Basis   string   `help:"What the masses rest on: sliced, path or weighed; else sliced." placeholder:"BASIS"`
+	fromFile
 	recording
 }
 
 func (c *queueAddCmd) Run(a *app) error {
 	at, err := c.at(a)
+	if err != nil {
+		return err
+	}
+	if (c.From == "") == (len(c.Slots) == 0) {
+		return errors.New("write the slots, as 0=PLA-017:part=182.4, or take them from a sliced file with --from FILE")
+	}
+	if c.From != "" && c.Basis != "" {
+		return errors.New("--from goes without --basis; what it says is of the basis path")
+	}
+	file, err := c.read(a, toolpath.Stop{})
 	if err != nil {
 		return err
 	}
@@ -65,6 +77,9 @@ func (c *queueAddCmd) Run(a *app) error {
 			return nil, nil, err
 		}
 		rows, err := c.rows(shelf, job, shared)
+		if file != nil {
+			rows, err = c.sliced(a, shelf, job, shared, file)
+		}
 		if err != nil {
 			return nil, nil, err
 		}
@@ -107,27 +122,19 @@ func (c *queueAddCmd) rows(shelf *inventory.Shelf, job *inventory.Job, shared le
 		row := shared
 		row.Slot = slot
 		var m amounts
-		if i := strings.LastIndexByte(target, '/'); i >= 0 {
-			row.Colour = ledger.Trim(target[i+1:])
-			row.Material, err = known("material", ledger.Trim(target[:i]), shelf.Materials, func(m *ledger.Material) string { return m.Material }, ledger.Materials)
-			if err == nil && row.Material == "" {
-				err = fmt.Errorf("%q names no material before the /", text)
-			}
-			if err == nil {
-				m, err = parseAmounts(masses, nil)
-			}
-		} else {
-			var spool *inventory.Spool
-			if spool, err = shelf.Find(target); err == nil {
-				if spool.Ended {
-					err = fmt.Errorf("%s has ended; name another", spool.ID)
-				} else if other, twice := serves[spool.ID]; twice {
-					err = fmt.Errorf("%s cannot serve the slots %s and %s", spool.ID, other, slot)
-				} else {
-					serves[spool.ID] = slot
-					row.Spool, row.Material, row.Colour = spool.ID, spool.Material, spool.Colour
-					m, err = parseAmounts(masses, &spool.Filament)
-				}
+		spool, material, colour, err := aimed(shelf, target)
+		switch {
+		case err != nil:
+		case spool == nil:
+			row.Material, row.Colour = material, colour
+			m, err = parseAmounts(masses, nil)
+		default:
+			if other, twice := serves[spool.ID]; twice {
+				err = fmt.Errorf("%s cannot serve the slots %s and %s", spool.ID, other, slot)
+			} else {
+				serves[spool.ID] = slot
+				row.Spool, row.Material, row.Colour = spool.ID, material, colour
+				m, err = parseAmounts(masses, &spool.Filament)
 			}
 		}
 		if err != nil {
@@ -137,14 +144,49 @@ func (c *queueAddCmd) rows(shelf *inventory.Shelf, job *inventory.Job, shared le
 		row.PartG, row.SupportG, row.PrimeG, row.PurgeG, row.Changes = m.part, m.support, m.prime, m.purge, m.changes
 		rows = append(rows, row)
 	}
-	if job != nil {
-		for _, n := range job.Needs {
-			if slot, twice := serves[n.Row.Spool]; twice && !slots[ledger.Fold(n.Slot)] {
-				errs = append(errs, fmt.Errorf("%s serves slot %s of %s already, so it cannot serve slot %s", n.Row.Spool, n.Slot, job.Name, slot))
-			}
+	return rows, errors.Join(append(errs, serving(job, rows))...)
+}
+
+// sliced returns a need for each tool of a sliced file.
+func (c *queueAddCmd) sliced(a *app, shelf *inventory.Shelf, job *inventory.Job, shared ledger.Need, file *inventory.Sliced) ([]ledger.Need, error) {
+	loads, err := c.loads(shelf)
+	if err != nil {
+		return nil, err
+	}
+	if err := file.Loaded(loads, false); err != nil {
+		return nil, err
+	}
+	reference, err := c.reference(a, file)
+	if err != nil {
+		return nil, err
+	}
+	rows := file.Needs(loads, reference)
+	for i := range rows {
+		row := &rows[i]
+		row.Head, row.Job, row.Client, row.Printer, row.Due, row.Note = shared.Head, shared.Job, shared.Client, shared.Printer, shared.Due, shared.Note
+	}
+	return rows, serving(job, rows)
+}
+
+// serving refuses rows whose spool serves another slot of the job already.
+func serving(job *inventory.Job, rows []ledger.Need) error {
+	if job == nil {
+		return nil
+	}
+	slots, serves := map[string]bool{}, map[string]string{}
+	for _, r := range rows {
+		slots[ledger.Fold(r.Slot)] = true
+		if r.Spool != "" {
+			serves[r.Spool] = r.Slot
 		}
 	}
-	return rows, errors.Join(errs...)
+	var errs []error
+	for _, n := range job.Needs {
+		if slot, twice := serves[n.Row.Spool]; twice && !slots[ledger.Fold(n.Slot)] {
+			errs = append(errs, fmt.Errorf("%s serves slot %s of %s already, so it cannot serve slot %s", n.Row.Spool, n.Slot, job.Name, slot))
+		}
+	}
+	return errors.Join(errs...)
 }
 
 type queueListCmd struct{}

@@ -41,6 +41,7 @@ type Tool struct {
 	Tool int
 	Use
 	FirstLayer, LastLayer int
+	Changes               int // that brought the tool into use; not told by layer
 }
 
 // A Layer is what one layer takes.

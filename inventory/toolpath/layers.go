@@ -45,7 +45,7 @@ func (m *machine) endLayer() error {
 		t.LastLayer = layer.Layer
 		t.Use.add(&t.layer)
 		if m.opts.Layer != nil {
-			layer.Tools = append(layer.Tools, Tool{t.Tool.Tool, t.layer, layer.Layer, layer.Layer})
+			layer.Tools = append(layer.Tools, Tool{Tool: t.Tool.Tool, Use: t.layer, FirstLayer: layer.Layer, LastLayer: layer.Layer})
 		}
 		t.layer = Use{}
 		m.file.Layers = layer.Layer

@@ -310,6 +310,7 @@ const maxSequence = 1 << 22
 func (m *machine) use() error {
 	if m.inUse >= 0 {
 		m.file.Changes++
+		m.now.Changes++
 	}
 	m.inUse = m.tool
 	if m.opts.Sequence {

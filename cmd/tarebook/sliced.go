@@ -1,0 +1,277 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/jedib0t/go-pretty/v6/progress"
+
+	"tarebook/inventory"
+	"tarebook/inventory/toolpath"
+	"tarebook/ledger"
+	"tarebook/reports"
+)
+
+// Sliced files at the command line: opening them, what stands on their tools, and what is told while a long one is read.
+
+// slicing are the flags of every command that reads a sliced file.
+type slicing struct {
+	Load     []string `help:"What stands on a tool of the file: TOOL=SPOOL, or TOOL=MATERIAL/COLOUR; once for each." sep:"none" placeholder:"TOOL=SPOOL" group:"The sliced file"`
+	Diameter string   `help:"Diameter in mm of what is loaded as MATERIAL/COLOUR." default:"1.75" placeholder:"MM" group:"The sliced file"`
+}
+
+// fromFile are the flags of a command that takes its masses from a sliced file.
+type fromFile struct {
+	From string `help:"Take the masses from this sliced file; - is standard input." placeholder:"FILE" group:"The sliced file"`
+	slicing
+}
+
+// read reads the file to its end or to where until stops, by the words of the book's settings; nil without --from.
+func (c *fromFile) read(a *app, until toolpath.Stop) (*inventory.Sliced, error) {
+	if c.From == "" {
+		if len(c.Load) > 0 {
+			return nil, errors.New("--load goes with --from FILE")
+		}
+		return nil, nil
+	}
+	v, err := a.view()
+	if err != nil {
+		return nil, err
+	}
+	settings, err := v.Settings()
+	if err != nil {
+		return nil, err
+	}
+	o := words(settings)
+	o.Until = until
+	return a.readSliced(c.From, o)
+}
+
+// reference is what the queue keeps of the file; of one within the book's folder the name from there. Nothing is kept of standard
+// input.
+func (c *fromFile) reference(a *app, s *inventory.Sliced) (string, error) {
+	if c.From == "-" {
+		return "", nil
+	}
+	book, err := a.book()
+	if err != nil {
+		return "", err
+	}
+	name := c.From
+	if dir, err := filepath.Abs(book.Dir); err == nil {
+		if file, err := filepath.Abs(a.path(c.From)); err == nil {
+			if inside, err := filepath.Rel(dir, file); err == nil && filepath.IsLocal(inside) {
+				name = inside
+			}
+		}
+	}
+	return s.Reference(filepath.ToSlash(name)), nil
+}
+
+// locate tells for each short need of the jobs where in its sliced file the spool runs out, if the file is still there and what
+// it was.
+func (a *app) locate(v *ledger.View, jobs []*inventory.Job) error {
+	settings, err := v.Settings()
+	if err != nil {
+		return err
+	}
+	book, err := a.book()
+	if err != nil {
+		return err
+	}
+	read := map[string]*inventory.Sliced{} // by reference; nil when it can't be had
+	for _, job := range jobs {
+		for _, n := range job.Needs {
+			name, size, sum, ok := inventory.FileReference(n.Row.File)
+			tool, err := strconv.Atoi(n.Slot)
+			if !ok || err != nil || n.Verdict == inventory.Enough || n.Spool == nil {
+				continue
+			}
+			s, known := read[n.Row.File]
+			if !known {
+				s = a.unchanged(book.Dir, filepath.FromSlash(name), size, sum, words(settings))
+				read[n.Row.File] = s
+			}
+			if s == nil {
+				continue
+			}
+			if n.Where, err = a.runsOut(s, n, tool, words(settings)); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func (a *app) runsOut(s *inventory.Sliced, n *inventory.Need, tool int, o toolpath.Options) (where *inventory.RunOut, err error) {
+	f, err := os.Open(s.Name)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, f.Close()) }()
+	return n.RunsOutIn(f, s.Name, s.Tool(tool), o)
+}
+
+// unchanged finds a sliced file of the queue, from the book's folder or from this one; nil when it is not there or not what
+// was queued.
+func (a *app) unchanged(dir, name string, size int64, sum string, o toolpath.Options) *inventory.Sliced {
+	for _, path := range []string{a.path(name), filepath.Join(dir, name)} {
+		f, err := os.Open(path)
+		if err != nil {
+			continue
+		}
+		var s *inventory.Sliced
+		if info, err := f.Stat(); err == nil && info.Size() == size {
+			s, _ = inventory.ReadSliced(f, path, o)
+		}
+		f.Close()
+		if s != nil && s.SHA256 == sum {
+			return s
+		}
+		fmt.Fprintf(a.stderr, "tarebook: %s is not what was queued, so it is not told where in it a spool runs out\n", reports.Clean(path))
+	}
+	return nil
+}
+
+// loads reads --load.
+func (c *slicing) loads(shelf *inventory.Shelf) ([]inventory.OnTool, error) {
+	diameter, err := ledger.ParseNumber(c.Diameter)
+	if err != nil || !diameter.IsPositive() {
+		return nil, fmt.Errorf("--diameter %q is not a number above 0; write millimetres, as 1.75", c.Diameter)
+	}
+	var loads []inventory.OnTool
+	var errs []error
+	for _, text := range c.Load {
+		slot, target, ok := strings.Cut(text, "=")
+		tool, err := strconv.Atoi(strings.TrimPrefix(strings.ToUpper(ledger.Trim(slot)), "T"))
+		if !ok || err != nil || tool < 0 {
+			errs = append(errs, fmt.Errorf("--load %q does not read TOOL=SPOOL, as 0=PLA-017, or TOOL=MATERIAL/COLOUR", text))
+			continue
+		}
+		l := inventory.OnTool{Tool: tool}
+		if l.Spool, l.Material, l.Colour, err = aimed(shelf, target); err != nil {
+			errs = append(errs, fmt.Errorf("--load %s: %w", text, err))
+			continue
+		}
+		if l.Filament = shelf.Stock(l.Material, diameter.Float(0)); l.Spool != nil {
+			l.Filament = l.Spool.Filament
+		}
+		loads = append(loads, l)
+	}
+	return loads, errors.Join(errs...)
+}
+
+// path is where a file named on the command line is.
+func (a *app) path(name string) string {
+	if filepath.IsAbs(name) {
+		return name
+	}
+	return filepath.Join(a.dir, name)
+}
+
+// sliced opens a sliced file; - is standard input, which is copied so that it can be read twice.
+func (a *app) sliced(name string) (*os.File, error) {
+	if name != "-" {
+		f, err := os.Open(a.path(name))
+		if err != nil {
+			return nil, err
+		}
+		if info, err := f.Stat(); err == nil && info.IsDir() {
+			return nil, errors.Join(fmt.Errorf("%s is a folder", name), f.Close())
+		}
+		return f, nil
+	}
+	f, err := os.CreateTemp("", "tarebook-*.gcode")
+	if err != nil {
+		return nil, err
+	}
+	_, err = io.Copy(f, a.stdin)
+	if err == nil {
+		_, err = f.Seek(0, io.SeekStart)
+	}
+	if err != nil {
+		return nil, errors.Join(err, f.Close(), os.Remove(f.Name()))
+	}
+	return f, nil
+}
+
+// read reads a sliced file to its end or to where o stops. What is odd in it is told on stderr.
+func (a *app) readSliced(name string, o toolpath.Options) (s *inventory.Sliced, err error) {
+	f, err := a.sliced(name)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, a.done(name, f)) }()
+	shown := name
+	if name == "-" {
+		shown = "standard input"
+	}
+	r, stop := a.progress(f, shown)
+	s, err = inventory.ReadSliced(r, shown, o)
+	stop()
+	if err != nil {
+		return nil, err
+	}
+	for _, w := range s.Warnings {
+		fmt.Fprintf(a.stderr, "tarebook: %s:%d: %s\n", shown, w.Line, reports.Clean(w.What))
+	}
+	if s.MoreWarnings > 0 {
+		fmt.Fprintf(a.stderr, "tarebook: %s: %d more lines leave a doubt\n", shown, s.MoreWarnings)
+	}
+	return s, nil
+}
+
+// done closes a sliced file, and removes the copy of standard input.
+func (a *app) done(name string, f *os.File) error {
+	if name == "-" {
+		return errors.Join(f.Close(), os.Remove(f.Name()))
+	}
+	return f.Close()
+}
+
+// longFile is from how many bytes on it is shown how far a file has been read.
+const longFile = 64 << 20
+
+// progress shows on a terminal how far a long file has been read.
+func (a *app) progress(f *os.File, name string) (r io.Reader, stop func()) {
+	info, err := f.Stat()
+	if err != nil || !a.watched || info.Size() < longFile {
+		return f, func() {}
+	}
+	w := progress.NewWriter()
+	w.SetOutputWriter(a.stderr)
+	w.SetUpdateFrequency(200 * time.Millisecond)
+	w.Style().Visibility = progress.StyleVisibility{Percentage: true, Tracker: true, ETA: true, Value: true}
+	t := &progress.Tracker{Message: reports.Clean(filepath.Base(name)), Total: info.Size(), Units: progress.UnitsBytes}
+	w.AppendTracker(t)
+	go w.Render()
+	return &tracked{f, t}, func() {
+		t.MarkAsDone()
+		for w.IsRenderInProgress() && w.LengthActive() > 0 {
+			time.Sleep(10 * time.Millisecond)
+		}
+		w.Stop()
+	}
+}
+
+type tracked struct {
+	io.Reader
+	t *progress.Tracker
+}
+
+func (r *tracked) Read(p []byte) (int, error) {
+	n, err := r.Reader.Read(p)
+	r.t.Increment(int64(n))
+	return n, err
+}
+
+// words are what the shop's settings add to section comments.
+func words(s *ledger.Settings) toolpath.Options {
+	return toolpath.Options{PurgeWords: s.PurgeWords, PrimeWords: s.PrimeWords, SupportWords: s.SupportWords}
+}

@@ -1,0 +1,99 @@
+package main
+
+import (
+	"errors"
+
+	"tarebook/inventory"
+	"tarebook/inventory/toolpath"
+	"tarebook/ledger"
+	"tarebook/reports"
+)
+
+type toolpathCmd struct {
+	Files    []string `arg:"" name:"file" help:"Sliced files (G-code), plain or gzip; - is standard input."`
+	Sequence bool     `help:"List the tools in order of use."`
+	ByLayer  bool     `help:"Write a CSV line for each tool of each layer, for plotting."`
+	Density  string   `help:"Density in g/cm3 of all tools, where nothing is loaded." placeholder:"G/CM3" group:"The sliced file"`
+	slicing
+}
+
+func (c *toolpathCmd) Run(a *app) error {
+	var v *ledger.View
+	o := toolpath.Options{}
+	var loads []inventory.OnTool
+	switch found, err := a.view(); {
+	case err == nil:
+		v = found
+		settings, err := v.Settings()
+		if err != nil {
+			return err
+		}
+		o = words(settings)
+		if len(c.Load) > 0 {
+			shelf, err := inventory.LoadSpools(v)
+			if err != nil {
+				return err
+			}
+			if loads, err = c.loads(shelf); err != nil {
+				return err
+			}
+		}
+	case a.Book != "" || a.getenv("TAREBOOK") != "" || len(c.Load) > 0 || !errors.Is(err, ledger.ErrNoBook):
+		return err
+	default: // the file alone tells millimetres
+		v = &ledger.View{}
+	}
+	if c.ByLayer {
+		return c.byLayer(a, o)
+	}
+	o.Sequence = c.Sequence
+	var all reports.Toolpaths
+	for _, name := range c.Files {
+		s, err := a.readSliced(name, o)
+		if err != nil {
+			return err
+		}
+		on, err := c.on(s, loads)
+		if err != nil {
+			return err
+		}
+		all = append(all, reports.NewToolpath(s, on, c.Sequence))
+	}
+	return a.show(v, all)
+}
+
+// on returns what stands on the tools of a file.
+func (c *toolpathCmd) on(s *inventory.Sliced, loads []inventory.OnTool) ([]inventory.OnTool, error) {
+	if c.Density == "" {
+		return loads, s.Loaded(loads, true)
+	}
+	if loads != nil {
+		return nil, errors.New("--density goes without --load")
+	}
+	density, e1 := ledger.ParseNumber(c.Density)
+	diameter, e2 := ledger.ParseNumber(c.Diameter)
+	if e1 != nil || e2 != nil || !density.IsPositive() || !diameter.IsPositive() {
+		return nil, errors.New("--density and --diameter are numbers above 0; write them as 1.24 and 1.75")
+	}
+	for _, t := range s.Tools {
+		l := inventory.OnTool{Tool: t.Tool}
+		l.Filament.Density, l.Filament.DiameterMM = density.Float(0), diameter.Float(0)
+		loads = append(loads, l)
+	}
+	return loads, nil
+}
+
+func (c *toolpathCmd) byLayer(a *app, o toolpath.Options) error {
+	if len(c.Files) != 1 || a.Format != "table" && a.Format != "csv" {
+		return errors.New("--by-layer writes CSV, of one file")
+	}
+	w, err := reports.NewLayerWriter(a.stdout)
+	if err != nil {
+		return err
+	}
+	o.Layer = w.Layer
+	if _, err := a.readSliced(c.Files[0], o); err != nil {
+		return errors.Join(w.Flush(), err)
+	}
+	return w.Flush()
+}

@@ -1,0 +1,181 @@
+package inventory
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+
+	"tarebook/inventory/filament"
+	"tarebook/inventory/toolpath"
+	"tarebook/ledger"
+)
+
+// A Sliced is a sliced file that was read: what it takes of each tool, and what it is known by.
+type Sliced struct {
+	*toolpath.File
+	Name   string // as messages name it
+	Size   int64  // bytes
+	SHA256 string // of them
+}
+
+// ReadSliced reads a sliced file to its end, or to where o stops.
+func ReadSliced(r io.Reader, name string, o toolpath.Options) (*Sliced, error) {
+	sum := sha256.New()
+	count := &counter{r: io.TeeReader(r, sum)}
+	file, err := toolpath.Read(count, name, o)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := io.Copy(io.Discard, count); err != nil { // what stands behind a stop
+		return nil, err
+	}
+	return &Sliced{file, name, count.n, hex.EncodeToString(sum.Sum(nil))}, nil
+}
+
+type counter struct {
+	r io.Reader
+	n int64
+}
+
+func (c *counter) Read(p []byte) (int, error) {
+	n, err := c.r.Read(p)
+	c.n += int64(n)
+	return n, err
+}
+
+// Reference is what the queue keeps of a file: its name, size and SHA-256, parted by blanks.
+func (s *Sliced) Reference(name string) string {
+	return fmt.Sprintf("%s %d %s", name, s.Size, s.SHA256)
+}
+
+// FileReference parts the queue's file column again; the name may hold blanks. ok is false when it is no such reference.
+func FileReference(text string) (name string, size int64, sum string, ok bool) {
+	head, sum, ok1 := cutLast(text)
+	name, digits, ok2 := cutLast(head)
+	size, err := strconv.ParseInt(digits, 10, 64)
+	return name, size, sum, ok1 && ok2 && err == nil && name != "" && len(sum) == 2*sha256.Size
+}
+
+func cutLast(text string) (before, after string, ok bool) {
+	i := strings.LastIndexByte(text, ' ')
+	if i < 0 {
+		return "", "", false
+	}
+	return text[:i], text[i+1:], true
+}
+
+// An OnTool is what stands on a tool: a spool, or any of a material and colour.
+type OnTool struct {
+	Tool             int
+	Spool            *Spool // nil: any of Material and Colour
+	Material, Colour string
+	Filament         filament.Stock
+}
+
+// Name is what it is called: its spool, or material and colour; blank for filament of which only figures are known.
+func (l OnTool) Name() string {
+	switch {
+	case l.Spool != nil:
+		return l.Spool.ID
+	case l.Material == "":
+		return ""
+	}
+	return l.Material + "/" + l.Colour
+}
+
+// Grams are what one tool takes.
+type Grams struct {
+	Part, Support, Prime, Purge ledger.Grams
+	Changes                     int
+}
+
+// Total returns their sum.
+func (g Grams) Total() ledger.Grams { return g.Part + g.Support + g.Prime + g.Purge }
+
+// GramsOf turns the millimetres of a tool into grams of a filament, each class to 0.001 g half up.
+func GramsOf(t toolpath.Tool, f filament.Stock) Grams {
+	g := func(c toolpath.Class) ledger.Grams {
+		return ledger.Grams(math.Floor(f.Mass(t.Use[c].MM()/1000)*1000 + 0.5))
+	}
+	return Grams{g(toolpath.Part), g(toolpath.Support), g(toolpath.Prime), g(toolpath.Purge), t.Changes}
+}
+
+// Needs returns what the file takes, as rows of a queue: a slot for each tool. file is the reference to keep.
+func (s *Sliced) Needs(loads []OnTool, file string) []ledger.Need {
+	var needs []ledger.Need
+	for _, l := range loads {
+		g := GramsOf(s.Tool(l.Tool), l.Filament)
+		n := ledger.Need{Slot: strconv.Itoa(l.Tool), Material: l.Material, Colour: l.Colour, Basis: ledger.Path, File: file,
+			PartG: g.Part, SupportG: g.Support, PrimeG: g.Prime, PurgeG: g.Purge, Changes: ledger.Count{N: g.Changes, Given: true}}
+		if l.Spool != nil {
+			n.Spool = l.Spool.ID
+		}
+		needs = append(needs, n)
+	}
+	return needs
+}
+
+// Loaded refuses what can't stand on the tools of a file: nothing on one that uses filament (but where some is enough), something
+// on one that uses none or on which something stands already, and a spool on two.
+func (s *Sliced) Loaded(loads []OnTool, some bool) error {
+	var errs []error
+	by := map[int]bool{}
+	serves := map[*Spool]int{}
+	for _, l := range loads {
+		if by[l.Tool] {
+			errs = append(errs, fmt.Errorf("tool %d is loaded twice", l.Tool))
+		}
+		by[l.Tool] = true
+		if other, twice := serves[l.Spool]; twice && l.Spool != nil && other != l.Tool {
+			errs = append(errs, fmt.Errorf("%s cannot serve the tools %d and %d", l.Spool.ID, other, l.Tool))
+		}
+		serves[l.Spool] = l.Tool
+		if s.Tool(l.Tool).Total() == 0 {
+			errs = append(errs, fmt.Errorf("%s uses nothing of tool %d; it uses %s", s.Name, l.Tool, s.toolNames()))
+		}
+	}
+	for _, t := range s.Tools {
+		if !by[t.Tool] && !some {
+			errs = append(errs, fmt.Errorf("tool %d takes %.1f m in %s; say of what with --load %d=SPOOL, or %d=MATERIAL/COLOUR", t.Tool, t.Total().MM()/1000, s.Name, t.Tool, t.Tool))
+		}
+	}
+	return errors.Join(errs...)
+}
+
+func (s *Sliced) toolNames() string {
+	if len(s.Tools) == 0 {
+		return "no filament"
+	}
+	var names []string
+	for _, t := range s.Tools {
+		names = append(names, strconv.Itoa(t.Tool))
+	}
+	return list(names, "and")
+}
+
+// A RunOut is where in a sliced file a spool runs out.
+type RunOut struct {
+	Layer int
+	ZMM   float64 // where the layer begins
+	Share float64 // of what the file takes of that spool
+	Line  int
+}
+
+// RunsOutIn tells where a short need runs out in the file it is of: where its tool has used the filament that the spool is
+// likely to give, (likely - tail)/k grams. It is nil when the need is enough, or the spool likely lasts.
+func (n *Need) RunsOutIn(r io.Reader, name string, tool toolpath.Tool, o toolpath.Options) (*RunOut, error) {
+	if n.Spool == nil || n.Verdict == Enough || n.Margin >= 0 || tool.Total() == 0 {
+		return nil, nil
+	}
+	length := toolpath.Length(n.RunsOut * float64(tool.Total()))
+	p, err := toolpath.Find(r, name, o, tool.Tool, length)
+	if err != nil || p == nil {
+		return nil, err
+	}
+	return &RunOut{p.Layer, p.Z.MM(), float64(length) / float64(tool.Total()), p.Line}, nil
+}

@@ -1,0 +1,153 @@
+package reports
+
+import (
+	"encoding/csv"
+	"fmt"
+	"io"
+	"slices"
+	"strconv"
+
+	"tarebook/inventory"
+	"tarebook/inventory/toolpath"
+	"tarebook/ledger"
+)
+
+// Toolpaths are sliced files: what each takes of each tool.
+type Toolpaths []Toolpath
+
+// Toolpath is one sliced file.
+type Toolpath struct {
+	File     string         `json:"file"`
+	Layers   int            `json:"layers"`
+	Changes  int            `json:"changes"`
+	Tools    []ToolpathTool `json:"tools"`
+	Sequence []int          `json:"sequence,omitempty"`
+}
+
+// ToolpathTool is what one tool takes; grams only of what stands on it.
+type ToolpathTool struct {
+	File       string        `json:"-" csv:"file"`
+	Tool       int           `json:"tool" csv:"tool"`
+	PartMM     float64       `json:"part_mm" csv:"part_mm"`
+	SupportMM  float64       `json:"support_mm" csv:"support_mm"`
+	PrimeMM    float64       `json:"prime_mm" csv:"prime_mm"`
+	PurgeMM    float64       `json:"purge_mm" csv:"purge_mm"`
+	TotalMM    float64       `json:"total_mm" csv:"total_mm"`
+	FirstLayer int           `json:"first_layer" csv:"first_layer"`
+	LastLayer  int           `json:"last_layer" csv:"last_layer"`
+	Changes    int           `json:"changes" csv:"changes"`
+	Of         string        `json:"of,omitempty" csv:"of"` // a spool, or a material and colour
+	PartG      *ledger.Grams `json:"part_g,omitempty" csv:"part_g"`
+	SupportG   *ledger.Grams `json:"support_g,omitempty" csv:"support_g"`
+	PrimeG     *ledger.Grams `json:"prime_g,omitempty" csv:"prime_g"`
+	PurgeG     *ledger.Grams `json:"purge_g,omitempty" csv:"purge_g"`
+	TotalG     *ledger.Grams `json:"total_g,omitempty" csv:"total_g"`
+}
+
+// NewToolpath returns the view of a file, with grams of the tools that something stands on.
+func NewToolpath(f *inventory.Sliced, loads []inventory.OnTool, sequence bool) Toolpath {
+	t := Toolpath{File: f.Name, Layers: f.Layers, Changes: f.Changes, Tools: []ToolpathTool{}}
+	for _, tool := range f.Tools {
+		row := ToolpathTool{File: f.Name, Tool: tool.Tool, PartMM: tool.Use[toolpath.Part].MM(), SupportMM: tool.Use[toolpath.Support].MM(),
+			PrimeMM: tool.Use[toolpath.Prime].MM(), PurgeMM: tool.Use[toolpath.Purge].MM(), TotalMM: tool.Total().MM(),
+			FirstLayer: tool.FirstLayer, LastLayer: tool.LastLayer, Changes: tool.Changes}
+		if i := slices.IndexFunc(loads, func(l inventory.OnTool) bool { return l.Tool == tool.Tool }); i >= 0 {
+			g := inventory.GramsOf(tool, loads[i].Filament)
+			total := g.Total()
+			row.Of = loads[i].Name()
+			row.PartG, row.SupportG, row.PrimeG, row.PurgeG, row.TotalG = &g.Part, &g.Support, &g.Prime, &g.Purge, &total
+		}
+		t.Tools = append(t.Tools, row)
+	}
+	if sequence {
+		t.Sequence = []int{}
+		for _, tool := range f.Sequence {
+			t.Sequence = append(t.Sequence, int(tool))
+		}
+	}
+	return t
+}
+
+// JSON returns the value of the contract; of several files a list of them.
+func (t Toolpaths) JSON() any {
+	if len(t) == 1 {
+		return t[0]
+	}
+	return t
+}
+
+// CSV returns a row a tool.
+func (t Toolpaths) CSV() any {
+	rows := []ToolpathTool{}
+	for _, f := range t {
+		rows = append(rows, f.Tools...)
+	}
+	return rows
+}
+
+// Sheets returns a table a file.
+func (t Toolpaths) Sheets() Pages {
+	var pages Pages
+	for _, f := range t {
+		sheet := Sheet{Title: fmt.Sprintf("%s: %s, %s", f.File, count(f.Layers, "layer", "layers"), count(f.Changes, "change", "changes")),
+			Columns: slices.Concat(right("tool"), left("of"), right("part m", "support m", "prime m", "purge m", "total m", "total g", "layers", "changes"))}
+		for _, r := range f.Tools {
+			grams := "-"
+			if r.TotalG != nil {
+				grams = gram(*r.TotalG)
+			}
+			m := func(mm float64) string { return strconv.FormatFloat(mm/1000, 'f', 3, 64) }
+			sheet.Rows = append(sheet.Rows, []string{strconv.Itoa(r.Tool), dash(r.Of), m(r.PartMM), m(r.SupportMM), m(r.PrimeMM), m(r.PurgeMM), m(r.TotalMM),
+				grams, fmt.Sprintf("%d-%d", r.FirstLayer, r.LastLayer), strconv.Itoa(r.Changes)})
+		}
+		if f.Sequence != nil {
+			sheet.Notes = append(sheet.Notes, "tools in order of use: "+runs(f.Sequence))
+		}
+		pages = append(pages, sheet)
+	}
+	return pages
+}
+
+// runs writes a sequence, with what repeats at its end left to a number.
+func runs(sequence []int) string {
+	const most = 60
+	var text []byte
+	for i, tool := range sequence {
+		if i == most {
+			return string(text) + fmt.Sprintf(" and %d more; see all with --format json", len(sequence)-most)
+		}
+		if i > 0 {
+			text = append(text, ' ')
+		}
+		text = strconv.AppendInt(text, int64(tool), 10)
+	}
+	return string(text)
+}
+
+// LayerWriter writes a CSV line for each tool of each layer, for plotting.
+type LayerWriter struct{ w *csv.Writer }
+
+// NewLayerWriter writes the header.
+func NewLayerWriter(w io.Writer) (*LayerWriter, error) {
+	l := &LayerWriter{csv.NewWriter(w)}
+	return l, l.w.Write([]string{"layer", "z_mm", "line", "tool", "part_mm", "support_mm", "prime_mm", "purge_mm", "total_mm"})
+}
+
+// Layer writes one layer.
+func (l *LayerWriter) Layer(layer toolpath.Layer) error {
+	mm := func(n toolpath.Length) string { return strconv.FormatFloat(n.MM(), 'f', -1, 64) }
+	for _, t := range layer.Tools {
+		err := l.w.Write([]string{strconv.Itoa(layer.Layer), mm(layer.Z), strconv.Itoa(layer.Line), strconv.Itoa(t.Tool), mm(t.Use[toolpath.Part]),
+			mm(t.Use[toolpath.Support]), mm(t.Use[toolpath.Prime]), mm(t.Use[toolpath.Purge]), mm(t.Total())})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Flush writes out what is left.
+func (l *LayerWriter) Flush() error {
+	l.w.Flush()
+	return l.w.Error()
+}
