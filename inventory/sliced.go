@@ -20,11 +20,18 @@ type Sliced struct {
 	*toolpath.File
 	Name   string // as messages name it
 	Size   int64  // bytes
-	SHA256 string // of them
+	SHA256 string // of them; blank when it was not asked for
 }
 
-// ReadSliced reads a sliced file to its end, or to where o stops.
-func ReadSliced(r io.Reader, name string, o toolpath.Options) (*Sliced, error) {
+// ReadSliced reads a sliced file to its end, or to where o stops. That it can be known again costs a fifth of the time more.
+func ReadSliced(r io.Reader, name string, o toolpath.Options, known bool) (*Sliced, error) {
+	if !known {
+		file, err := toolpath.Read(r, name, o)
+		if err != nil {
+			return nil, err
+		}
+		return &Sliced{File: file, Name: name}, nil
+	}
 	sum := sha256.New()
 	count := &counter{r: io.TeeReader(r, sum)}
 	file, err := toolpath.Read(count, name, o)

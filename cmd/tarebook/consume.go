@@ -140,13 +140,13 @@ func (c *consumeCmd) sliced(a *app, percent ledger.Number) (*inventory.Sliced, e
 	case c.ToLayer > 0:
 		until = toolpath.AfterLayer(c.ToLayer)
 	case percent.Given && c.From != "":
-		whole, err := c.read(a, until)
+		whole, err := c.read(a, until, false)
 		if err != nil {
 			return nil, err
 		}
 		until = toolpath.AtTotal(toolpath.Length(float64(whole.Use().Total()) * percent.Float(0) / 100))
 	}
-	file, err := c.read(a, until)
+	file, err := c.read(a, until, false)
 	if err == nil && file != nil && c.ToLayer > 0 && file.Stopped == nil && file.Layers < c.ToLayer {
 		return nil, fmt.Errorf("%s has %d layers, so no print of it came to layer %d", file.Name, file.Layers, c.ToLayer)
 	}

@@ -93,7 +93,7 @@ func (c *checkCmd) Run(a *app) error {
 	case c.From == "" && c.Printer != "":
 		return errors.New("--printer goes with --from; a queued job has its own")
 	}
-	file, err := c.read(a, toolpath.Stop{})
+	file, err := c.read(a, toolpath.Stop{}, true)
 	if err != nil {
 		return err
 	}

@@ -33,7 +33,7 @@ func (c *queueAddCmd) Run(a *app) error {
 	if c.From != "" && c.Basis != "" {
 		return errors.New("--from goes without --basis; what it says is of the basis path")
 	}
-	file, err := c.read(a, toolpath.Stop{})
+	file, err := c.read(a, toolpath.Stop{}, true)
 	if err != nil {
 		return err
 	}

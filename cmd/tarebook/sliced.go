@@ -33,7 +33,7 @@ type fromFile struct {
 }
 
 // read reads the file to its end or to where until stops, by the words of the book's settings; nil without --from.
-func (c *fromFile) read(a *app, until toolpath.Stop) (*inventory.Sliced, error) {
+func (c *fromFile) read(a *app, until toolpath.Stop, known bool) (*inventory.Sliced, error) {
 	if c.From == "" {
 		if len(c.Load) > 0 {
 			return nil, errors.New("--load goes with --from FILE")
@@ -50,7 +50,7 @@ func (c *fromFile) read(a *app, until toolpath.Stop) (*inventory.Sliced, error) 
 	}
 	o := words(settings)
 	o.Until = until
-	return a.readSliced(c.From, o)
+	return a.readSliced(c.From, o, known)
 }
 
 // reference is what the queue keeps of the file; of one within the book's folder the name from there. Nothing is kept of standard
@@ -128,7 +128,7 @@ func (a *app) unchanged(dir, name string, size int64, sum string, o toolpath.Opt
 		}
 		var s *inventory.Sliced
 		if info, err := f.Stat(); err == nil && info.Size() == size {
-			s, _ = inventory.ReadSliced(f, path, o)
+			s, _ = inventory.ReadSliced(f, path, o, true)
 		}
 		f.Close()
 		if s != nil && s.SHA256 == sum {
@@ -201,8 +201,9 @@ func (a *app) sliced(name string) (*os.File, error) {
 	return f, nil
 }
 
-// read reads a sliced file to its end or to where o stops. What is odd in it is told on stderr.
-func (a *app) readSliced(name string, o toolpath.Options) (s *inventory.Sliced, err error) {
+// readSliced reads a sliced file to its end or to where o stops, and so that it can be known again if it is to be. What is odd
+// in it is told on stderr.
+func (a *app) readSliced(name string, o toolpath.Options, known bool) (s *inventory.Sliced, err error) {
 	f, err := a.sliced(name)
 	if err != nil {
 		return nil, err
@@ -213,7 +214,7 @@ func (a *app) readSliced(name string, o toolpath.Options) (s *inventory.Sliced, 
 		shown = "standard input"
 	}
 	r, stop := a.progress(f, shown)
-	s, err = inventory.ReadSliced(r, shown, o)
+	s, err = inventory.ReadSliced(r, shown, o, known)
 	stop()
 	if err != nil {
 		return nil, err

@@ -49,7 +49,7 @@ func (c *toolpathCmd) Run(a *app) error {
 	o.Sequence = c.Sequence
 	var all reports.Toolpaths
 	for _, name := range c.Files {
-		s, err := a.readSliced(name, o)
+		s, err := a.readSliced(name, o, false)
 		if err != nil {
 			return err
 		}
@@ -92,7 +92,7 @@ func (c *toolpathCmd) byLayer(a *app, o toolpath.Options) error {
 		return err
 	}
 	o.Layer = w.Layer
-	if _, err := a.readSliced(c.Files[0], o); err != nil {
+	if _, err := a.readSliced(c.Files[0], o, false); err != nil {
 		return errors.Join(w.Flush(), err)
 	}
 	return w.Flush()
