@@ -2,8 +2,8 @@ package sheet
 
 import (
 	"fmt"
-	"slices"
 	"strings"
+	"unicode"
 )
 
 // Forms is how a sheet writes its numbers and dates.
@@ -71,16 +71,20 @@ type seen struct {
 
 func (s seen) String() string { return fmt.Sprintf("%s on line %d", quoted(s.cell), s.line) }
 
-// findDecimal weighs the numbers that can be read in one way alone. The few that speak for the other mark are then no numbers,
-// and told as such; but where some could be read either way, that is too little to go by.
+// odd is how many cells that can be read one way alone stand against one that can be read the other way alone, before that one is
+// taken for a slip of the pen and not for another hand. Common practice, no source.
+const odd = 20
+
+// findDecimal weighs the numbers that can be read in one way alone. The few that speak for the other mark are then no numbers, and
+// told as such; but where others could be read either way, only if they are few indeed.
 func (f *Forms) findDecimal(columns []int) error {
 	if f.Decimal != 0 {
 		return nil
 	}
 	var commas, points, either []seen
 	f.table.cells(columns, func(line int, cell string) {
-		body, _, err := split(cell)
-		if err != nil {
+		body, unit, err := split(cell)
+		if err != nil || !usual(unit) {
 			return
 		}
 		comma, point, both := readings(body)
@@ -96,9 +100,9 @@ func (f *Forms) findDecimal(columns []int) error {
 	unsettled := func(format string, args ...any) error {
 		return &Error{What: fmt.Sprintf(format, args...), Settle: "Decimal"}
 	}
-	contradict := len(commas) > 0 && len(points) > 0
+	few, many := min(len(commas), len(points)), max(len(commas), len(points))
 	switch {
-	case contradict && (len(commas) == len(points) || len(either) > 0):
+	case few == many && few > 0, few > 0 && len(either) > 0 && few*odd > many:
 		return unsettled("has both decimal marks: %s, %s", commas[0], points[0])
 	case len(commas) > len(points):
 		f.Decimal = ','
@@ -110,12 +114,24 @@ func (f *Forms) findDecimal(columns []int) error {
 	return nil
 }
 
-// findDates strikes out the orders in which a date of the sheet would not exist. Dates with dots are day.month.year, as they are
-// wherever dots are used.
+// usual tells whether a unit is one of those that stand beside numbers of a shelf, not a slip of the pen as in 1.00O.
+func usual(unit string) bool {
+	switch strings.ToLower(unit) {
+	case "", "g", "gr", "kg", "m", "mm":
+		return true
+	}
+	r := []rune(unit)
+	return len(r) == 3 || len(r) == 1 && unicode.Is(unicode.Sc, r[0]) // a currency
+}
+
+// findDates looks for the order that beats both others: there are dates that exist in it alone, and none, or next to none, the other
+// way round. Dates with dots are day.month.year, as they are wherever dots are used.
 func (f *Forms) findDates(columns []int) error {
-	left := slices.Clone(Orders)
-	var first, narrowed seen
-	var contradiction error
+	var first seen
+	var only [3][3]struct { // dates that exist in one order and not in another
+		n     int
+		first seen
+	}
 	dotted, ordered := false, false
 	f.table.cells(columns, func(line int, cell string) {
 		s, ok := shape(cell)
@@ -130,44 +146,54 @@ func (f *Forms) findDates(columns []int) error {
 		}
 		ordered = true
 		dotted = dotted || s.mark == '.'
-		var fits []Order
-		for _, o := range Orders {
-			if _, ok := s.as(o); ok && (s.mark != '.' || o == DMY) {
-				fits = append(fits, o)
-			}
+		var fits [3]bool
+		for i, o := range Orders {
+			_, exists := s.as(o)
+			fits[i] = exists && (s.mark != '.' || o == DMY)
 		}
-		if len(fits) == 0 || contradiction != nil {
-			return
-		}
-		if first.cell == "" {
+		if first.cell == "" && fits != [3]bool{} {
 			first = seen{line, cell}
 		}
-		var both []Order
-		for _, o := range left {
-			if slices.Contains(fits, o) {
-				both = append(both, o)
+		for i := range fits {
+			for j := range fits {
+				if o := &only[i][j]; fits[i] && !fits[j] {
+					if o.n++; o.n == 1 {
+						o.first = seen{line, cell}
+					}
+				}
 			}
-		}
-		switch {
-		case len(both) == 0:
-			contradiction = &Error{What: fmt.Sprintf("no one order of dates fits both %s and %s", narrowed, seen{line, cell}), Settle: "Dates"}
-		case len(both) < len(left):
-			left, narrowed = both, seen{line, cell}
 		}
 	})
 	switch {
 	case !ordered: // whatever was asked for, there is nothing to order
 		f.Dates = ""
+		return nil
 	case f.Dates != "":
-	case contradiction != nil:
-		return contradiction
+		return nil
 	case first.cell == "" && dotted:
 		f.Dates = DMY
+		return nil
 	case first.cell == "":
-	case len(left) > 1:
-		return &Error{What: fmt.Sprintf("%s may be more than one day, and no other date tells", first), Settle: "Dates"}
-	default:
-		f.Dates = left[0]
+		return nil
 	}
-	return nil
+	for i, o := range Orders {
+		beats := 0
+		for j := range Orders {
+			if only[i][j].n > 0 && only[j][i].n*odd <= only[i][j].n {
+				beats++
+			}
+		}
+		if beats == 2 {
+			f.Dates = o
+			return nil
+		}
+	}
+	for i := range Orders {
+		for j := range i {
+			if only[i][j].n > 0 && only[j][i].n > 0 {
+				return &Error{What: fmt.Sprintf("no one order of dates fits both %s and %s", only[j][i].first, only[i][j].first), Settle: "Dates"}
+			}
+		}
+	}
+	return &Error{What: fmt.Sprintf("%s may be more than one day, and no other date tells", first), Settle: "Dates"}
 }

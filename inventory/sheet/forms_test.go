@@ -50,6 +50,8 @@ func TestDecimal(t *testing.T) {
 		{"three digits and cells that are no numbers", "1,234_1,2,3.4_n/a", "Decimal"},
 		{"both marks, one far more often", "1,5_2,5_3.5", "1.5 2.5 !: decimal comma"},
 		{"both marks, one as often", "1,5_3.5", "Decimal"},
+		{"a slip of the pen is no unit", "1,5_1.00O", "1.5 !: decimal comma"},
+		{"both marks, one of them next to never, and one that may be either", strings.Repeat("1,5_", 20) + "3.5_1.234", strings.Repeat("1.5 ", 20) + "! 1234: decimal comma"},
 		{"both marks, and one that may be either", "1,5_2,5_3.5_1.234", "Decimal"},
 	} {
 		cells := strings.Split(c.cells, "_")
@@ -125,6 +127,8 @@ func TestDates(t *testing.T) {
 		{"slashes that may be either", "03/04/2026_05/06/2026", "", "Dates"},
 		{"hyphens that may be either", "03-04-2026", "", "Dates"},
 		{"slashes that contradict", "25/12/2026_12/25/2026", "", "Dates"},
+		{"slashes of which next to none contradict", strings.Repeat("25/12/2026_", 20) + "12/25/2026_03/04/2026", "", strings.Repeat("2026-12-25 ", 20) + "! 2026-4-3: dates day/month/year"},
+		{"slashes of which more contradict", strings.Repeat("25/12/2026_", 19) + "12/25/2026_03/04/2026", "", "Dates"},
 		{"slashes that contradict, told", "25/12/2026_12/25/2026_03/04/2026", "dmy", "2026-12-25 ! 2026-4-3: dates day/month/year"},
 	} {
 		cells := strings.Split(c.cells, "_")
