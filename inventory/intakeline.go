@@ -238,6 +238,9 @@ func (l *line[T]) note() string { return cmp.Or(l.text("note"), l.in.Note) }
 // given tells whether the sheet said something for a column. Blank says so where the book reads it as a value.
 func (l *line[T]) given(column string) bool {
 	text, constant := l.cell(column)
+	if column == "at" {
+		return text != "" || l.in.Timed
+	}
 	if text != "" || constant {
 		return text != ""
 	}
@@ -311,12 +314,16 @@ func passOver[T any, R interface {
 		}
 		return n
 	}
-	order := slices.Clone(all)
-	slices.SortStableFunc(order, func(a, b *line[T]) int { return cmp.Compare(said(b), said(a)) })
-	for _, l := range order {
-		if l.faults != nil {
-			continue
+	var sound []*line[T]
+	says := map[*line[T]]int{}
+	for _, l := range all {
+		if l.faults == nil {
+			sound = append(sound, l)
+			says[l] = said(l)
 		}
+	}
+	slices.SortStableFunc(sound, func(a, b *line[T]) int { return cmp.Compare(says[b], says[a]) })
+	for _, l := range sound {
 		k := key(&l.row)
 		for i, row := range book[k] {
 			if column, _, _ := differs[T, R](l, row, values); column == "" {

@@ -187,9 +187,12 @@ func known(m ledger.Mass) string {
 
 // spool finds a spool by its whole id: a beginning, which is enough at the bench, might be another spool in a sheet.
 func (l *line[T]) spool(shelf *Shelf) *Spool {
-	id := l.text("spool")
-	if id == "" {
+	if text, _ := l.cell("spool"); text == "" {
 		l.refuseCell("spool", errors.New("is blank; write the spool's id"))
+		return nil
+	}
+	id := l.text("spool")
+	if id == "" { // refused
 		return nil
 	}
 	spool := shelf.Spool(id)
@@ -321,7 +324,7 @@ func (in *Intake) Jobs(v *ledger.View) (*Taken[ledger.Consumption], error) {
 		c := &l.row
 		*c = ledger.Consumption{Job: l.text("job"), Outcome: strings.ToLower(l.text("outcome")), Basis: strings.ToLower(l.text("basis")), Note: l.note()}
 		c.At = l.when()
-		if c.Job == "" {
+		if text, _ := l.cell("job"); text == "" {
 			l.refuseCell("job", errors.New("is blank; write the job's name"))
 		}
 		c.Client = l.name("client", in.Names.Client)

@@ -188,7 +188,10 @@ func begin(text string, o *Options) (first int, rest string, err error) {
 		}
 		if !more {
 			if o.Header > 0 {
-				return 0, "", &Error{What: fmt.Sprintf("has %d lines, so line %d is not its header", first, o.Header), Settle: "Header"}
+				if rest == "" { // what follows the last line end is no line
+					first--
+				}
+				return 0, "", &Error{What: fmt.Sprintf("ends before line %d, with line %d", o.Header, first), Settle: "Header"}
 			}
 			return 0, "", wrong(0, "", "is empty")
 		}
@@ -202,9 +205,8 @@ func delimiter(text string, first int, given rune) (rune, error) {
 		return given, nil
 	}
 	type candidate struct {
-		mark       rune
-		even, odd  int // rows that have as many cells as the header, and that have not
-		consistent bool
+		mark      rune
+		even, odd int // rows that have as many cells as the header, and that have not
 	}
 	var found []candidate
 	var syntax error

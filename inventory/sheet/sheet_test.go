@@ -89,7 +89,7 @@ func TestReadRefuses(t *testing.T) {
 		{"a quote in a cell", "Nr;Farbe\nA-1;5\" wide\n", Options{}, "line 2: a quote stands in the middle of a cell, or is never closed; put such a cell in quotes", ""},
 		{"a quote that is not closed", "Nr;Farbe\nA-1;rot\nA-2;\"grün\nA-3;rot\n", Options{}, "line 3: a quote", ""},
 		{"more delimiters than one", "a,b;c,d\n1,2;3,4\n", Options{}, "line 1: cells may be parted in more than one way", "Delimiter"},
-		{"a header beyond the end", "Nr;Farbe\n", Options{Header: 4}, "has 2 lines, so line 4 is not its header", "Header"},
+		{"a header beyond the end", "Nr;Farbe\n", Options{Header: 4}, "ends before line 4, with line 1", "Header"},
 		{"a header among blanks", "Nr;Farbe\n\n;\n", Options{Header: 2}, "is blank from line 2 on", "Header"},
 	} {
 		got, err := Read([]byte(c.text), c.options)
