@@ -72,6 +72,25 @@ func (b Rows[T, R]) encode(v *View, newEntry func() string) ([]byte, error) {
 	return text, err
 }
 
+// CheckRow returns what keeps a row from being recorded, whatever the book holds: a rule of its file that it breaks, or text
+// that may not stand there. Its entry may be blank. Nil when nothing does.
+func CheckRow[T any, R interface {
+	*T
+	Row
+}](row T) error {
+	one := Rows[T, R]{row}
+	var faults []error
+	R(&one[0]).check(&checker{bad: func(column, what, mend string) { faults = append(faults, wrong(mend, "%s %s", column, what)) }})
+	if len(faults) > 0 {
+		return errors.Join(faults...)
+	}
+	text, err := encodeRows(one.file(), nil, []T(one))
+	if broken := one.readBack(nil, text); broken != nil {
+		return broken
+	}
+	return err
+}
+
 // readBack refuses rows that a reader would refuse: grams below 0, or text that is not UTF-8.
 func (b Rows[T, R]) readBack(header []string, text []byte) error {
 	content := string(text)

@@ -74,12 +74,12 @@ func HeadOf(r Row) *Head { return r.head() }
 // Hidden tells whether a void hides the entry.
 func (v *View) Hidden(id string) bool { return v.hidden[strings.ToUpper(id)] }
 
-// Suppose lets the view hold a weigh-in that is not recorded yet, so that it can be judged first.
-func (v *View) Suppose(w *Weighin) error {
+// Suppose lets the view hold weigh-ins that are not recorded yet, so that they can be judged first.
+func (v *View) Suppose(rows ...*Weighin) error {
 	if _, err := v.Weighins(); err != nil {
 		return err
 	}
-	v.weighins.live = append(v.weighins.live, w)
+	v.weighins.live = append(v.weighins.live, rows...)
 	slices.SortStableFunc(v.weighins.live, func(a, b *Weighin) int { return a.compare(&b.Head) })
 	return nil
 }

@@ -490,8 +490,8 @@ func (v *View) monthsThrough(through Time) (months []string, err error) {
 	return months, nil
 }
 
-// sealedThrough returns for each ledger the instant up to which it is sealed.
-func (v *View) sealedThrough() (map[string]Time, error) {
+// SealedThrough returns for each ledger that has a seal the instant up to which it is sealed.
+func (v *View) SealedThrough() (map[string]Time, error) {
 	seals, err := v.Seals()
 	if err != nil {
 		return nil, err
@@ -508,7 +508,7 @@ func (v *View) sealedThrough() (map[string]Time, error) {
 // reopen refuses rows that fall into a sealed time, or cancel one that does, unless there is a reason, which then goes into
 // their note or why.
 func (b Rows[T, R]) reopen(v *View, reason string) error {
-	through, err := v.sealedThrough()
+	through, err := v.SealedThrough()
 	if err != nil || len(through) == 0 {
 		return err
 	}

@@ -1,8 +1,9 @@
-// Package samples holds the demo book, and a generator of big books for benchmarks.
+// Package samples holds the demo book with a sliced file, and a generator of big books for benchmarks.
 //
 // The demo is four months of an invented two-person workshop: three printers, four clients, 22 spools.
 // Its rows are written out as CSV in demo/, to be read beside this package; nothing computes them.
 // Seen at DemoAsOf its queue has one job that runs short, one that is marginal and three that can finish.
+// In sheets/ are spreadsheets of that workshop as CSV, for the examples of import; they are not embedded.
 // Start with CopyDemo, or with Big.WriteTo.
 package samples
 

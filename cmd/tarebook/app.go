@@ -60,11 +60,7 @@ func (a *app) view() (*ledger.View, error) {
 // show writes a report on what the view holds; conflicts in the files that were read are told on stderr and flag the
 // answer.
 func (a *app) show(v *ledger.View, r reports.Report) error {
-	style := reports.Style{Format: a.Format, Colour: colour(a.terminal, a.getenv("NO_COLOR"), a.getenv("TERM"))}
-	if a.terminal {
-		style.Width = a.width
-	}
-	if err := reports.Render(a.stdout, r, style); err != nil {
+	if err := reports.Render(a.stdout, r, a.style()); err != nil {
 		return err
 	}
 	conflicts := v.Conflicts()
@@ -75,6 +71,15 @@ func (a *app) show(v *ledger.View, r reports.Report) error {
 		return errFlagged
 	}
 	return nil
+}
+
+// style is what the output can show.
+func (a *app) style() reports.Style {
+	style := reports.Style{Format: a.Format, Colour: colour(a.terminal, a.getenv("NO_COLOR"), a.getenv("TERM"))}
+	if a.terminal {
+		style.Width = a.width
+	}
+	return style
 }
 
 // colour tells whether a table may be coloured (no-color.org: any non-empty NO_COLOR forbids it).

@@ -100,6 +100,10 @@ var commands = []*command{
 		"tarebook define printer LATHE feeds=1+1 purge=0 prime=12 swap=9 tail=350",
 		"tarebook define client pellam waste_billed=0.5 from=2027-01-01",
 		"tarebook define setting purge_words 'rinse swill'"}, plainStatus, of[defineCmd]},
+	{"import", "keep", "Book the rows of a spreadsheet's CSV: all, or none.", []string{
+		"tarebook import samples/sheets/spools.csv --as spools --map 'spool=Nr,at=Gekauft,material=Sorte,colour=Farbe,core=Kern,gross_g=Brutto (g),label_g=Neu (g),price=Preis' --dry-run",
+		"tarebook import samples/sheets/weighins.csv --as weighins --map 'spool=Spool,at=Day,gross_g=On the scale' --set scale=kitchen",
+		"tarebook import samples/sheets/jobs.csv --as jobs --map 'job=Print,at=Ended,spool=Spool,part_g=Model (g),purge_g=\"Purged, all (g)\",outcome=Result'"}, plainStatus, of[importCmd]},
 	{"verify", "keep", "Look over the whole book for what is wrong in it.", []string{
 		"tarebook verify"}, "Status: 0 no problem, 1 a problem was found, 2 not carried out.", of[verifyCmd]},
 	{"seal", "keep", "Close a period, so that a later change of it is found.", []string{

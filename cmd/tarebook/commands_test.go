@@ -34,6 +34,9 @@ func TestExamples(t *testing.T) {
 				if c.name == "init" {
 					dir = t.TempDir()
 				}
+				if err := os.CopyFS(filepath.Join(dir, "samples", "sheets"), os.DirFS(filepath.Join("..", "..", "samples", "sheets"))); err != nil {
+					t.Fatal(err)
+				}
 				args := words[1:]
 				if c.name == "init" && len(args) == 2 {
 					args[1] = filepath.Join(dir, args[1])

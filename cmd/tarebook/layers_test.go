@@ -15,11 +15,12 @@ import (
 
 // Arrows point down only: what each package of ours may import of ours.
 var below = map[string][]string{
-	"cmd/tarebook":        {"reports", "inventory", "inventory/filament", "inventory/indicator", "inventory/toolpath", "inventory/assign", "ledger", "samples"},
+	"cmd/tarebook":        {"reports", "inventory", "inventory/filament", "inventory/indicator", "inventory/sheet", "inventory/toolpath", "inventory/assign", "ledger", "samples"},
 	"reports":             {"inventory", "inventory/filament", "inventory/toolpath", "inventory/assign", "ledger"},
-	"inventory":           {"ledger", "inventory/filament", "inventory/toolpath", "inventory/assign"},
+	"inventory":           {"ledger", "inventory/filament", "inventory/sheet", "inventory/toolpath", "inventory/assign"},
 	"inventory/filament":  {},
 	"inventory/indicator": {},
+	"inventory/sheet":     {},
 	"inventory/toolpath":  {},
 	"inventory/assign":    {},
 	"ledger":              {},

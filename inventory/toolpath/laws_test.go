@@ -185,6 +185,16 @@ func conserved(t interface{ Fatalf(string, ...any) }, text string, o toolpath.Op
 	if err != nil {
 		return
 	}
+	brought := map[int]int{} // changes, by the sequence
+	for i, tool := range f.Sequence {
+		if i > 0 {
+			brought[int(tool)]++
+		}
+	}
+	for n, tool := range tools {
+		tool.Changes = brought[n]
+		tools[n] = tool
+	}
 	if len(tools) != len(f.Tools) || last != f.Layers || sum != f.Use() || f.Changes != max(len(f.Sequence)-1, 0) {
 		t.Fatalf("%q\n%s, but layers tell %v", text, tell(f), tools)
 	}

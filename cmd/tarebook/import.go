@@ -1,0 +1,243 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"maps"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"tarebook/inventory"
+	"tarebook/inventory/sheet"
+	"tarebook/ledger"
+	"tarebook/reports"
+)
+
+type importCmd struct {
+	File      string   `arg:"" help:"The sheet, saved as CSV; - is standard input."`
+	As        string   `help:"What its rows are: spools, weighins or jobs." placeholder:"KIND" group:"The sheet"`
+	Map       []string `help:"Our columns, each with the header that stands for it there: spool=Nr,net_g=Weight (g). A header with a comma goes in double quotes. For an opened spool map gross_g, and label_g to what it held when full." placeholder:"OURS=THEIRS,..." sep:"none" group:"The sheet"`
+	Set       []string `help:"Our columns that the sheet lacks, each with what holds for all its rows: material=PLA,currency=EUR." placeholder:"OURS=VALUE,..." sep:"none" group:"The sheet"`
+	Dates     string   `help:"Order of its dates: dmy, mdy or ymd; else what all its dates fit. A day without a time is 12:00 of that day here." placeholder:"ORDER" group:"The sheet"`
+	Decimal   string   `help:"Its decimal mark: comma or point; else what its numbers show." placeholder:"MARK" group:"The sheet"`
+	Delimiter string   `help:"What parts its cells: comma, semicolon, tab or bar; else what its rows show." placeholder:"MARK" group:"The sheet"`
+	Header    int      `help:"The line of its header; else the first that is not blank." placeholder:"N" group:"The sheet"`
+	Sure      bool     `help:"Book weigh-ins though they do not fit what is known of their spools."`
+	recording
+}
+
+// largestSheet is more than a person's spreadsheet ever holds: half a million rows.
+const largestSheet = 64 << 20
+
+func (c *importCmd) Run(a *app) error {
+	in, options, err := c.intake()
+	if err != nil {
+		return err
+	}
+	if in.At, err = c.at(a); err != nil {
+		return err
+	}
+	in.Timed, in.Note, in.Now, in.Sure, in.Reopened = c.At != "", c.Note, a.now(), c.Sure, ledger.Trim(c.Reopen) != ""
+	in.File = c.File
+	if c.File == "-" {
+		in.File = "stdin"
+	}
+	data, err := c.read(a)
+	if err != nil {
+		return err
+	}
+	if err := in.Read(data, options); err != nil {
+		return unread(in.File, err)
+	}
+	for _, line := range in.Told() {
+		fmt.Fprintln(a.stderr, "tarebook: "+reports.Clean(in.File+": "+line))
+	}
+	var would func() reports.Intake
+	decide := func(v *ledger.View) (ledger.Batch, []string, error) {
+		if in.Names, err = a.names(v); err != nil {
+			return nil, nil, err
+		}
+		switch in.Kind {
+		case inventory.OfSpools:
+			return intaken[ledger.Purchase](&would, in.Purchases, v)
+		case inventory.OfWeighins:
+			return intaken[ledger.Weighin](&would, in.Weighins, v)
+		}
+		return intaken[ledger.Consumption](&would, in.Jobs, v)
+	}
+	if !c.DryRun {
+		return a.record(c.writing, decide)
+	}
+	talk := *a // the answer is the rows; what else there is to say goes to stderr
+	talk.stdout = a.stderr
+	if err := talk.record(c.writing, decide); err != nil {
+		return err
+	}
+	return reports.Render(a.stdout, would(), a.style())
+}
+
+func intaken[T any, R interface {
+	*T
+	ledger.Row
+}](would *func() reports.Intake, take func(*ledger.View) (*inventory.Taken[T], error), v *ledger.View) (ledger.Batch, []string, error) {
+	taken, err := take(v)
+	if err != nil {
+		return nil, nil, err
+	}
+	*would = func() reports.Intake { return reports.NewIntake[T, R](taken.Rows) } // once they say why they were reopened
+	return ledger.NewBatch[T, R](taken.Rows), append([]string{taken.String()}, taken.Notes...), nil
+}
+
+// intake reads the flags.
+func (c *importCmd) intake() (*inventory.Intake, sheet.Options, error) {
+	var o sheet.Options
+	if c.As == "" {
+		return nil, o, errors.New("--as is missing; write what the sheet's rows are: --as spools, --as weighins or --as jobs")
+	}
+	named, err := pairs("--map", c.Map)
+	if err != nil {
+		return nil, o, err
+	}
+	set, err := pairs("--set", c.Set)
+	if err != nil {
+		return nil, o, err
+	}
+	in, err := inventory.NewIntake(strings.ToLower(c.As), named, set)
+	if err != nil {
+		return nil, o, err
+	}
+	if o.Decimal, err = mark("--decimal", c.Decimal, map[string]rune{"comma": ',', "point": '.'}); err != nil {
+		return nil, o, err
+	}
+	if o.Delimiter, err = mark("--delimiter", c.Delimiter, map[string]rune{"comma": ',', "semicolon": ';', "tab": '\t', "bar": '|'}); err != nil {
+		return nil, o, err
+	}
+	if o.Dates = sheet.Order(strings.ToLower(c.Dates)); o.Dates != "" && !slices.Contains(sheet.Orders, o.Dates) {
+		return nil, o, fmt.Errorf("--dates %q is none of dmy, mdy, ymd; write one of them", c.Dates)
+	}
+	if o.Header = c.Header; o.Header < 0 {
+		return nil, o, fmt.Errorf("--header %d is no line; the first is 1", c.Header)
+	}
+	return in, o, nil
+}
+
+// mark reads the name of a mark, or the mark itself; blank is none.
+func mark(flag, text string, marks map[string]rune) (rune, error) {
+	if text == "" {
+		return 0, nil
+	}
+	for name, m := range marks {
+		if strings.EqualFold(text, name) || text == string(m) {
+			return m, nil
+		}
+	}
+	return 0, fmt.Errorf("%s %q is none of %s; write one of them", flag, text, strings.Join(slices.Sorted(maps.Keys(marks)), ", "))
+}
+
+// pairs reads NAME=TEXT,NAME=TEXT. Commas in double quotes part nothing; two quotes there stand for one.
+func pairs(flag string, texts []string) (map[string]string, error) {
+	all := map[string]string{}
+	for _, text := range texts {
+		var fields []string
+		var b strings.Builder
+		quoted := false
+		for i := 0; i < len(text); i++ {
+			switch {
+			case text[i] == '"' && quoted && i+1 < len(text) && text[i+1] == '"':
+				b.WriteByte('"')
+				i++
+			case text[i] == '"':
+				quoted = !quoted
+			case text[i] == ',' && !quoted:
+				fields = append(fields, b.String())
+				b.Reset()
+			default:
+				b.WriteByte(text[i])
+			}
+		}
+		if quoted {
+			return nil, fmt.Errorf("%s %q has a quote that is not closed", flag, text)
+		}
+		for _, field := range append(fields, b.String()) {
+			name, value, ok := strings.Cut(field, "=")
+			name, value = strings.ToLower(ledger.Trim(name)), ledger.Trim(value)
+			if !ok || name == "" || value == "" {
+				return nil, fmt.Errorf("%s %q is no pair; write OURS=THEIRS, as spool=Nr, and a text with a comma in double quotes", flag, field)
+			}
+			if _, twice := all[name]; twice {
+				return nil, fmt.Errorf("%s names %s twice; leave one out", flag, name)
+			}
+			all[name] = value
+		}
+	}
+	return all, nil
+}
+
+// read returns what the file holds.
+func (c *importCmd) read(a *app) ([]byte, error) {
+	from := a.stdin
+	if c.File != "-" {
+		name := c.File
+		if !filepath.IsAbs(name) {
+			name = filepath.Join(a.dir, name)
+		}
+		f, err := os.Open(name)
+		if err != nil {
+			var path *os.PathError
+			if errors.As(err, &path) {
+				err = path.Err
+			}
+			return nil, fmt.Errorf("%s: %w", c.File, err)
+		}
+		defer f.Close()
+		from = f
+	}
+	data, err := io.ReadAll(io.LimitReader(from, largestSheet+1))
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", c.File, err)
+	}
+	if len(data) > largestSheet {
+		return nil, fmt.Errorf("%s: is larger than %d MB; import it in parts", c.File, largestSheet>>20)
+	}
+	return data, nil
+}
+
+// unread says where a sheet could not be read, and which flag settles what it leaves open.
+func unread(file string, err error) error {
+	var e *sheet.Error
+	if !errors.As(err, &e) {
+		return err
+	}
+	mend := e.Mend
+	switch e.Settle {
+	case "Delimiter":
+		mend = "say what parts them, as --delimiter semicolon"
+	case "Decimal":
+		mend = "say which it is, --decimal comma or --decimal point"
+	case "Dates":
+		mend = "say their order, --dates dmy, mdy or ymd"
+	case "Header":
+		mend = "say which line is the header with --header N"
+	}
+	return &ledger.RowError{File: file, Line: e.Line, What: e.What, Mend: mend}
+}
+
+// names finds names as the commands do that record by hand.
+func (a *app) names(v *ledger.View) (inventory.Names, error) {
+	materials, err1 := v.Materials()
+	cores, err2 := v.Cores()
+	return inventory.Names{
+		Material: func(name string) (string, error) {
+			return known("material", name, materials, func(m *ledger.Material) string { return m.Material }, ledger.Materials)
+		},
+		Core: func(name string) (string, error) {
+			return known("core", name, cores, func(r *ledger.Core) string { return r.Core }, ledger.Cores)
+		},
+		Scale:   func(name string) (string, error) { return a.scale(v, name) },
+		Client:  func(name string) (string, error) { return a.client(v, name) },
+		Printer: func(name string) (string, error) { return a.printer(v, name) },
+	}, ledger.JoinFaults(err1, err2)
+}

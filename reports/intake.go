@@ -1,0 +1,106 @@
+package reports
+
+import (
+	"encoding/json"
+	"slices"
+	"strings"
+
+	"github.com/gocarina/gocsv"
+
+	"tarebook/ledger"
+)
+
+// Intake is what an import would book: rows of one ledger, with the columns of its file but the entry.
+type Intake struct {
+	rows    any        // as they are
+	columns []string   // of the file
+	cells   [][]string // of the rows, as the file would have them
+}
+
+// NewIntake returns the view of rows that are not booked; their entries are none yet.
+func NewIntake[T any, R interface {
+	*T
+	ledger.Row
+}](rows []T) Intake {
+	rows = slices.Clone(rows)
+	for i := range rows {
+		ledger.HeadOf(R(&rows[i])).Entry = ""
+	}
+	if rows == nil {
+		rows = []T{}
+	}
+	in := Intake{rows: rows}
+	all := &recorder{}
+	if err := gocsv.MarshalCSV(rows, all); err != nil {
+		panic(err) // every value writes itself
+	}
+	in.columns, in.cells = all.records[0], all.records[1:]
+	return in
+}
+
+// recorder keeps what gocsv writes.
+type recorder struct{ records [][]string }
+
+func (r *recorder) Write(record []string) error {
+	r.records = append(r.records, slices.Clone(record))
+	return nil
+}
+func (*recorder) Flush()       {}
+func (*recorder) Error() error { return nil }
+
+// JSON returns the rows as objects of the file's columns: numbers as numbers, and null for a number that is blank.
+func (in Intake) JSON() any {
+	all := make([]map[string]any, len(in.cells))
+	for i, cells := range in.cells {
+		all[i] = map[string]any{}
+		for j, column := range in.columns {
+			switch cell := cells[j]; {
+			case column == "entry":
+			case isQuantity(column) && cell == "":
+				all[i][column] = nil
+			case isQuantity(column):
+				all[i][column] = json.RawMessage(plainNumber(cell))
+			default:
+				all[i][column] = cell
+			}
+		}
+	}
+	return all
+}
+
+// plainNumber writes a number as JSON does, without noughts before it.
+func plainNumber(s string) string {
+	if t := strings.TrimLeft(s, "0"); t == "" || t[0] == '.' {
+		return "0" + t
+	} else {
+		return t
+	}
+}
+
+func isQuantity(column string) bool {
+	return strings.HasSuffix(column, "_g") || column == "diameter_mm" || column == "price" || column == "changes"
+}
+
+// CSV returns the rows as the ledger would have them.
+func (in Intake) CSV() any { return in.rows }
+
+// Sheets returns the table for people: the columns in which any row has something.
+func (in Intake) Sheets() Pages {
+	var sheet Sheet
+	if len(in.cells) == 0 {
+		sheet.Notes = []string{"Nothing is new to the book."}
+		return Pages{sheet}
+	}
+	sheet.Rows = make([][]string, len(in.cells))
+	for j, column := range in.columns {
+		if column == "entry" || !slices.ContainsFunc(in.cells, func(cells []string) bool { return cells[j] != "" }) {
+			continue
+		}
+		sheet.Columns = append(sheet.Columns, Column{column, isQuantity(column)})
+		for i, cells := range in.cells {
+			sheet.Rows[i] = append(sheet.Rows[i], dash(cells[j]))
+		}
+	}
+	sheet.Spare = []string{"note", "supplier", "lot", "swatch", "maker", "basis", "currency", "diameter_mm"}
+	return Pages{sheet}
+}
