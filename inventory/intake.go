@@ -7,6 +7,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"tarebook/inventory/sheet"
@@ -134,7 +135,8 @@ func (in *Intake) Told() []string {
 	return told
 }
 
-var unitAtEnd = regexp.MustCompile(`[(\[]\s*(\pL+|\p{Sc})\s*[)\]]$`)
+// unitAtEnd is compiled when a sheet is first read: most commands read none.
+var unitAtEnd = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`[(\[]\s*(\pL+|\p{Sc})\s*[)\]]$`) })
 
 // header is a heading as it is compared: blanks and line ends in it are one blank.
 func header(s string) string { return strings.Join(strings.Fields(s), " ") }
@@ -172,7 +174,7 @@ func (in *Intake) match() error {
 		}
 		in.column[column] = places[0]
 		used[places[0]] = true
-		if unit := unitAtEnd.FindStringSubmatch(headers[places[0]]); unit != nil {
+		if unit := unitAtEnd().FindStringSubmatch(headers[places[0]]); unit != nil {
 			in.unit[column] = unit[1]
 		}
 	}

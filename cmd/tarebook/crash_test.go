@@ -5,6 +5,7 @@ import (
 	"errors"
 	"maps"
 	"os"
+	"path/filepath"
 	"reflect"
 	"slices"
 	"strings"
@@ -50,6 +51,10 @@ func TestCrash(t *testing.T) {
 	used := maps.Clone(fresh) // commands have recorded in it
 	used[".tarebook/"], used[".tarebook/pending"] = "", ""
 	moves := typed(later, "move", "PLA-12", "shelf C")
+	sheet := filepath.Join(t.TempDir(), "sheet.csv")
+	if err := os.WriteFile(sheet, []byte("Spool;Day;Gross\nPLA-12;08.11.2026;1148,5\nPLA-11;08.11.2026;1065,5\n"), 0o666); err != nil {
+		t.Fatal(err)
+	}
 	type line struct {
 		line string
 		book crash.Tree
@@ -70,6 +75,7 @@ func TestCrash(t *testing.T) {
 		{"void --last", used, moves},
 		{"seal --through 2026-07-31", used, moves},
 		{"define client otter name=Otter", used, moves},
+		{"import " + sheet + " --as weighins --map spool=Spool,at=Day,gross_g=Gross", used, moves},
 	}
 	for _, c := range commands {
 		_, _, cmd := c.make()

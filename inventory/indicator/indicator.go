@@ -14,6 +14,7 @@ import (
 	"io"
 	"regexp"
 	"strings"
+	"sync"
 	"time"
 )
 
@@ -25,24 +26,25 @@ type Reading struct {
 	Moving bool   // the line says that it is not
 }
 
+// Compiled when a scale is first read: most commands read none.
 var (
-	number = regexp.MustCompile(`([+-]?)\s*([0-9]+(?:[.,][0-9]+)?)\s*([A-Za-z]+)`)
-	moving = regexp.MustCompile(`^\s*(?i:US|SD|S D|UNSTABLE)\b|\?`)
-	stable = regexp.MustCompile(`^\s*(?i:ST|SS|S S|S|STABLE)\b`)
+	number = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`([+-]?)\s*([0-9]+(?:[.,][0-9]+)?)\s*([A-Za-z]+)`) })
+	moving = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^\s*(?i:US|SD|S D|UNSTABLE)\b|\?`) })
+	stable = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^\s*(?i:ST|SS|S S|S|STABLE)\b`) })
 )
 
 // Parse reads the first number with a unit in a line; ok is false when there is none. It is an error when it is below 0 or
 // its unit is no gram.
 func Parse(line string) (r Reading, ok bool, err error) {
-	m := number.FindStringSubmatch(line)
+	m := number().FindStringSubmatch(line)
 	if m == nil {
 		return r, false, nil
 	}
-	r = Reading{Number: strings.ReplaceAll(m[2], ",", "."), Unit: strings.ToLower(m[3]), Moving: moving.MatchString(line)}
+	r = Reading{Number: strings.ReplaceAll(m[2], ",", "."), Unit: strings.ToLower(m[3]), Moving: moving().MatchString(line)}
 	if r.Number = strings.TrimLeft(r.Number, "0"); r.Number == "" || r.Number[0] == '.' {
 		r.Number = "0" + r.Number
 	}
-	r.Stable = !r.Moving && stable.MatchString(line)
+	r.Stable = !r.Moving && stable().MatchString(line)
 	if r.Unit != "g" && r.Unit != "kg" {
 		return r, true, fmt.Errorf("the scale shows %s; switch it to grams", m[3])
 	}
