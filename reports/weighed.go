@@ -72,6 +72,9 @@ func WeighedShort(s *inventory.Spool, r *inventory.Reading, needs []*inventory.N
 		if v != 0 {
 			what = fmt.Sprintf("%s g %s than booked", ledger.Grams(math.Abs(v)*1000+0.5), map[bool]string{true: "less", false: "more"}[v < 0])
 		}
+		if w.State == ledger.Dried && v != 0 {
+			what += " and taken for water"
+		}
 		within := "within"
 		if r.Outside {
 			within = "outside"

@@ -231,10 +231,14 @@ func known[T any](what, name string, names map[string]*T, shown func(*T) string,
 		all = append(all, shown(row))
 	}
 	slices.Sort(all)
-	if near := ledger.Nearest(name, all); near != "" {
+	near := ledger.Nearest(name, all)
+	if near != "" && what != "material" {
 		return "", fmt.Errorf("no %s %q; did you mean %s?", what, name, near)
 	}
 	mend := fmt.Sprintf("define it with: tarebook define %s %s %s", what, shell(name), needed[what])
+	if near != "" { // polymers have names that are near each other: the other one may well be new
+		return "", fmt.Errorf("no %s %q; did you mean %s? else %s", what, name, near, mend)
+	}
 	if len(all) == 0 {
 		return "", fmt.Errorf("no %s %q; %s", what, name, mend)
 	}

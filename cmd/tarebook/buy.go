@@ -213,6 +213,9 @@ func (c *buyCmd) open(shelf *inventory.Shelf, row *ledger.Purchase) error {
 		return err
 	}
 	row.NetG, row.Price = opened.NetG, opened.Price
+	if err := ledger.CheckText("note", c.Note); err != nil { // it will no longer stand at the beginning
+		return err
+	}
 	if row.Note = opened.Note; c.Note != "" {
 		row.Note += "; " + c.Note
 	}

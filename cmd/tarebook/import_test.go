@@ -64,7 +64,7 @@ func TestImportAllOrNone(t *testing.T) {
 		line                 int
 		from, to, wrong, how string
 	}{
-		{12, ";PETG;", ";PETTG;", `Sorte: no material "PETTG"`, "did you mean PETG?"},
+		{12, ";PETG;", ";PETTG;", `Sorte: no material "PETTG"`, "did you mean PETG? else define it with: tarebook define material PETTG density=G_PER_CM3"},
 		{45, ";grey-1kg;", ";grey-1kgg;", `Spule: no core "grey-1kgg"`, "did you mean grey-1kg?"},
 		{46, "17.09.2026;", "31.09.2026;", `Gekauft am: "31.09.2026" is no date that exists`, "write it as 2026-11-20, or 2026-11-20 18:30"},
 		{101, ";1.000;", ";1.00O;", `Netto (g): "1.00O" is not a number with a decimal comma`, "write it as 1234,5"},
