@@ -236,16 +236,20 @@ func (in *Intake) Weighins(v *ledger.View) (*Taken[ledger.Weighin], error) {
 			w.State = ledger.Loaded
 		}
 	})
+	key := func(w *ledger.Weighin) string { return w.Spool }
+	if _, mapped := in.column["gross_g"]; mapped { // it is then always compared, and tells apart the many readings of one spool
+		key = func(w *ledger.Weighin) string { return w.Spool + ":" + known(w.GrossG) }
+	}
 	book := map[string][]*ledger.Weighin{}
 	recorded, err := v.Weighins()
 	if err != nil {
 		return nil, err
 	}
 	for _, w := range recorded {
-		book[w.Spool] = append(book[w.Spool], w)
+		book[key(w)] = append(book[key(w)], w)
 	}
 	type w = ledger.Weighin
-	passOver(all, book, func(r *w) string { return r.Spool }, []value[w]{{"gross_g", func(r *w) string { return known(r.GrossG) }},
+	passOver(all, book, key, []value[w]{{"gross_g", func(r *w) string { return known(r.GrossG) }},
 		{"scale", func(r *w) string { return r.Scale }}, {"state", func(r *w) string { return r.State }}, {"note", func(r *w) string { return r.Note }}})
 	var fresh []*ledger.Weighin
 	for i, l := range all {

@@ -99,6 +99,9 @@ func Read(data []byte, o Options) (*Table, error) {
 		}
 		return true
 	})
+	if e, ok := err.(*Error); ok && t.Delimiter == 0 && e.Line > first { // a title above the header has one cell, too
+		return nil, &Error{Line: e.Line, What: fmt.Sprintf("a quote stands in the middle of a cell, or line %d is not the header", first), Settle: "Header"}
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -88,6 +88,7 @@ func TestReadRefuses(t *testing.T) {
 		{"a workbook", "PK\x03\x04\xff\xfe", Options{}, "is a workbook, not CSV; save the sheet as CSV in UTF-8", ""},
 		{"a quote in a cell", "Nr;Farbe\nA-1;5\" wide\n", Options{}, "line 2: a quote stands in the middle of a cell, or is never closed; put such a cell in quotes", ""},
 		{"a quote that is not closed", "Nr;Farbe\nA-1;rot\nA-2;\"grün\nA-3;rot\n", Options{}, "line 3: a quote", ""},
+		{"a title above quoted cells", "Shelf\n\n\"Nr\";\"Farbe\"\n", Options{}, "line 3: a quote stands in the middle of a cell, or line 1 is not the header", "Header"},
 		{"more delimiters than one", "a,b;c,d\n1,2;3,4\n", Options{}, "line 1: cells may be parted in more than one way", "Delimiter"},
 		{"a header beyond the end", "Nr;Farbe\n", Options{Header: 4}, "ends before line 4, with line 1", "Header"},
 		{"a header among blanks", "Nr;Farbe\n\n;\n", Options{Header: 2}, "is blank from line 2 on", "Header"},
