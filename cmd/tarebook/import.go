@@ -40,6 +40,9 @@ func (c *importCmd) Run(a *app) error {
 	if in.At, err = c.at(a); err != nil {
 		return err
 	}
+	if err := ledger.CheckText("note", c.Note); err != nil { // of an opened spool it will not stand at the beginning
+		return err
+	}
 	in.Timed, in.Note, in.Now, in.Sure, in.Reopened = c.At != "", c.Note, a.now(), c.Sure, ledger.Trim(c.Reopen) != ""
 	in.File = c.File
 	if c.File == "-" {
