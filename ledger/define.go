@@ -7,23 +7,21 @@ import (
 	"strings"
 )
 
-// Lines is a Batch of rows of one table. No void reaches them: a table is mended by hand.
-type Lines[T any, R interface {
+// tableRows is a Batch of rows of one table. No void reaches them: a table is mended by hand.
+type tableRows[T any, R interface {
 	*T
 	tableRow
 }] []T
 
-// Len returns the number of rows.
-func (b Lines[T, R]) Len() int { return len(b) }
+func (b tableRows[T, R]) Len() int { return len(b) }
 
-// Cancels tells that no void cancels them.
-func (b Lines[T, R]) Cancels() bool { return false }
+func (b tableRows[T, R]) Cancels() bool { return false }
 
-func (b Lines[T, R]) file() string { return R(new(T)).file() }
+func (b tableRows[T, R]) file() string { return R(new(T)).file() }
 
-func (b Lines[T, R]) reopen(*View, string) error { return nil }
+func (b tableRows[T, R]) reopen(*View, string) error { return nil }
 
-func (b Lines[T, R]) encode(v *View, _ func() string) ([]byte, error) {
+func (b tableRows[T, R]) encode(v *View, _ func() string) ([]byte, error) {
 	header, err := v.header(b.file())
 	if err != nil {
 		return nil, err
@@ -120,7 +118,7 @@ func define[T any, R interface {
 		}
 		return nil, wrong(mend, "%s %q stands in %s:%d already", columns[0], R(row).label(), file, line)
 	}
-	return Lines[T, R]{*row}, nil
+	return tableRows[T, R]{*row}, nil
 }
 
 // withoutUnit is a column's name as it may be typed too.

@@ -118,9 +118,10 @@ func (a *app) runsOut(s *inventory.Sliced, n *inventory.Need, tool int, o toolpa
 	return n.RunsOutIn(f, s.Name, s.Tool(tool), o)
 }
 
-// unchanged finds a sliced file of the queue, from the book's folder or from this one; nil when it is not there or not what
-// was queued.
+// unchanged finds a sliced file of the queue, from this folder or from the book's; nil when it is not there or not what was
+// queued, which is told.
 func (a *app) unchanged(dir, name string, size int64, sum string, o toolpath.Options) *inventory.Sliced {
+	other := ""
 	for _, path := range []string{a.path(name), filepath.Join(dir, name)} {
 		f, err := os.Open(path)
 		if err != nil {
@@ -128,13 +129,16 @@ func (a *app) unchanged(dir, name string, size int64, sum string, o toolpath.Opt
 		}
 		var s *inventory.Sliced
 		if info, err := f.Stat(); err == nil && info.Size() == size {
-			s, _ = inventory.ReadSliced(f, path, o, true)
+			s, _ = inventory.ReadSliced(f, path, o, true) // one that can't be read is not what was queued either
 		}
 		f.Close()
 		if s != nil && s.SHA256 == sum {
 			return s
 		}
-		fmt.Fprintf(a.stderr, "tarebook: %s is not what was queued, so it is not told where in it a spool runs out\n", reports.Clean(path))
+		other = path
+	}
+	if other != "" {
+		fmt.Fprintf(a.stderr, "tarebook: %s is not what was queued, so it is not told where in it a spool runs out\n", reports.Clean(other))
 	}
 	return nil
 }

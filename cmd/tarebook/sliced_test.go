@@ -111,6 +111,15 @@ func TestRunsOutInItsLayer(t *testing.T) {
 			t.Error(rows)
 		}
 
+		// Another file of that name where the command runs does not hide the one of the book.
+		elsewhere := t.TempDir()
+		if err := os.WriteFile(filepath.Join(elsewhere, "two tools.gcode"), []byte("G28\n"), 0o666); err != nil {
+			t.Fatal(err)
+		}
+		if status, told, stderr := inside(t, elsewhere, start, "--book", dir, "check", "long"); status != 1 || stderr != "" || !strings.Contains(told, "in layer") {
+			t.Errorf("status %d, %s%s", status, told, stderr)
+		}
+
 		// Of a file that is not what was queued nothing is told.
 		if err := os.WriteFile(file, []byte(text[:len(text)-40]), 0o666); err != nil {
 			t.Fatal(err)
