@@ -121,9 +121,7 @@ type digest struct {
 type monthSum struct {
 	rows      int
 	hash      hash.Hash
-	at        Time
-	order, id string
-	content   string
+	last      sealed // of the rows added
 	unordered bool
 	gathered  []sealed
 }
@@ -135,22 +133,24 @@ type sealed struct {
 	form, content string
 }
 
+// same tells whether two rows are one entry that stands twice.
+func (s sealed) same(o sealed) bool { return s.id == o.id && s.content == o.content }
+
 func (s sealed) compare(o sealed) int {
 	return cmp.Or(s.at.Compare(o.at), strings.Compare(s.order, o.order), strings.Compare(s.form, o.form))
 }
 
 func (t *monthSum) add(s sealed) {
-	last := sealed{t.at, t.order, t.id, "", t.content}
 	if t.rows > 0 {
-		if s.id == last.id && s.content == last.content { // one entry twice is one row
+		if s.same(t.last) {
 			return
 		}
-		if c := cmp.Or(last.at.Compare(s.at), strings.Compare(last.order, s.order)); c >= 0 {
+		if cmp.Or(t.last.at.Compare(s.at), strings.Compare(t.last.order, s.order)) >= 0 {
 			t.unordered = true
 			return
 		}
 	}
-	t.at, t.order, t.id, t.content = s.at, s.order, s.id, s.content
+	t.last = s
 	t.rows++
 	io.WriteString(t.hash, s.form)
 }
@@ -200,7 +200,7 @@ func (v *View) digests(file string, months map[string]bool, covers func(Row) boo
 			t.hash.Reset()
 			slices.SortFunc(t.gathered, sealed.compare)
 			for i, s := range t.gathered {
-				if i > 0 && s.id == t.gathered[i-1].id && s.content == t.gathered[i-1].content {
+				if i > 0 && s.same(t.gathered[i-1]) {
 					continue
 				}
 				t.rows++
