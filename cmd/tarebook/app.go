@@ -63,6 +63,11 @@ func (a *app) show(v *ledger.View, r reports.Report) error {
 	if err := reports.Render(a.stdout, r, a.style()); err != nil {
 		return err
 	}
+	return a.conflicts(v)
+}
+
+// conflicts tells those in the files that were read on stderr; they flag the answer.
+func (a *app) conflicts(v *ledger.View) error {
 	conflicts := v.Conflicts()
 	for _, c := range conflicts {
 		fmt.Fprintln(a.stderr, "tarebook: "+c.Error())

@@ -108,6 +108,10 @@ var commands = []*command{
 		"tarebook verify"}, "Status: 0 no problem, 1 a problem was found, 2 not carried out.", of[verifyCmd]},
 	{"seal", "keep", "Close a period, so that a later change of it is found.", []string{
 		"tarebook seal --through 2026-10-31"}, plainStatus, of[sealCmd]},
+	{"label", "keep", "Make labels to print: a sheet of them, or one for a label printer.", []string{
+		"tarebook label --all --out labels.html",
+		"tarebook label PLA-11 PLA-12 --grid 2x6 --out labels.html",
+		"tarebook label PLA-12 --svg --size 62x29 --out pla-12.svg"}, lookStatus, of[labelCmd]},
 	{"demo", "keep", "Copy the demo book to a temporary folder and look at it.", []string{
 		"tarebook demo"}, plainStatus, of[demoCmd]},
 }

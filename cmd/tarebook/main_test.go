@@ -30,7 +30,7 @@ const start = "2026-11-20T10:00:00+01:00"
 var update = flag.Bool("update", false, "rewrite the expected output in the scripts")
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"last": last, "tarebook": func() {
+	testscript.Main(m, map[string]func(){"last": last, "scan": scan, "tarebook": func() {
 		env := system()
 		n := tick(filepath.Join(os.Getenv("WORK"), ".clock"))
 		env.now = func() time.Time { return instant(os.Getenv("NOW"), n) }

@@ -1,0 +1,55 @@
+package reports
+
+import (
+	"slices"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+)
+
+// Labels are what stands on the labels of some spools, in the order in which they are printed.
+type Labels []Label
+
+// Label is one spool's.
+type Label struct {
+	Spool      string        `json:"spool" csv:"spool"`
+	Material   string        `json:"material" csv:"material"`
+	Colour     string        `json:"colour" csv:"colour"`
+	Swatch     string        `json:"swatch" csv:"swatch"` // #RRGGBB, or nothing
+	DiameterMM ledger.Number `json:"diameter_mm" csv:"diameter_mm"`
+	TareG      ledger.Mass   `json:"tare_g" csv:"tare_g"`
+	TareFrom   string        `json:"tare_from" csv:"tare_from"`
+	Bought     ledger.Time   `json:"bought" csv:"bought"`
+}
+
+// NewLabels returns the labels of spools.
+func NewLabels(spools []*inventory.Spool) Labels {
+	l := make(Labels, 0, len(spools))
+	for _, s := range spools {
+		l = append(l, Label{s.ID, s.Material, s.Colour, s.Purchase.Swatch, s.Purchase.DiameterMM, s.Tare.Grams, s.Tare.From, s.Purchase.At})
+	}
+	return l
+}
+
+// JSON returns the labels.
+func (l Labels) JSON() any { return l }
+
+// CSV returns the labels.
+func (l Labels) CSV() any { return l }
+
+// Sheets returns the labels as a table.
+func (l Labels) Sheets() Pages {
+	sheet := Sheet{Columns: slices.Concat(left("spool", "material", "colour", "swatch"), right("diameter mm", "tare g"), left("tare from", "bought"))}
+	for _, x := range l {
+		sheet.Rows = append(sheet.Rows, []string{x.Spool, x.Material, dash(x.Colour), dash(x.Swatch), x.DiameterMM.Decimal.String(), tareText(x.TareG, "", "-"),
+			x.TareFrom, day(x.Bought)})
+	}
+	return Pages{sheet}
+}
+
+func tareText(tare ledger.Mass, unit, none string) string {
+	if !tare.Given {
+		return none
+	}
+	return tare.Grams.String() + unit
+}

@@ -1,0 +1,44 @@
+package reports
+
+import (
+	"fmt"
+	"image/color"
+	"strings"
+
+	"github.com/boombuler/barcode/qr"
+)
+
+// quiet is the width of the white zone around a symbol, in modules (ISO/IEC 18004, 5.3.8).
+const quiet = 4
+
+// symbol is a QR Code as a drawing: modules on a side, and one path of its dark ones, a rectangle for each run of a row. All in
+// one path: where two paths meet, a rasteriser that smooths edges shows a seam.
+type symbol struct {
+	modules int
+	path    string
+}
+
+// encode returns the symbol of a spool's id, which is all that it holds. Ids are of the alphanumeric set of ISO/IEC 18004, so 20
+// characters fit version 1 at level M, and 32 version 2.
+func encode(id string) (symbol, error) {
+	code, err := qr.Encode(id, qr.M, qr.AlphaNumeric)
+	if err != nil {
+		return symbol{}, fmt.Errorf("%s: %w", id, err)
+	}
+	n := code.Bounds().Dx()
+	dark := func(x, y int) bool { return x < n && code.At(x, y) == color.Black }
+	var b strings.Builder
+	for y := range n {
+		for x := 0; x < n; x++ {
+			if !dark(x, y) {
+				continue
+			}
+			from := x
+			for dark(x, y) {
+				x++
+			}
+			fmt.Fprintf(&b, "M%d %dh%dv1H%d", from, y, x-from, from) // a fill closes it
+		}
+	}
+	return symbol{n, b.String()}, nil
+}

@@ -1,0 +1,184 @@
+package reports
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"html/template"
+	"io"
+	"runtime"
+	"strings"
+	"sync"
+)
+
+// WriteSheets writes labels as an HTML document of sheets, to print on A4 or Letter and cut along the lines. A grid whose labels
+// could not be read is refused.
+func (l Labels) WriteSheets(w io.Writer, g Grid) error {
+	symbols, err := l.symbols()
+	if err != nil {
+		return err
+	}
+	chars, modules := l.longest(symbols)
+	if err := g.size().legible(chars, modules); err != nil {
+		return fmt.Errorf("a grid of %s: %w; %s fits", g, err, g.fits(chars, modules))
+	}
+	type sheet struct{ Labels []drawing }
+	var sheets []sheet
+	for i := range l {
+		n := i % (g.Columns * g.Rows)
+		if n == 0 {
+			sheets = append(sheets, sheet{})
+		}
+		d := l[i].draw(g.size(), symbols[i])
+		d.X, d.Y, d.Cut = mm(float64(n%g.Columns)*g.size().Width), mm(float64(n/g.Columns)*g.size().Height), true
+		last := &sheets[len(sheets)-1]
+		last.Labels = append(last.Labels, d)
+	}
+	return document{"label", "Labels", map[string]any{
+		"Width": mm(SheetWidth), "Height": mm(SheetHeight), "Sheets": sheets, "Count": count(len(l), "label", "labels"), "On": count(len(sheets), "sheet", "sheets"),
+	}}.write(w)
+}
+
+// WriteSVG writes the one label that there is as an SVG drawing of that size. A size that could not be read is refused.
+func (l Labels) WriteSVG(w io.Writer, size LabelSize) error {
+	if len(l) != 1 {
+		return errors.New("a drawing is of one label")
+	}
+	symbols, err := l.symbols()
+	if err != nil {
+		return err
+	}
+	chars, modules := l.longest(symbols)
+	if err := size.legible(chars, modules); err != nil {
+		return fmt.Errorf("%w; %s fits", err, size.fits(chars, modules))
+	}
+	t, err := template.ParseFS(web, "web/label.html")
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	if err := t.ExecuteTemplate(&b, "single", l[0].draw(size, symbols[0])); err != nil {
+		return err
+	}
+	_, err = w.Write(b.Bytes())
+	return err
+}
+
+// symbols returns the symbol of each label. The encoder takes most of the time of a large sheet, so every processor has a part.
+func (l Labels) symbols() ([]symbol, error) {
+	symbols, errs := make([]symbol, len(l)), make([]error, len(l))
+	var wait sync.WaitGroup
+	workers := min(runtime.GOMAXPROCS(0), len(l))
+	for first := range workers {
+		wait.Go(func() {
+			for i := first; i < len(l); i += workers {
+				symbols[i], errs[i] = encode(l[i].Spool)
+			}
+		})
+	}
+	wait.Wait()
+	return symbols, errors.Join(errs...)
+}
+
+// longest returns the characters of the longest id, and the modules of the largest symbol.
+func (l Labels) longest(symbols []symbol) (chars, modules int) {
+	for i := range l {
+		chars, modules = max(chars, len(l[i].Spool)), max(modules, symbols[i].modules)
+	}
+	return chars, modules
+}
+
+// mm is a length on a label; it is written to a hundredth.
+type mm float64
+
+// String writes it as a number.
+func (m mm) String() string { return decimals(float64(m), 2) }
+
+// drawing is a label as its template takes it.
+type drawing struct {
+	X, Y, Width, Height mm
+	Cut                 bool // a line around it to cut along
+	Rule                line
+	ID                  ink
+	Form                form
+	CodeX, CodeY, Side  mm
+	From, Modules       int // of the symbol with its quiet zone
+	Path                string
+}
+
+// form is the ruled part. Whatever a font does, it shows nothing beyond its own box.
+type form struct {
+	X, Y, Width, Height mm
+	Texts               []ink
+	Lines               []line
+	Swatch              *patch
+}
+
+type ink struct {
+	X, Y, Size mm
+	Bold       bool
+	Text       string
+}
+
+type line struct{ X1, Y1, X2, Y2, Width mm }
+
+type patch struct {
+	X, Y, Width, Height mm
+	Fill                string
+}
+
+func (x *Label) draw(size LabelSize, s symbol) drawing {
+	l := newLayout(size, len(x.Spool))
+	under := l.head.y + l.head.h
+	return drawing{Width: mm(size.Width), Height: mm(size.Height),
+		Rule:  line{mm(l.head.x), mm(under), mm(l.head.x + l.head.w), mm(under), ruleWidth},
+		ID:    ink{mm(l.head.x), mm(l.head.y + middle(l.head.h, l.id)), mm(l.id), true, x.Spool},
+		Form:  x.form(&l),
+		CodeX: mm(l.code.x), CodeY: mm(l.code.y), Side: mm(l.code.w), From: -quiet, Modules: s.modules + 2*quiet, Path: s.path}
+}
+
+// middle is the baseline of text in a row, so that its capitals stand in the middle.
+func middle(row, size float64) float64 { return row/2 + 0.35*size }
+
+// form fills in the form: the tare first and largest, then a row for each of the others.
+func (x *Label) form(l *layout) form {
+	f := form{X: mm(l.form.x), Y: mm(l.form.y), Width: mm(l.form.w), Height: mm(l.form.h)}
+	caption, column := captionShare*l.text, captionWidth*l.text
+	room := l.form.w - column
+	put := func(at, y, size float64, bold bool, text string) {
+		f.Texts = append(f.Texts, ink{mm(at), mm(y), mm(size), bold, text})
+	}
+	rule := func(x1, y1, x2, y2 float64) {
+		f.Lines = append(f.Lines, line{mm(x1), mm(y1), mm(x2), mm(y2), 0.1})
+	}
+
+	tare := tareText(x.TareG, " g", "not known")
+	top := tareShare * l.form.h
+	figure := min(l.figure, room/(advance*float64(len(tare)))) // a figure is never cut
+	put(0, 0.44*top, caption, false, "tare from")
+	put(0, 0.82*top, caption, false, fitted(printable(x.TareFrom), captionChars*advance))
+	put(column, middle(top, figure), figure, true, tare)
+
+	const patchWidth = 1.6 // in ems of text, with the gap behind it
+	for i, r := range [formRows]struct{ caption, value string }{
+		{"material", x.Material}, {"colour", dash(x.Colour)}, {"diameter", x.DiameterMM.Decimal.String() + " mm"}, {"bought", day(x.Bought)},
+	} {
+		y := top + float64(i)*l.row()
+		rule(0, y, l.form.w-0.6, y) // ends before the symbol's quiet zone
+		base := y + middle(l.row(), l.text)
+		put(0, base, caption, false, r.caption)
+		at, left := column, room/l.text
+		if r.caption == "colour" && x.Swatch != "" {
+			f.Swatch = &patch{mm(at), mm(base - 0.72*l.text), mm((patchWidth - 0.4) * l.text), mm(0.76 * l.text), x.Swatch}
+			at, left = at+patchWidth*l.text, left-patchWidth
+		}
+		put(at, base, l.text, false, fitted(printable(r.value), left))
+	}
+	rule(column-0.3*l.text, 0, column-0.3*l.text, l.form.h)
+	return f
+}
+
+// printable shows what may not stand in a document as its code; XML has no place for U+FFFE and U+FFFF at all (XML 1.0, 2.2).
+func printable(s string) string {
+	return strings.NewReplacer("\ufffe", "<FFFE>", "\uffff", "<FFFF>").Replace(Clean(s))
+}

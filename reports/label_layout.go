@@ -1,0 +1,247 @@
+package reports
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/jedib0t/go-pretty/v6/text"
+
+	"tarebook/ledger"
+)
+
+// Where things stand on a label, and labels on a sheet. All lengths are mm.
+
+// A sheet is as large as what A4 (210 x 297, ISO 216) and Letter (215.9 x 279.4, ANSI/ASME Y14.1) have in common within margins
+// of 10, less 2 and 1: a browser that rounds to its own units must not run over. The same document prints to both.
+const (
+	SheetMargin = 10.0
+	SheetWidth  = 188.0
+	SheetHeight = 258.0
+)
+
+const (
+	minModule = 0.25  // of a symbol that a hand-held reader reads; common practice, no source
+	minText   = 1.5   // of what is filled in, about 4 points; common practice, no source
+	maxLabel  = 300.0 // a side of a single label
+	maxGrid   = 99    // columns, or rows
+)
+
+// Widths of text in ems. No font can be asked, so text is cut where it might run over; what is drawn in the end is the reader's
+// own monospaced font, whose advance is 0.6 of an em in Courier (Adobe's metrics of it, from memory) and 0.602 at most in others
+// looked at.
+const (
+	advance  = 0.61
+	fallback = 0.9 // other scripts come from fonts of any width
+	wide     = 1.0 // of East Asian scripts
+	accent   = 0.1 // of what stands on another character: else a line could hold any number
+)
+
+// Grid is how labels stand on a sheet.
+type Grid struct{ Columns, Rows int }
+
+// DefaultGrid gives 24 labels of 62.7 x 32.3 mm.
+var DefaultGrid = Grid{3, 8}
+
+// ParseGrid reads columns x rows, as 3x8.
+func ParseGrid(text string) (Grid, error) {
+	a, b, _ := byCross(text)
+	columns, err1 := strconv.Atoi(a)
+	rows, err2 := strconv.Atoi(b)
+	if err1 != nil || err2 != nil || columns < 1 || rows < 1 {
+		return Grid{}, fmt.Errorf("%q is no grid; write columns x rows, as %s", text, DefaultGrid)
+	}
+	if columns > maxGrid || rows > maxGrid {
+		return Grid{}, fmt.Errorf("%q has more than %d columns or rows; write columns x rows, as %s", text, maxGrid, DefaultGrid)
+	}
+	return Grid{columns, rows}, nil
+}
+
+// String writes it as it is read.
+func (g Grid) String() string { return fmt.Sprintf("%dx%d", g.Columns, g.Rows) }
+
+func (g Grid) size() LabelSize {
+	return LabelSize{SheetWidth / float64(g.Columns), SheetHeight / float64(g.Rows)}
+}
+
+// LabelSize is the size of one label in mm.
+type LabelSize struct{ Width, Height float64 }
+
+// DefaultLabelSize is that of a single label.
+var DefaultLabelSize = LabelSize{62, 29}
+
+// ParseLabelSize reads width x height in mm, as 62x29.
+func ParseLabelSize(text string) (LabelSize, error) {
+	mend := "; write width x height in mm, as " + DefaultLabelSize.String()
+	a, b, _ := byCross(text)
+	width, err1 := ledger.ParseNumber(a)
+	height, err2 := ledger.ParseNumber(b)
+	s := LabelSize{width.Float(0), height.Float(0)}
+	switch {
+	case err1 != nil || err2 != nil || s.Width <= 0 || s.Height <= 0:
+		return LabelSize{}, fmt.Errorf("%q is no size%s", text, mend)
+	case s.Width > maxLabel || s.Height > maxLabel:
+		return LabelSize{}, fmt.Errorf("%q is larger than %g mm%s", text, maxLabel, mend)
+	}
+	return s, nil
+}
+
+// String writes it as it is read, to a tenth of a mm.
+func (s LabelSize) String() string { return decimals(s.Width, 1) + "x" + decimals(s.Height, 1) }
+
+func byCross(text string) (a, b string, ok bool) {
+	return strings.Cut(strings.NewReplacer("X", "x", "×", "x", " ", "").Replace(text), "x")
+}
+
+func decimals(x float64, n int) string {
+	s := strconv.FormatFloat(x, 'f', n, 64)
+	if strings.Contains(s, ".") {
+		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	}
+	return noMinusZero(s)
+}
+
+// box is a rectangle on a label.
+type box struct{ x, y, w, h float64 }
+
+// layout is where things stand on a label: the id over its whole width, a rule, and below it the form beside the symbol, or
+// above it where the label is taller than wide.
+type layout struct {
+	size             LabelSize
+	head, form, code box
+	id, figure, text float64 // sizes of text: of the id, the tare, all else
+}
+
+// Shares of the label's height, or of the form's.
+const (
+	headShare    = 0.25
+	tareShare    = 0.32
+	formShare    = 0.6  // of what is below the head, where the symbol stands under the form
+	codeShare    = 0.42 // of the width at most, where it stands beside it
+	captionShare = 0.72 // of the size of text
+	formRows     = 4    // below that of the tare
+	captionChars = 9    // tare from
+	valueChars   = 10   // a date
+	ruleWidth    = 0.4  // below the id
+)
+
+// captionWidth is what captions and the gap behind them take of the form, in ems of its text.
+const captionWidth = advance * (captionChars*captionShare + 0.6)
+
+// newLayout lays out a label whose id has so many characters.
+func newLayout(size LabelSize, chars int) layout {
+	l := layout{size: size}
+	pad := min(max(0.04*min(size.Width, size.Height), 0.8), 2)
+	w, h := max(size.Width-2*pad, 0), max(size.Height-2*pad, 0)
+	l.head = box{pad, pad, w, headShare * h}
+	below := box{pad, pad + l.head.h + ruleWidth/2, w, max(h-l.head.h-ruleWidth/2, 0)}
+	if size.Height > size.Width {
+		l.form = box{below.x, below.y, w, formShare * below.h}
+		side := min(w, below.h-l.form.h)
+		l.code = box{pad + (w-side)/2, size.Height - pad - side, side, side}
+	} else {
+		side := min(below.h, codeShare*w)
+		l.code = box{size.Width - pad - side, below.y, side, side}
+		l.form = box{below.x, below.y, w - side, below.h}
+	}
+	l.id = min(1.05*l.head.h, w/(advance*float64(chars)))
+	l.figure = min(0.85*tareShare*l.form.h, 0.95*l.id)
+	l.text = min(0.74*l.row(), 0.95*l.figure, l.form.w/(captionWidth+valueChars*advance))
+	return l
+}
+
+// row is the height of a row of the form.
+func (l *layout) row() float64 { return (1 - tareShare) * l.form.h / formRows }
+
+// fault says why a label can't be read, in words; "" when it can.
+func (l *layout) fault(modules int) string {
+	if m := l.code.w / float64(modules+2*quiet); m < minModule {
+		return fmt.Sprintf("the modules of its QR Code would be %s mm, and a reader wants %g", decimals(m, 2), minModule)
+	}
+	if l.text < minText {
+		return fmt.Sprintf("its text would be of %s mm, and the eye wants %g", decimals(l.text, 2), minText)
+	}
+	return ""
+}
+
+// legible refuses labels of a size that can't be read, the id having so many characters; what fits is then told by hint.
+func (s LabelSize) legible(chars, modules int) error {
+	l := newLayout(s, chars)
+	if fault := l.fault(modules); fault != "" {
+		return fmt.Errorf("a label of %s mm is too small: %s", s, fault)
+	}
+	return nil
+}
+
+// fits returns the grid nearest below g whose labels can be read.
+func (g Grid) fits(chars, modules int) Grid {
+	ok := func(g Grid) bool { return g.size().legible(chars, modules) == nil }
+	for less := g; less.Rows > 0; less.Rows-- {
+		if ok(less) {
+			return less
+		}
+	}
+	for less := g; less.Columns > 0; less.Columns-- {
+		if ok(less) {
+			return less
+		}
+	}
+	less := g
+	for !ok(less) && (less.Rows > 1 || less.Columns > 1) {
+		if less.Rows > 1 && (less.size().Height < less.size().Width || less.Columns == 1) {
+			less.Rows--
+		} else {
+			less.Columns--
+		}
+	}
+	return less
+}
+
+// fits returns the least size in whole mm, from s up and of its shape or nearer a square, whose labels can be read.
+func (s LabelSize) fits(chars, modules int) LabelSize {
+	shape := s.Width / s.Height
+	for short := math.Ceil(min(s.Width, s.Height)); short < maxLabel; short++ {
+		larger := LabelSize{max(s.Width, math.Ceil(short*shape)), max(s.Height, short)}
+		if shape < 1 {
+			larger = LabelSize{max(s.Width, short), max(s.Height, math.Ceil(short/shape))}
+		}
+		larger = LabelSize{min(larger.Width, maxLabel), min(larger.Height, maxLabel)}
+		if larger.legible(chars, modules) == nil {
+			return larger
+		}
+	}
+	return DefaultLabelSize
+}
+
+// fitted returns s if it takes no more than so many ems, else what of it does, ended by an ellipsis.
+func fitted(s string, ems float64) string {
+	width, end, last := 0.0, 0, true
+	for i, r := range s {
+		w := emWidth(r)
+		if width+w > ems {
+			last = false
+			break
+		}
+		if width += w; width+wide <= ems { // an ellipsis may come from a font of wide characters
+			end = i + utf8.RuneLen(r)
+		}
+	}
+	if last {
+		return s
+	}
+	return strings.TrimRight(s[:end], " ") + "…"
+}
+
+func emWidth(r rune) float64 {
+	switch {
+	case r < 0x250 || r >= 0x370 && r < 0x530: // Latin, Greek and Cyrillic are in most monospaced fonts
+		return advance
+	case text.RuneWidth(r) == 0:
+		return accent
+	case text.RuneWidth(r) > 1:
+		return wide
+	}
+	return fallback
+}
