@@ -13,7 +13,7 @@ import (
 
 // WriteSheets writes labels as an HTML document of sheets, to print on A4 or Letter and cut along the lines. A grid whose labels
 // could not be read is refused.
-func (l Labels) WriteSheets(w io.Writer, g Grid) error {
+func (l Labels) WriteSheets(w io.Writer, g LabelGrid) error {
 	symbols, err := l.symbols()
 	if err != nil {
 		return err
@@ -22,7 +22,7 @@ func (l Labels) WriteSheets(w io.Writer, g Grid) error {
 	if err := g.size().legible(chars, modules); err != nil {
 		return fmt.Errorf("a grid of %s: %w; %s fits", g, err, g.fits(chars, modules))
 	}
-	type sheet struct{ Labels []drawing }
+	type sheet struct{ Labels []labelDrawing }
 	var sheets []sheet
 	for i := range l {
 		n := i % (g.Columns * g.Rows)
@@ -35,7 +35,7 @@ func (l Labels) WriteSheets(w io.Writer, g Grid) error {
 		last.Labels = append(last.Labels, d)
 	}
 	return document{"label", "Labels", map[string]any{
-		"Width": mm(SheetWidth), "Height": mm(SheetHeight), "Sheets": sheets, "Count": count(len(l), "label", "labels"), "On": count(len(sheets), "sheet", "sheets"),
+		"Width": mm(sheetWidth), "Height": mm(sheetHeight), "Sheets": sheets, "Count": count(len(l), "label", "labels"), "On": count(len(sheets), "sheet", "sheets"),
 	}}.write(w)
 }
 
@@ -94,23 +94,23 @@ type mm float64
 // String writes it as a number.
 func (m mm) String() string { return decimals(float64(m), 2) }
 
-// drawing is a label as its template takes it.
-type drawing struct {
+// labelDrawing is a label as its template takes it.
+type labelDrawing struct {
 	X, Y, Width, Height mm
 	Cut                 bool // a line around it to cut along
-	Rule                line
+	Rule                rule
 	ID                  ink
-	Form                form
+	Form                labelForm
 	CodeX, CodeY, Side  mm
 	From, Modules       int // of the symbol with its quiet zone
 	Path                string
 }
 
-// form is the ruled part. Whatever a font does, it shows nothing beyond its own box.
-type form struct {
+// labelForm is the ruled part. Whatever a font does, it shows nothing beyond its own box.
+type labelForm struct {
 	X, Y, Width, Height mm
+	Rules               string // one path: a label more is then not many elements more
 	Texts               []ink
-	Lines               []line
 	Swatch              *patch
 }
 
@@ -120,18 +120,18 @@ type ink struct {
 	Text       string
 }
 
-type line struct{ X1, Y1, X2, Y2, Width mm }
+type rule struct{ X, Y, To, Width mm }
 
 type patch struct {
 	X, Y, Width, Height mm
 	Fill                string
 }
 
-func (x *Label) draw(size LabelSize, s symbol) drawing {
-	l := newLayout(size, len(x.Spool))
+func (x *Label) draw(size LabelSize, s symbol) labelDrawing {
+	l := newLabelLayout(size, len(x.Spool))
 	under := l.head.y + l.head.h
-	return drawing{Width: mm(size.Width), Height: mm(size.Height),
-		Rule:  line{mm(l.head.x), mm(under), mm(l.head.x + l.head.w), mm(under), ruleWidth},
+	return labelDrawing{Width: mm(size.Width), Height: mm(size.Height),
+		Rule:  rule{mm(l.head.x), mm(under), mm(l.head.x + l.head.w), ruleWidth},
 		ID:    ink{mm(l.head.x), mm(l.head.y + middle(l.head.h, l.id)), mm(l.id), true, x.Spool},
 		Form:  x.form(&l),
 		CodeX: mm(l.code.x), CodeY: mm(l.code.y), Side: mm(l.code.w), From: -quiet, Modules: s.modules + 2*quiet, Path: s.path}
@@ -141,15 +141,12 @@ func (x *Label) draw(size LabelSize, s symbol) drawing {
 func middle(row, size float64) float64 { return row/2 + 0.35*size }
 
 // form fills in the form: the tare first and largest, then a row for each of the others.
-func (x *Label) form(l *layout) form {
-	f := form{X: mm(l.form.x), Y: mm(l.form.y), Width: mm(l.form.w), Height: mm(l.form.h)}
+func (x *Label) form(l *labelLayout) labelForm {
+	f := labelForm{X: mm(l.form.x), Y: mm(l.form.y), Width: mm(l.form.w), Height: mm(l.form.h)}
 	caption, column := captionShare*l.text, captionWidth*l.text
 	room := l.form.w - column
 	put := func(at, y, size float64, bold bool, text string) {
 		f.Texts = append(f.Texts, ink{mm(at), mm(y), mm(size), bold, text})
-	}
-	rule := func(x1, y1, x2, y2 float64) {
-		f.Lines = append(f.Lines, line{mm(x1), mm(y1), mm(x2), mm(y2), 0.1})
 	}
 
 	tare := tareText(x.TareG, " g", "not known")
@@ -164,7 +161,7 @@ func (x *Label) form(l *layout) form {
 		{"material", x.Material}, {"colour", dash(x.Colour)}, {"diameter", x.DiameterMM.Decimal.String() + " mm"}, {"bought", day(x.Bought)},
 	} {
 		y := top + float64(i)*l.row()
-		rule(0, y, l.form.w-0.6, y) // ends before the symbol's quiet zone
+		f.Rules += fmt.Sprintf("M0 %vH%v", mm(y), mm(l.form.w-0.6)) // ends before the symbol's quiet zone
 		base := y + middle(l.row(), l.text)
 		put(0, base, caption, false, r.caption)
 		at, left := column, room/l.text
@@ -174,7 +171,7 @@ func (x *Label) form(l *layout) form {
 		}
 		put(at, base, l.text, false, fitted(printable(r.value), left))
 	}
-	rule(column-0.3*l.text, 0, column-0.3*l.text, l.form.h)
+	f.Rules += fmt.Sprintf("M%v 0V%v", mm(column-0.35*l.text), f.Height)
 	return f
 }
 

@@ -17,9 +17,8 @@ import (
 // A sheet is as large as what A4 (210 x 297, ISO 216) and Letter (215.9 x 279.4, ANSI/ASME Y14.1) have in common within margins
 // of 10, less 2 and 1: a browser that rounds to its own units must not run over. The same document prints to both.
 const (
-	SheetMargin = 10.0
-	SheetWidth  = 188.0
-	SheetHeight = 258.0
+	sheetWidth  = 188.0
+	sheetHeight = 258.0
 )
 
 const (
@@ -39,31 +38,31 @@ const (
 	accent   = 0.1 // of what stands on another character: else a line could hold any number
 )
 
-// Grid is how labels stand on a sheet.
-type Grid struct{ Columns, Rows int }
+// LabelGrid is how labels stand on a sheet.
+type LabelGrid struct{ Columns, Rows int }
 
-// DefaultGrid gives 24 labels of 62.7 x 32.3 mm.
-var DefaultGrid = Grid{3, 8}
+// DefaultLabelGrid gives 24 labels of 62.7 x 32.3 mm.
+var DefaultLabelGrid = LabelGrid{3, 8}
 
-// ParseGrid reads columns x rows, as 3x8.
-func ParseGrid(text string) (Grid, error) {
+// ParseLabelGrid reads columns x rows, as 3x8.
+func ParseLabelGrid(text string) (LabelGrid, error) {
 	a, b, _ := byCross(text)
 	columns, err1 := strconv.Atoi(a)
 	rows, err2 := strconv.Atoi(b)
 	if err1 != nil || err2 != nil || columns < 1 || rows < 1 {
-		return Grid{}, fmt.Errorf("%q is no grid; write columns x rows, as %s", text, DefaultGrid)
+		return LabelGrid{}, fmt.Errorf("%q is no grid; write columns x rows, as %s", text, DefaultLabelGrid)
 	}
 	if columns > maxGrid || rows > maxGrid {
-		return Grid{}, fmt.Errorf("%q has more than %d columns or rows; write columns x rows, as %s", text, maxGrid, DefaultGrid)
+		return LabelGrid{}, fmt.Errorf("%q has more than %d columns or rows; write columns x rows, as %s", text, maxGrid, DefaultLabelGrid)
 	}
-	return Grid{columns, rows}, nil
+	return LabelGrid{columns, rows}, nil
 }
 
 // String writes it as it is read.
-func (g Grid) String() string { return fmt.Sprintf("%dx%d", g.Columns, g.Rows) }
+func (g LabelGrid) String() string { return fmt.Sprintf("%dx%d", g.Columns, g.Rows) }
 
-func (g Grid) size() LabelSize {
-	return LabelSize{SheetWidth / float64(g.Columns), SheetHeight / float64(g.Rows)}
+func (g LabelGrid) size() LabelSize {
+	return LabelSize{sheetWidth / float64(g.Columns), sheetHeight / float64(g.Rows)}
 }
 
 // LabelSize is the size of one label in mm.
@@ -106,9 +105,9 @@ func decimals(x float64, n int) string {
 // box is a rectangle on a label.
 type box struct{ x, y, w, h float64 }
 
-// layout is where things stand on a label: the id over its whole width, a rule, and below it the form beside the symbol, or
+// labelLayout is where things stand on a label: the id over its whole width, a rule, and below it the form beside the symbol, or
 // above it where the label is taller than wide.
-type layout struct {
+type labelLayout struct {
 	size             LabelSize
 	head, form, code box
 	id, figure, text float64 // sizes of text: of the id, the tare, all else
@@ -128,11 +127,11 @@ const (
 )
 
 // captionWidth is what captions and the gap behind them take of the form, in ems of its text.
-const captionWidth = advance * (captionChars*captionShare + 0.6)
+const captionWidth = advance * (captionChars*captionShare + 0.9)
 
-// newLayout lays out a label whose id has so many characters.
-func newLayout(size LabelSize, chars int) layout {
-	l := layout{size: size}
+// newLabelLayout lays out a label whose id has so many characters.
+func newLabelLayout(size LabelSize, chars int) labelLayout {
+	l := labelLayout{size: size}
 	pad := min(max(0.04*min(size.Width, size.Height), 0.8), 2)
 	w, h := max(size.Width-2*pad, 0), max(size.Height-2*pad, 0)
 	l.head = box{pad, pad, w, headShare * h}
@@ -153,10 +152,10 @@ func newLayout(size LabelSize, chars int) layout {
 }
 
 // row is the height of a row of the form.
-func (l *layout) row() float64 { return (1 - tareShare) * l.form.h / formRows }
+func (l *labelLayout) row() float64 { return (1 - tareShare) * l.form.h / formRows }
 
 // fault says why a label can't be read, in words; "" when it can.
-func (l *layout) fault(modules int) string {
+func (l *labelLayout) fault(modules int) string {
 	if m := l.code.w / float64(modules+2*quiet); m < minModule {
 		return fmt.Sprintf("the modules of its QR Code would be %s mm, and a reader wants %g", decimals(m, 2), minModule)
 	}
@@ -166,9 +165,9 @@ func (l *layout) fault(modules int) string {
 	return ""
 }
 
-// legible refuses labels of a size that can't be read, the id having so many characters; what fits is then told by hint.
+// legible refuses labels of a size that can't be read, when ids have so many characters and symbols so many modules.
 func (s LabelSize) legible(chars, modules int) error {
-	l := newLayout(s, chars)
+	l := newLabelLayout(s, chars)
 	if fault := l.fault(modules); fault != "" {
 		return fmt.Errorf("a label of %s mm is too small: %s", s, fault)
 	}
@@ -176,8 +175,8 @@ func (s LabelSize) legible(chars, modules int) error {
 }
 
 // fits returns the grid nearest below g whose labels can be read.
-func (g Grid) fits(chars, modules int) Grid {
-	ok := func(g Grid) bool { return g.size().legible(chars, modules) == nil }
+func (g LabelGrid) fits(chars, modules int) LabelGrid {
+	ok := func(g LabelGrid) bool { return g.size().legible(chars, modules) == nil }
 	for less := g; less.Rows > 0; less.Rows-- {
 		if ok(less) {
 			return less

@@ -53,9 +53,9 @@ func (c *labelCmd) Run(a *app) error {
 }
 
 // parse looks at how it is to print before anything is read.
-func (c *labelCmd) parse(format string) (grid reports.Grid, size reports.LabelSize, err error) {
-	grid, size = reports.DefaultGrid, reports.DefaultLabelSize
-	fault := func(format string, args ...any) (reports.Grid, reports.LabelSize, error) {
+func (c *labelCmd) parse(format string) (grid reports.LabelGrid, size reports.LabelSize, err error) {
+	grid, size = reports.DefaultLabelGrid, reports.DefaultLabelSize
+	fault := func(format string, args ...any) (reports.LabelGrid, reports.LabelSize, error) {
 		return grid, size, fmt.Errorf(format, args...)
 	}
 	switch {
@@ -79,7 +79,7 @@ func (c *labelCmd) parse(format string) (grid reports.Grid, size reports.LabelSi
 		}
 	}
 	if c.Grid != "" {
-		if grid, err = reports.ParseGrid(c.Grid); err != nil {
+		if grid, err = reports.ParseLabelGrid(c.Grid); err != nil {
 			return fault("--grid %w", err)
 		}
 	}

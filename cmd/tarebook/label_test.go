@@ -258,7 +258,7 @@ func TestLabelSheetFitsPaper(t *testing.T) {
 	const margin, width, height = 10, 210, 279.4 // the narrower of the two, and the shorter
 	taken := 0
 	rapid.Check(t, func(t *rapid.T) {
-		grid := reports.Grid{Columns: rapid.IntRange(1, 9).Draw(t, "columns"), Rows: rapid.IntRange(1, 24).Draw(t, "rows")}
+		grid := reports.LabelGrid{Columns: rapid.IntRange(1, 9).Draw(t, "columns"), Rows: rapid.IntRange(1, 24).Draw(t, "rows")}
 		var labels reports.Labels
 		for _, id := range rapid.SliceOfNDistinct(anID, 1, 60, rapid.ID[string]).Draw(t, "ids") {
 			labels = append(labels, reports.Label{Spool: id, Material: "PETG", Colour: "black"})
@@ -270,7 +270,7 @@ func TestLabelSheetFitsPaper(t *testing.T) {
 			if m == nil || b.Len() > 0 {
 				t.Fatalf("%v, %d bytes", err, b.Len())
 			}
-			if grid, err = reports.ParseGrid(m[1]); err != nil {
+			if grid, err = reports.ParseLabelGrid(m[1]); err != nil {
 				t.Fatal(err)
 			}
 			if err := labels.WriteSheets(&b, grid); err != nil {
@@ -278,6 +278,9 @@ func TestLabelSheetFitsPaper(t *testing.T) {
 			}
 		}
 		taken++
+		if !strings.Contains(b.String(), "\n@page { margin: 10mm; }") {
+			t.Fatal("the document does not say its margins")
+		}
 		read, err := readLabels(b.String())
 		if err != nil || len(read) != len(labels) {
 			t.Fatalf("%v; %d labels of %d", err, len(read), len(labels))
@@ -378,7 +381,7 @@ func TestLabelOfAnyText(t *testing.T) {
 	} {
 		labels := reports.Labels{{Spool: "X-1", Material: text, Colour: text, TareFrom: text}, {Spool: "X-2", Material: "PLA", Colour: text, Swatch: "#12AB34"}}
 		var sheets, alone bytes.Buffer
-		if err := errors.Join(labels.WriteSheets(&sheets, reports.DefaultGrid), labels[1:].WriteSVG(&alone, reports.DefaultLabelSize)); err != nil {
+		if err := errors.Join(labels.WriteSheets(&sheets, reports.DefaultLabelGrid), labels[1:].WriteSVG(&alone, reports.DefaultLabelSize)); err != nil {
 			t.Fatal(err)
 		}
 		for _, document := range []string{sheets.String(), alone.String()} {
@@ -410,7 +413,7 @@ func BenchmarkLabelSheets(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		var out bytes.Buffer
-		if err := labels.WriteSheets(&out, reports.DefaultGrid); err != nil {
+		if err := labels.WriteSheets(&out, reports.DefaultLabelGrid); err != nil {
 			b.Fatal(err)
 		}
 		b.SetBytes(int64(out.Len()))
