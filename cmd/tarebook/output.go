@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
+	"os"
 
 	"github.com/google/renameio/v2/maybe"
 )
@@ -26,8 +28,16 @@ func (o *output) write(a *app, render func(io.Writer) error) error {
 	if err := render(&b); err != nil {
 		return err
 	}
-	if err := maybe.WriteFile(a.path(o.Out), b.Bytes(), 0o644); err != nil {
-		return err
+	path := a.path(o.Out)
+	if info, err := os.Stat(path); err == nil && info.IsDir() {
+		return fmt.Errorf("--out %s is a folder; name a file in it", o.Out)
+	}
+	if err := maybe.WriteFile(path, b.Bytes(), 0o644); err != nil {
+		var failed *fs.PathError // it names a file that was to be renamed
+		if errors.As(err, &failed) {
+			err = failed.Err
+		}
+		return fmt.Errorf("--out %s: %w", o.Out, err)
 	}
 	return a.say(fmt.Sprintf("wrote %s, %d bytes", o.Out, b.Len()))
 }
