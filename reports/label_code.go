@@ -8,7 +8,7 @@ import (
 	"github.com/boombuler/barcode/qr"
 )
 
-// quiet is the width of the white zone around a symbol, in modules (ISO/IEC 18004, 5.3.8).
+// quiet is the width of the white zone around a symbol, in modules (ISO/IEC 18004; from memory).
 const quiet = 4
 
 // symbol is a QR Code as a drawing: modules on a side, and one path of its dark ones, a rectangle for each run of a row. All in

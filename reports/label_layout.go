@@ -14,8 +14,9 @@ import (
 
 // Where things stand on a label, and labels on a sheet. All lengths are mm.
 
-// A sheet is as large as what A4 (210 x 297, ISO 216) and Letter (215.9 x 279.4, ANSI/ASME Y14.1) have in common within margins
-// of 10, less 2 and 1: a browser that rounds to its own units must not run over. The same document prints to both.
+// A sheet is a little smaller than what A4 (210 x 297, ISO 216) and Letter (215.9 x 279.4, ANSI/ASME Y14.1; both from memory)
+// have in common within margins of 10, which is 190 x 259.4: a browser that rounds to its own units must not run over. So the
+// same document prints to both.
 const (
 	sheetWidth  = 188.0
 	sheetHeight = 258.0
@@ -102,6 +103,9 @@ func decimals(x float64, n int) string {
 	return noMinusZero(s)
 }
 
+// floored writes what is too small so that it does not pass for large enough.
+func floored(x float64) string { return decimals(math.Floor(100*x)/100, 2) }
+
 // box is a rectangle on a label.
 type box struct{ x, y, w, h float64 }
 
@@ -157,10 +161,10 @@ func (l *labelLayout) row() float64 { return (1 - tareShare) * l.form.h / formRo
 // fault says why a label can't be read, in words; "" when it can.
 func (l *labelLayout) fault(modules int) string {
 	if m := l.code.w / float64(modules+2*quiet); m < minModule {
-		return fmt.Sprintf("the modules of its QR Code would be %s mm, and a reader wants %g", decimals(m, 2), minModule)
+		return fmt.Sprintf("the modules of its QR Code would be %s mm, and a reader wants %g", floored(m), minModule)
 	}
 	if l.text < minText {
-		return fmt.Sprintf("its text would be of %s mm, and the eye wants %g", decimals(l.text, 2), minText)
+		return fmt.Sprintf("its text would be of %s mm, and the eye wants %g", floored(l.text), minText)
 	}
 	return ""
 }
@@ -200,18 +204,16 @@ func (g LabelGrid) fits(chars, modules int) LabelGrid {
 
 // fits returns the least size in whole mm, from s up and of its shape or nearer a square, whose labels can be read.
 func (s LabelSize) fits(chars, modules int) LabelSize {
-	shape := s.Width / s.Height
-	for short := math.Ceil(min(s.Width, s.Height)); short < maxLabel; short++ {
-		larger := LabelSize{max(s.Width, math.Ceil(short*shape)), max(s.Height, short)}
-		if shape < 1 {
-			larger = LabelSize{max(s.Width, short), max(s.Height, math.Ceil(short/shape))}
-		}
-		larger = LabelSize{min(larger.Width, maxLabel), min(larger.Height, maxLabel)}
+	least := LabelSize{math.Ceil(s.Width), math.Ceil(s.Height)}
+	side := func(least, grown float64) float64 { return min(max(least, math.Ceil(grown)), maxLabel) }
+	for short := min(least.Width, least.Height); short <= maxLabel; short++ {
+		times := short / min(s.Width, s.Height)
+		larger := LabelSize{side(least.Width, times*s.Width), side(least.Height, times*s.Height)}
 		if larger.legible(chars, modules) == nil {
 			return larger
 		}
 	}
-	return DefaultLabelSize
+	return DefaultLabelSize // not reached: the largest can be read whatever it holds
 }
 
 // fitted returns s if it takes no more than so many ems, else what of it does, ended by an ellipsis.

@@ -33,7 +33,8 @@ func TestFitted(t *testing.T) {
 	}
 }
 
-// Every label of a grid and every single one of a size is worth its paper: what is said to fit is not far from what was asked.
+// What fits is no smaller than what was asked for, of a single label, and never more labels, of a grid. The grids are the rule's
+// own: text of 1.5 mm wants a row of 2.03, a form of 11.9, a label of 17.8, and 258 mm hold 14 of those.
 func TestLabelSizesThatFit(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
@@ -64,7 +65,8 @@ func TestLabelSizesThatFit(t *testing.T) {
 	}
 }
 
-// 2 runs of the first row of a symbol are the finder patterns' edges, 7 modules wide and the farthest apart (ISO/IEC 18004, 6.3.3).
+// The first row of a symbol begins and ends with the edges of finder patterns, 7 modules wide, and the second with their corners
+// (ISO/IEC 18004; from memory).
 func TestSymbolIsOnePathOfRuns(t *testing.T) {
 	t.Parallel()
 	s, err := encode("PLA-02")
