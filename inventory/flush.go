@@ -95,3 +95,30 @@ func (f flushes) flushed() (found Flushed, ok bool) {
 	found.MM3, found.U = volume/all, math.Sqrt(s2/all)
 	return found, true
 }
+
+// Learned returns what the book's own rows say that printers flush. One for which purges by pair of colours are written is left out,
+// as they have no common figure.
+func Learned(v *ledger.View, printers []*ledger.Printer, purges []*ledger.PairPurge) (map[*ledger.Printer]Flushed, error) {
+	costing, err := NewCosting(v, "printer", "", "")
+	if err != nil {
+		return nil, err
+	}
+	learned := map[*ledger.Printer]Flushed{}
+	for _, printer := range printers {
+		if found, ok := costing.Flushed(printer.Printer); ok && len(pairsOf(printer, purges).rows) == 0 {
+			learned[printer] = found
+		}
+	}
+	return learned, nil
+}
+
+// Differs tells whether the book's own figure is off a printer's by more than its expanded uncertainty (k = 2, JCGM 100:2008,
+// 6.3.3). Changes on several nozzles don't all flush, so there a lower figure tells nothing; and where no nozzle is shared, none.
+func (f Flushed) Differs(printer *ledger.Printer) bool {
+	off := f.MM3 - printer.PurgeMM3.Float(0)
+	feeds := printer.FeedsOf()
+	if len(feeds) > 1 {
+		return slices.Max(feeds) > 1 && off > 2*f.U
+	}
+	return math.Abs(off) > 2*f.U
+}

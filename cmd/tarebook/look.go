@@ -83,6 +83,8 @@ func (c *reconcileCmd) Run(a *app) error {
 type checkCmd struct {
 	Jobs    []string `arg:"" optional:"" name:"job" help:"Jobs to show; else all. All are counted."`
 	Printer string   `help:"With --from: which printer; else $TAREBOOK_PRINTER, else that of the settings." placeholder:"NAME" group:"The sliced file"`
+
+	SlicedElsewhere bool `help:"The file was sliced for another printer: instead of its own prime and purge count what the best assignment to this one takes, as plan tells it." group:"The sliced file"`
 	fromFile
 }
 
@@ -92,7 +94,10 @@ func (c *checkCmd) Run(a *app) error {
 		return errors.New("--from checks one sliced file behind the queue; it goes without names of jobs")
 	case c.From == "" && c.Printer != "":
 		return errors.New("--printer goes with --from; a queued job has its own")
+	case c.From == "" && c.SlicedElsewhere:
+		return errors.New("--sliced-elsewhere goes with --from")
 	}
+	c.sequence = c.SlicedElsewhere
 	file, err := c.read(a, toolpath.Stop{}, true)
 	if err != nil {
 		return err
@@ -155,6 +160,14 @@ func (c *checkCmd) suppose(a *app, v *ledger.View, file *inventory.Sliced) ([]st
 		name += " (file)"
 	}
 	rows := file.Needs(loads, file.Reference(file.Name))
+	if c.SlicedElsewhere {
+		if printer == "" {
+			return nil, errors.New("--sliced-elsewhere wants to know on which printer it is to be printed; name it with --printer")
+		}
+		if err := a.replan(v, shelf, file, loads, printer, rows); err != nil {
+			return nil, err
+		}
+	}
 	for i := range rows {
 		rows[i].Job, rows[i].Printer, rows[i].At = name, printer, ledger.NewTime(a.now())
 		rows[i].ID, rows[i].Entry = fmt.Sprintf("~%06d", i), "~"
