@@ -337,7 +337,7 @@ func (p Plan) order(r PlanPrinter) Sheet {
 	for _, s := range p.plans.Slots {
 		names = append(names, s.Slot)
 	}
-	return Sheet{Title: "In order: the slot in use on each nozzle; > it is loaded, . another nozzle is in use", Picture: func(width int) []string {
+	return Sheet{Title: "In order: the slot in use on each nozzle; > it is loaded first", Picture: func(width int) []string {
 		return strips(r.m.Plan, len(r.m.Printer.FeedsOf()), names, cmp.Or(width, 100))
 	}}
 }

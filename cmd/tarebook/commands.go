@@ -95,7 +95,7 @@ var commands = []*command{
 		"tarebook plan branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick",
 		"tarebook plan branch-owl.gcode --load 0=PLA/black --load 1=PLA-06 --load 2=PLA/brick --try-spools --base-time 2h48m",
 		"tarebook plan branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA-11 --printer DOOR --pin 2=1",
-		"printf 'slot,grams\n0,12.5\n1,3\n0,12.5\n' | tarebook plan --sequence-file - --load 0=PLA-09 --load 1=PLA-06"},
+		"printf 'slot,grams\\n0,12.5\\n1,3\\n0,12.5\\n' | tarebook plan --sequence-file - --load 0=PLA-09 --load 1=PLA-06"},
 		"Status: 0 answered, 1 the best plan runs short, none is possible or a file that was read has a conflict, 2 not carried out.", of[planCmd]},
 
 	{"init", "keep", "Start a new book.", []string{
