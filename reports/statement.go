@@ -237,23 +237,43 @@ func period(from, to Date) string {
 	return "all that is booked"
 }
 
+// paperRow is a row as it is printed: grams, and below them what is billed.
+type paperRow struct {
+	Job, Small   string
+	Grams, Bills []string // of each kind, and in all
+	House, Cost  string
+}
+
+func paper(r StatementRow, job string, small ...string) paperRow {
+	if r.UnpricedG > 0 {
+		small = append(small, gram(r.UnpricedG)+" g unpriced")
+	}
+	p := paperRow{Job: job, Small: join(small...), House: r.House.String(), Cost: r.Cost.String()}
+	for _, g := range []ledger.Grams{r.PartG, r.SupportG, r.PrimeG, r.PurgeG, r.ScrapG, r.AllG} {
+		p.Grams = append(p.Grams, gram(g))
+	}
+	for _, m := range []Money{r.PartBill, r.SupportBill, r.PrimeBill, r.PurgeBill, r.ScrapBill, r.Bill} {
+		p.Bills = append(p.Bills, m.String())
+	}
+	return p
+}
+
 // WriteHTML writes the statement as a page to print.
 func (s Statement) WriteHTML(w io.Writer) error {
-	type line struct {
-		StatementRow
-		Ended string
-	}
 	type table struct {
-		Rows  []line
-		Total StatementRow
+		Currency, Pay string
+		Rows          []paperRow
+		Total         paperRow
 	}
 	var tables []table
 	for _, total := range s.Totals {
-		t := table{Total: total}
+		t := table{Currency: total.Currency, Pay: total.Bill.in(total.Currency), Total: paper(total, "total")}
+		if total.UnpricedG > 0 {
+			t.Pay += ", without what is unpriced"
+		}
 		for _, r := range s.Rows {
 			if r.Currency == total.Currency {
-				r.Job = none(r.Job)
-				t.Rows = append(t.Rows, line{r, r.ended()})
+				t.Rows = append(t.Rows, paper(r, none(r.Job), r.ended(), r.Outcome))
 			}
 		}
 		tables = append(tables, t)
