@@ -12,6 +12,7 @@ import (
 
 	"tarebook/inventory"
 	"tarebook/ledger"
+	"tarebook/samples"
 )
 
 func statement(t testing.TB, v *ledger.View, client, from, to string) *inventory.Statement {
@@ -633,4 +634,45 @@ func TestHouse(t *testing.T) {
 			t.Errorf("%s:\n got %s\nwant %s", c.name, got, c.want)
 		}
 	}
+}
+
+// A statement, and the house's, of a book of 100,000 rows of consumption.
+func BenchmarkStatement(b *testing.B) {
+	dir := b.TempDir()
+	if err := (samples.Big{Spools: 2000, Rows: 100_000, Seed: 1}).WriteTo(dir); err != nil {
+		b.Fatal(err)
+	}
+	book, err := ledger.Find(dir, "the benchmark", "")
+	if err != nil {
+		b.Fatal(err)
+	}
+	run := func(name string, what func(v *ledger.View) error) {
+		b.Run(name, func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				v, err := book.View(ledger.Time{})
+				if err != nil {
+					b.Fatal(err)
+				}
+				if err := what(v); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+	run("client", func(v *ledger.View) error {
+		_, err := inventory.NewStatement(v, "c01", "", "")
+		return err
+	})
+	run("house", func(v *ledger.View) error {
+		_, err := inventory.NewHouse(v, "", "")
+		return err
+	})
+	run("waste by job, for scale", func(v *ledger.View) error {
+		c, err := inventory.NewCosting(v, "job", "", "")
+		if err == nil {
+			c.Rows()
+		}
+		return err
+	})
 }
