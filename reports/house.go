@@ -157,8 +157,8 @@ func (h House) Sheets() Pages {
 	}
 	kinds := right("part", "support", "prime", "purge", "scrap", "all")
 	grams := Sheet{Title: "Of jobs, in grams that no client pays", Spare: []string{"prime", "support"}, Columns: slices.Concat(left("client"), kinds)}
-	costs := Sheet{Title: "Of jobs, in money", Spare: []string{"flags", "prime", "support"}, Columns: slices.Concat(left("client"), kinds, left("", "flags"))}
-	spools := Sheet{Title: "Of spools", Spare: []string{"flags"},
+	costs := Sheet{Title: "Of jobs, in money", Spare: []string{"prime", "support", "flags"}, Columns: slices.Concat(left("client"), kinds, left("", "flags"))}
+	spools := Sheet{Title: "Of spools", Spare: []string{"remainder g", "found g", "lost g", "flags"},
 		Columns: slices.Concat(left("spool"), right("lost g", "found g", "remainder g", "lost", "found", "remainder", "all"), left("", "flags"))}
 	all := Sheet{Title: "In all", Notes: h.Notes, Columns: slices.Concat(right("jobs", "lost", "found", "remainder", "all"), left("", "flags"))}
 	client := func(c HouseClient, key string) (g, money []string) {

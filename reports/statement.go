@@ -178,7 +178,7 @@ func (s Statement) Sheets() Pages {
 	if len(s.Rows) == 0 {
 		return Pages{{Title: s.title(), Notes: slices.Concat([]string{s.nothing()}, s.Notes)}}
 	}
-	grams := Sheet{Title: "Grams", Spare: []string{"outcome", "prime", "support"},
+	grams := Sheet{Title: "Grams", Spare: []string{"ended", "prime", "support", "outcome"},
 		Columns: slices.Concat(left("job", "ended", "outcome"), right("part", "support", "prime", "purge", "scrap", "all"))}
 	bills := Sheet{Title: "Billed", Spare: []string{"prime", "support", "flags"}, Notes: s.Notes,
 		Columns: slices.Concat(left("job"), right("part", "support", "prime", "purge", "scrap", "billed", "house", "cost"), left("", "flags"))}
