@@ -10,9 +10,9 @@ import (
 	"tarebook/ledger"
 )
 
-// House is the statement of what no client pays: of each client's jobs the shares of waste and scrap that it does not pay, of jobs without
-// a client all, and of the spools what was lost, found, or left on them when they ended. All losses are expense of the period
-// (IAS 2.34); none of them is ever a client's.
+// House is the statement of what no client pays: of each client's jobs the shares of waste and scrap that it does not pay, of
+// jobs without a client all, and of the spools what was lost, found, or left on them when they ended. All losses are expense of
+// the period (IAS 2.34); none of them is ever a client's.
 //
 // Every cell is a loss at the price of its very spool; what was found is one below 0. Of each currency the cells above 0 are
 // rounded by the largest remainder to their total half up, those below 0 likewise and apart; all sums shown are sums of these. A

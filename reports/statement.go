@@ -44,8 +44,8 @@ type StatementRates struct {
 	ScrapBilled Exact `json:"scrap_billed"`
 }
 
-// StatementRow is one job in one currency. Bill and house are the cost, of the row and of each kind, and every sum is one of rounded
-// cells. Money is missing where all grams are of spools without a price.
+// StatementRow is one job in one currency. Bill and house together are the cost, and every sum is one of rounded cells; what of a
+// kind is not its bill is the house's. Money is missing where all grams are of spools without a price.
 type StatementRow struct {
 	Job         string       `json:"job" csv:"job"`
 	Ended       ledger.Time  `json:"ended" csv:"ended"` // its last print; null in a total
