@@ -132,6 +132,11 @@ func Clean(s string) string {
 	return b.String()
 }
 
+// literal is Clean for Markdown: what would become markup, a link or a picture stays text (CommonMark 0.31.2, 2.4, 2.5 and 6.6).
+func literal(s string) string {
+	return strings.NewReplacer("<", "&lt;", "[", `\[`).Replace(Clean(s))
+}
+
 // guarded is a writer of CSV that puts an apostrophe before text that a spreadsheet would run.
 type guarded struct{ *csv.Writer }
 
@@ -153,12 +158,16 @@ func writeCSV(w io.Writer, rows any) error { return gocsv.MarshalCSV(rows, guard
 
 func writeSheets(w io.Writer, sheets Pages, s Style) error {
 	var b strings.Builder
+	clean := Clean
+	if s.Format == "md" {
+		clean = literal
+	}
 	for i, sheet := range sheets {
 		if i > 0 {
 			b.WriteByte('\n')
 		}
 		if sheet.Title != "" {
-			b.WriteString(Clean(sheet.Title) + "\n")
+			b.WriteString(clean(sheet.Title) + "\n")
 			if s.Format == "md" {
 				b.WriteByte('\n')
 			}
@@ -173,7 +182,7 @@ func writeSheets(w io.Writer, sheets Pages, s Style) error {
 			if n == 0 && s.Format == "md" && len(sheet.Rows) > 0 {
 				b.WriteByte('\n')
 			}
-			b.WriteString(Clean(note) + "\n")
+			b.WriteString(clean(note) + "\n")
 		}
 	}
 	_, err := io.WriteString(w, b.String())
@@ -322,7 +331,7 @@ func markdown(sheet Sheet) string {
 	row := func(cells []string) table.Row {
 		r := make(table.Row, len(cells))
 		for i, cell := range cells {
-			r[i] = Clean(cell)
+			r[i] = literal(cell)
 		}
 		return r
 	}

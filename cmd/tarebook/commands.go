@@ -85,6 +85,10 @@ var commands = []*command{
 	{"waste", "look", "Show where filament went and what the waste cost.", []string{
 		"tarebook waste --month 2026-10",
 		"tarebook waste --by printer --from 2026-09-01 --to 2026-10-31"}, lookStatus, of[wasteCmd]},
+	{"statement", "look", "Show what a client pays, and what the house carries.", []string{
+		"tarebook statement wendle --month 2026-10",
+		"tarebook statement wendle --month 2026-10 --html --out wendle-2026-10.html",
+		"tarebook statement --house --from 2026-09-01 --to 2026-10-31"}, lookStatus, of[statementCmd]},
 
 	{"toolpath", "plan", "Read a sliced file: what it takes of each tool.", []string{
 		"tarebook toolpath branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick",
