@@ -84,21 +84,19 @@ func (c course) thinned(most int) course {
 	return t
 }
 
-// grams returns the labels of an axis of grams, and where it ends: it begins with the first label, at 0 or below, and holds
-// all of the course.
-func (c course) grams(most int) (labels []float64, top float64) {
-	lo, hi := 0.0, 0.0
+// grams returns where an axis of grams ends, so that it holds all of the course and 0, and its labels.
+func (c course) grams(most int) (lo, hi float64, labels []float64) {
 	for _, m := range c.line {
 		lo, hi = min(lo, m.net), max(hi, m.net)
 	}
 	for _, p := range c.points {
 		lo, hi = min(lo, p.net-2*p.u), max(hi, p.net+2*p.u)
 	}
-	labels = roundTicks(lo, hi, most)
-	if last := len(labels) - 1; labels[last] > hi && last > 1 {
-		return labels[:last], hi
+	if lo == hi {
+		hi = 1
 	}
-	return labels, labels[len(labels)-1]
+	labels = roundTicks(lo, hi, most)
+	return lo, hi, slices.DeleteFunc(labels, func(g float64) bool { return g < lo || g > hi })
 }
 
 // courseDrawing is a course as SVG: what the template "course" writes. Coordinates are those of its view box, to 0.1.
@@ -128,8 +126,8 @@ const (
 func (c course) draw() courseDrawing {
 	all := len(c.points)
 	c = c.thinned(mostDrawn)
-	grams, hi := c.grams(5)
-	y := scale{grams[0], hi, courseHeight - courseBelow, courseAbove}
+	lo, hi, grams := c.grams(5)
+	y := scale{lo, hi, courseHeight - courseBelow, courseAbove}
 	from, to := c.from, c.to
 	if !to.After(from) {
 		to = from.Add(time.Hour)
@@ -212,14 +210,14 @@ func (c course) plot(width int) []string {
 	if width < 40 || !c.to.After(c.from) {
 		return nil
 	}
-	grams, hi := c.grams(5)
+	lo, hi, grams := c.grams(5)
 	margin := 0
 	for _, g := range grams {
 		margin = max(margin, len(tickLabel(g)))
 	}
 	columns, rows := min(width, 100)-margin-4, 13
 	x := scale{0, c.to.Sub(c.from).Seconds(), 0, float64(columns - 1)}
-	y := scale{grams[0], hi, float64(rows - 1), 0}
+	y := scale{lo, hi, float64(rows - 1), 0}
 	column := func(t time.Time) int { return int(math.Round(x.at(t.Sub(c.from).Seconds()))) }
 	row := func(net float64) int { return int(math.Round(y.at(net))) }
 

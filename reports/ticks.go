@@ -52,8 +52,8 @@ type pace struct {
 }
 
 var paces = []pace{
-	{hours: 1, layout: "15:04"}, {hours: 3, layout: "15:04"}, {hours: 6, layout: "15:04"}, {hours: 12, layout: "01-02 15h"},
-	{days: 1, layout: "01-02"}, {days: 7, layout: "01-02"}, {days: 14, layout: "01-02"},
+	{hours: 1, layout: "15:04"}, {hours: 3, layout: "15:04"}, {hours: 6, layout: "15:04"},
+	{days: 1, layout: time.DateOnly}, {days: 7, layout: time.DateOnly}, {days: 14, layout: time.DateOnly},
 	{months: 1, layout: "2006-01"}, {months: 2, layout: "2006-01"}, {months: 3, layout: "2006-01"}, {months: 6, layout: "2006-01"},
 }
 
