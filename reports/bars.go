@@ -14,10 +14,11 @@ import (
 
 // bars are amounts by one key, each stacked of kinds.
 type bars struct {
-	what string // what they tell, in words
-	unit string
-	rows []bar
-	left int // rows that are not drawn, the smallest
+	what     string // what they tell, in words
+	unit     string
+	currency string // of the rows, though they may be told in grams
+	rows     []bar
+	left     int // rows that are not drawn, the smallest
 }
 
 // bar is one row; the kinds add up to all, but for rounding.
@@ -44,7 +45,7 @@ func wasteBars(w Waste) (all []bars) {
 			continue
 		}
 		priced := total.UnpricedG < total.PartG+total.WasteG
-		b := bars{what: "waste by " + w.By, unit: "g"}
+		b := bars{what: "waste by " + w.By, unit: "g", currency: total.Currency}
 		if priced {
 			b.unit = total.Currency
 		}
