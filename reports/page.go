@@ -143,7 +143,7 @@ func (p Page) card(r *StockRow, spool *inventory.Spool) binCard {
 	flags, _ := r.Flags.MarshalCSV()
 	c := binCard{Spool: r.Spool, Filament: filamentOf(r.Material, r.Colour), Maker: name(r.Maker), Place: name(dash(r.Place)),
 		Net: gram(r.NetG), U: tenth(2 * r.UG), Likely: tenth(r.LikelyG), Length: tenth(r.LengthM), Tare: "not known",
-		Weighed: day(r.LastWeighed), Value: r.Value.in(r.Currency), Flags: flags, Note: shortened(Clean(spool.Purchase.Note), mostOfNote)}
+		Weighed: minute(r.LastWeighed), Value: r.Value.in(r.Currency), Flags: flags, Note: shortened(Clean(spool.Purchase.Note), mostOfNote)}
 	if r.LastWeighed.IsZero() {
 		c.Weighed = "never"
 	}

@@ -21,6 +21,7 @@
   function compare(a, b, as) {
     if (as === "number") return order(number(a), number(b));
     if (as === "money") return order(a.split(" ")[1] || "", b.split(" ")[1] || "") || order(number(a), number(b));
+    if (as === "day") return order(/^\d/.test(a) ? a : "", /^\d/.test(b) ? b : "");
     return order(a, b);
   }
   function tell() {
