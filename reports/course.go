@@ -249,7 +249,7 @@ func (c course) plot(width int) []string {
 
 	lines := []string{"net g (o a weigh-in, with | where its 2u is more than a line; . the book between)"}
 	if len(lines[0]) > width {
-		lines = []string{"net g (o a weigh-in, | its 2u, . the book)"}
+		lines = []string{"net g (o weigh-in, | its 2u, . the book)"}
 	}
 	labels := map[int]string{}
 	for _, g := range grams {
