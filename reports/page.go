@@ -205,7 +205,7 @@ func wasteFigures(w Waste) (all []wasteFigure) {
 			if currency(r) {
 				f.Total = wasteCells(r, "total", f.Grams)
 				if f.Grams && r.UnpricedG > 0 {
-					f.Note = fmt.Sprintf("%s g of spools without a price cost nothing here.", gram(r.UnpricedG))
+					f.Note = fmt.Sprintf("Of all filament used, %s g came off spools without a price; they are in no figure of money.", gram(r.UnpricedG))
 				}
 			}
 		}
