@@ -234,7 +234,7 @@ func (p *planner) on(printer *ledger.Printer, all *Plans, hours bool) (*MachineP
 	}
 	m.PrimeG, m.PurgeG = Apportion(plan.Prime, 3), Apportion(plan.Purge, 3)
 	for i := range all.Slots {
-		m.After = append(m.After, p.after(printer, all, i, m.PrimeG[i], m.PurgeG[i]))
+		m.After = append(m.After, p.after(printer, all, i, RoundHalfUp(plan.Prime[i], 3), RoundHalfUp(plan.Purge[i], 3)))
 	}
 	if all.Priced {
 		var cells []*big.Rat

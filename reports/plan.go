@@ -197,7 +197,7 @@ func wasteAgainst(plans *inventory.Plans, m *inventory.MachinePlan, best bool) s
 		return fmt.Sprintf("waste costs %s; on %s %s", money(m.WasteCost, plans.Currency).in(plans.Currency), other, money(m.Against.WasteCost, plans.Currency).in(plans.Currency))
 	}
 	grams := func(m *inventory.MachinePlan) string { return sum(slices.Concat(m.PurgeG, m.PrimeG)).String() + " g" }
-	return fmt.Sprintf("it wastes %s; %s %s", grams(m), other, grams(m.Against))
+	return fmt.Sprintf("wastes %s; on %s %s", grams(m), other, grams(m.Against))
 }
 
 func runShort(plans *inventory.Plans, m *inventory.MachinePlan) string {
@@ -275,7 +275,7 @@ func (p Plan) printers() Sheet {
 	for _, r := range p.Printers {
 		cells := []string{r.Printer, "-", "-", "-", "-", "-", "", "-"}
 		if r.Feasible {
-			cells = []string{r.Printer, strconv.Itoa(r.Loads), strconv.Itoa(r.Swaps), r.PurgeG.StringFixed(1), r.PrimeG.StringFixed(1), r.WasteCost.String(), r.Currency, seconds(r.m.Seconds)}
+			cells = []string{r.Printer, strconv.Itoa(r.Loads), strconv.Itoa(r.Swaps), r.PurgeG.StringFixed(1), r.PrimeG.StringFixed(1), r.WasteCost.String(), r.WasteCost.currency(r.Currency), seconds(r.m.Seconds)}
 		}
 		if total {
 			in := "-"
@@ -291,6 +291,11 @@ func (p Plan) printers() Sheet {
 		if r.Learned != nil {
 			sheet.Notes = append(sheet.Notes, fmt.Sprintf("%s: the book's own rows come to %.0f mm3 of purge a change (2u %.0f, %d rows); %s says %s", r.Printer,
 				r.Learned.PurgeMM3, 2*r.Learned.U, r.Learned.Rows, ledger.Printers, r.m.Printer.PurgeMM3.String()))
+		}
+	}
+	for i, spool := range p.plans.Spools {
+		if on := p.plans.Slots[i].On; spool == nil {
+			sheet.Notes = append(sheet.Notes, fmt.Sprintf("slot %s: no spool of %s is enough; buy one, or name one with --load %s=SPOOL", p.plans.Slots[i].Slot, strings.TrimSpace(on.Material+" "+on.Colour), p.plans.Slots[i].Slot))
 		}
 	}
 	if p.Tried > 0 {
@@ -318,7 +323,7 @@ func (p Plan) slots(r PlanPrinter) Sheet {
 			waste = money(a.PurgeCost.Amount.Add(a.PrimeCost.Amount), r.Currency)
 		}
 		sheet.Rows = append(sheet.Rows, []string{strconv.Itoa(a.Nozzle), a.Slot, spool, strings.TrimSpace(on.Material + " " + on.Colour), gram(a.NeedG), strconv.Itoa(a.Loads),
-			a.PurgeG.StringFixed(3), a.PrimeG.StringFixed(3), waste.String(), r.Currency, after, a.Verdict})
+			a.PurgeG.StringFixed(3), a.PrimeG.StringFixed(3), waste.String(), waste.currency(r.Currency), after, a.Verdict})
 	}
 	if !r.Proven {
 		sheet.Notes = append(sheet.Notes, fmt.Sprintf("more than %d slots: this is the best that was found, not proven to be the best there is", assign.Exact))
@@ -332,7 +337,7 @@ func (p Plan) order(r PlanPrinter) Sheet {
 	for _, s := range p.plans.Slots {
 		names = append(names, s.Slot)
 	}
-	return Sheet{Title: "In order: the slot in use on each nozzle; > it is loaded, . another nozzle is in use", Picture: func(width int) []string {
+	return Sheet{Title: "In order: the slot in use on each nozzle; > it is loaded first", Picture: func(width int) []string {
 		return strips(r.m.Plan, len(r.m.Printer.FeedsOf()), names, cmp.Or(width, 100))
 	}}
 }
