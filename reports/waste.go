@@ -128,10 +128,7 @@ func (w Waste) Sheets() Pages {
 			r.WasteCost.String(), r.Currency}
 	}
 	for _, r := range w.Rows {
-		key := r.Key
-		if key == "" {
-			key = "(none)"
-		}
+		key := keyed(r.Key)
 		grams.Rows = append(grams.Rows, masses(r, key))
 		costs.Rows = append(costs.Rows, cost(r, key))
 	}
@@ -141,6 +138,12 @@ func (w Waste) Sheets() Pages {
 	}
 	if len(w.Rows) == 0 {
 		return Pages{{Notes: []string{"No consumption in this time."}}}
+	}
+	costs.Picture = func(width int) (lines []string) {
+		for _, b := range wasteBars(w) {
+			lines = append(lines, b.plot(width)...)
+		}
+		return lines
 	}
 	return Pages{grams, costs}
 }

@@ -120,6 +120,8 @@ var commands = []*command{
 		"tarebook verify"}, "Status: 0 no problem, 1 a problem was found, 2 not carried out.", of[verifyCmd]},
 	{"seal", "keep", "Close a period, so that a later change of it is found.", []string{
 		"tarebook seal --through 2026-10-31"}, plainStatus, of[sealCmd]},
+	{"page", "keep", "Write the shelf as a web page: one file that needs nothing else.", []string{
+		"tarebook page --out shelf.html"}, lookStatus, of[pageCmd]},
 	{"demo", "keep", "Copy the demo book to a temporary folder and look at it.", []string{
 		"tarebook demo"}, plainStatus, of[demoCmd]},
 }
