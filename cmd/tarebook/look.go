@@ -6,7 +6,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"time"
 
 	"tarebook/inventory"
 	"tarebook/inventory/toolpath"
@@ -234,14 +233,12 @@ func (c *cardCmd) Run(a *app) error {
 }
 
 type wasteCmd struct {
-	By    string `help:"What a row is: client, printer, material, spool, job or month." default:"client" placeholder:"KEY"`
-	Month string `help:"One calendar month, as 2026-10." placeholder:"MONTH" group:"When (by each row's own offset)"`
-	From  string `help:"First day, as 2026-10-01." placeholder:"DATE" group:"When (by each row's own offset)"`
-	To    string `help:"Last day." placeholder:"DATE" group:"When (by each row's own offset)"`
+	By string `help:"What a row is: client, printer, material, spool, job or month." default:"client" placeholder:"KEY"`
+	period
 }
 
 func (c *wasteCmd) Run(a *app) error {
-	from, to, err := period(c.Month, c.From, c.To)
+	from, to, err := c.days()
 	if err != nil {
 		return err
 	}
@@ -254,29 +251,6 @@ func (c *wasteCmd) Run(a *app) error {
 		return err
 	}
 	return a.show(v, reports.NewWaste(strings.ToLower(c.By), costing))
-}
-
-// period returns the first and last day asked for.
-func period(month, from, to string) (first, last string, err error) {
-	if month != "" {
-		if from != "" || to != "" {
-			return "", "", errors.New("--month goes without --from and --to")
-		}
-		t, err := time.Parse("2006-01", month)
-		if err != nil {
-			return "", "", fmt.Errorf("--month %q is not a month; write it as 2026-10", month)
-		}
-		return t.Format(time.DateOnly), t.AddDate(0, 1, -1).Format(time.DateOnly), nil
-	}
-	for _, d := range []struct{ flag, text string }{{"--from", from}, {"--to", to}} {
-		if _, err := time.Parse(time.DateOnly, d.text); d.text != "" && err != nil {
-			return "", "", fmt.Errorf("%s %q is not a date that exists; write it as 2026-10-31", d.flag, d.text)
-		}
-	}
-	if from != "" && to != "" && from > to {
-		return "", "", fmt.Errorf("--from %s lies after --to %s", from, to)
-	}
-	return from, to, nil
 }
 
 type verifyCmd struct{}

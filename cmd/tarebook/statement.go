@@ -12,10 +12,8 @@ import (
 type statementCmd struct {
 	Client string `arg:"" optional:"" help:"The client, as in clients.csv."`
 	House  bool   `help:"What no client pays: shares that are not billed, jobs of nobody, losses of spools."`
-	Month  string `help:"One calendar month, as 2026-10." placeholder:"MONTH" group:"When (by each row's own offset)"`
-	From   string `help:"First day, as 2026-10-01." placeholder:"DATE" group:"When (by each row's own offset)"`
-	To     string `help:"Last day." placeholder:"DATE" group:"When (by each row's own offset)"`
-	HTML   bool   `name:"html" help:"Write the client's statement as a page to print." group:"A page to print"`
+	period
+	HTML   bool `name:"html" help:"Write the client's statement as a page to print." group:"A page to print"`
 	output `group:"A page to print"`
 }
 
@@ -32,7 +30,7 @@ func (c *statementCmd) Run(a *app) error {
 	case c.Out != "" && !c.HTML:
 		return errors.New("--out goes with --html")
 	}
-	from, to, err := period(c.Month, c.From, c.To)
+	from, to, err := c.days()
 	if err != nil {
 		return err
 	}
@@ -58,12 +56,5 @@ func (c *statementCmd) Run(a *app) error {
 	if err := c.write(a, statement.WriteHTML); err != nil {
 		return err
 	}
-	conflicts := v.Conflicts()
-	for _, conflict := range conflicts {
-		fmt.Fprintln(a.stderr, "tarebook: "+conflict.Error())
-	}
-	if len(conflicts) > 0 {
-		return errFlagged
-	}
-	return nil
+	return a.flagConflicts(v)
 }
