@@ -219,6 +219,12 @@ func (v *View) Clients() (map[string]*Client, error) {
 	return byName, err
 }
 
+// ClientRows returns every row of the clients, of one client as many as it has dates.
+func (v *View) ClientRows() ([]*Client, error) {
+	err := readTable(v, &v.clients, Clients)
+	return v.clients.rows, err
+}
+
 // readLedger reads a small ledger once: its rows, what they name, which of them count.
 func readLedger[T any, R interface {
 	*T
