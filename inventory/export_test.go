@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"fmt"
 	"time"
 
 	"tarebook/ledger"
@@ -53,3 +54,20 @@ func (c *Costing) Another() *Costing {
 	o.Reset()
 	return &o
 }
+
+// Daily is the mean and spread of daily use on bare numbers.
+var Daily = daily
+
+// NewDemand returns an empty fold over the shelf.
+func (s *Shelf) NewDemand(first, last int) *Demand {
+	d := &Demand{first: first, last: last, key: map[string]int{}}
+	for i, spool := range s.Spools {
+		d.key[spool.ID] = i
+	}
+	d.uses = make([]dailyUse, len(s.Spools))
+	d.Reset()
+	return d
+}
+
+// Tell writes what was folded.
+func (d *Demand) Tell() string { return fmt.Sprint(d.began, d.uses) }

@@ -122,6 +122,13 @@ func all(t testing.TB, v *ledger.View) string {
 		}
 		tellCosts(&b, c)
 	}
+	r, err := inventory.NewReorder(v, ledger.NewTime(start.AddDate(0, 0, 20)), 90)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range r.Supplies {
+		b.WriteString(tell(s) + "\n")
+	}
 	return b.String()
 }
 

@@ -85,6 +85,7 @@ type Shelf struct {
 	byMat map[string]*estimator
 	names *names
 	usage *Usage
+	also  ledger.ConsumptionFold // what else is folded in the same pass
 }
 
 // Spool returns the spool of that id, nil when no purchase of it counts.
@@ -254,11 +255,28 @@ func (s *Shelf) fold(v *ledger.View) error {
 	if s.usage == nil {
 		s.usage = newUsage(s.Spools)
 	}
-	if err := v.FoldConsumption(s.usage); err != nil {
+	fold := ledger.ConsumptionFold(s.usage)
+	if s.also != nil {
+		fold = both{s.usage, s.also}
+	}
+	if err := v.FoldConsumption(fold); err != nil {
 		return err
 	}
 	s.reckon()
 	return nil
+}
+
+// both gives every row to two folds.
+type both struct{ one, other ledger.ConsumptionFold }
+
+func (b both) Add(row *ledger.Consumption) {
+	b.one.Add(row)
+	b.other.Add(row)
+}
+
+func (b both) Reset() {
+	b.one.Reset()
+	b.other.Reset()
 }
 
 // reckon derives tares, books, estimates and variances from what was folded.
