@@ -90,6 +90,9 @@ var commands = []*command{
 		"tarebook toolpath branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick",
 		"tarebook toolpath branch-owl.gcode --sequence --format json",
 		"tarebook toolpath branch-owl.gcode --by-layer"}, lookStatus, of[toolpathCmd]},
+	{"reorder", "plan", "Tell what to buy and by when.", []string{
+		"tarebook reorder",
+		"tarebook reorder --window 60 --format csv"}, lookStatus, of[reorderCmd]},
 
 	{"init", "keep", "Start a new book.", []string{
 		"tarebook init",
