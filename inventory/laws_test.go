@@ -105,6 +105,7 @@ func all(t testing.TB, v *ledger.View) string {
 		return ids
 	}
 	for _, job := range jobs {
+		b.WriteString(strings.Join(tellQuote(inventory.NewQuote(s, job, &inventory.Rates{}, "2026-01-01")), "\n") + "\n")
 		fmt.Fprintf(&b, "job %q of %q on %q due %s: %s\n", job.Name, job.Client, job.Printer, job.Due, job.Verdict)
 		for _, n := range job.Needs {
 			spool := "-"

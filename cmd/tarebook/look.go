@@ -103,9 +103,11 @@ func (c *checkCmd) Run(a *app) error {
 	}
 	names := c.Jobs
 	if file != nil {
-		if names, err = c.suppose(a, v, file); err != nil {
+		name, err := c.suppose(a, v, file, "", c.Printer)
+		if err != nil {
 			return err
 		}
+		names = []string{name}
 	}
 	shelf, jobs, err := inventory.Check(v)
 	if err != nil {
@@ -128,27 +130,29 @@ func (c *checkCmd) Run(a *app) error {
 }
 
 // suppose puts a sliced file behind the queue, as a job that is not recorded, and returns its name.
-func (c *checkCmd) suppose(a *app, v *ledger.View, file *inventory.Sliced) ([]string, error) {
+func (c *fromFile) suppose(a *app, v *ledger.View, file *inventory.Sliced, client, printer string) (string, error) {
 	shelf, jobs, err := inventory.Queue(v)
 	if err != nil {
-		return nil, err
+		return "", err
 	}
 	loads, err := c.loads(shelf)
 	if err != nil {
-		return nil, err
+		return "", err
 	}
 	if err := file.Loaded(loads, false); err != nil {
-		return nil, err
+		return "", err
 	}
 	if len(loads) == 0 {
-		return nil, fmt.Errorf("%s extrudes nothing", file.Name)
+		return "", fmt.Errorf("%s extrudes nothing", file.Name)
 	}
-	printer := c.Printer
 	if printer == "" {
 		printer = a.bench("TAREBOOK_PRINTER", shelf.Settings.Printer)
 	}
 	if printer, err = a.printer(v, printer); err != nil {
-		return nil, err
+		return "", err
+	}
+	if client, err = a.client(v, client); err != nil {
+		return "", err
 	}
 	name := strings.ReplaceAll(filepath.Base(file.Name), ":", " ")
 	for _, err := jobNamed(jobs, name); err == nil; _, err = jobNamed(jobs, name) {
@@ -156,10 +160,10 @@ func (c *checkCmd) suppose(a *app, v *ledger.View, file *inventory.Sliced) ([]st
 	}
 	rows := file.Needs(loads, file.Reference(file.Name))
 	for i := range rows {
-		rows[i].Job, rows[i].Printer, rows[i].At = name, printer, ledger.NewTime(a.now())
+		rows[i].Job, rows[i].Client, rows[i].Printer, rows[i].At = name, client, printer, ledger.NewTime(a.now())
 		rows[i].ID, rows[i].Entry = fmt.Sprintf("~%06d", i), "~"
 	}
-	return []string{name}, v.SupposeNeeds(rows)
+	return name, v.SupposeNeeds(rows)
 }
 
 // named returns the jobs of those names, all when there are no names.
