@@ -240,7 +240,7 @@ func daily(n int, grams map[int]ledger.Grams) (mean, sd float64) {
 func (s *Supply) decide(leadDays, serviceLevel float64, today int) {
 	s.Point = ReorderPoint(s.Mean, s.SD, leadDays, serviceLevel)
 	s.Buy = max(0, s.Point-s.Free())
-	s.reaches = (s.Free() - s.Point) / s.Mean
+	s.reaches = math.Round((s.Free()-s.Point)/s.Mean*1e6) / 1e6 // what is equal differs in the last bits of a float
 	if s.reaches < farOff {
 		s.By = ledger.DateOf(today + int(math.Floor(max(0, s.reaches))))
 	}
