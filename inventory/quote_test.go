@@ -146,6 +146,15 @@ queue at=1 job=q slot=2 material=PETG colour=moss part_g=7`, []string{
 			"- none: 7 0 0 0, 7 +- 0.21; no price",
 			"EUR: 0 0 0 0 = 0, 0 + 0; 0 0..0; 0, 0 + 0",
 			"18 unpriced"}},
+		// 0.005 each, 0.01 in all: of equal cells the unit goes to the first spool, as where costs are told by spool.
+		{"ties go by spool, not by need", `
+purchases at=0 spool=A net_g=1000 price=1
+purchases at=0 spool=B net_g=1000 price=1
+queue at=1 job=q slot=0 spool=B part_g=5
+queue at=1 job=q slot=1 spool=A part_g=5`, []string{
+			"B named: 5 0 0 0, 5 +- 0.15; 0 0 0 0 = 0, 0 0..0.01 EUR",
+			"A named: 5 0 0 0, 5 +- 0.15; 0.01 0 0 0 = 0.01, 0.01 0..0.01 EUR",
+			"EUR: 0.01 0 0 0 = 0.01, 0.01 + 0; 0.01 0.01..0.01; 0.01, 0 + 0.01"}},
 		{"nothing has a price", "purchases at=0 spool=A net_g=1000\nqueue at=1 job=q spool=A part_g=10", []string{"A named: 10 0 0 0, 10 +- 0.3; no price", "10 unpriced"}},
 		{"loaded and short: priced on that spool all the same", `
 purchases at=0 spool=A net_g=100 price=2 place=Bench/0

@@ -92,7 +92,8 @@ var commands = []*command{
 		"tarebook toolpath branch-owl.gcode --by-layer"}, lookStatus, of[toolpathCmd]},
 	{"quote", "plan", "Tell what a job will cost before it is printed.", []string{
 		"tarebook quote market-square",
-		"tarebook quote --from branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick --client quillet --printer WINDOW"}, lookStatus, of[quoteCmd]},
+		"tarebook quote --from branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick --client quillet --printer WINDOW"},
+		"Status: 0 answered, also where a spool is not enough, 1 answered but a file that was read has a conflict, 2 not carried out.", of[quoteCmd]},
 	{"reorder", "plan", "Tell what to buy and by when.", []string{
 		"tarebook reorder",
 		"tarebook reorder --window 60 --format csv"}, lookStatus, of[reorderCmd]},
