@@ -16,7 +16,7 @@ import (
 type Quote struct {
 	Job                      *Job
 	Date                     string   // whose rates were taken
-	WasteBilled, ScrapBilled *big.Rat // the client's shares then
+	WasteBilled, ScrapBilled *big.Rat // the client's shares then; nil for a job without a client, which is the house's alone
 	Lines                    []*QuoteLine
 	Totals                   []*QuoteTotal // one a currency; currencies are never added
 	Unpriced                 ledger.Grams  // in none of the totals
@@ -58,7 +58,9 @@ type QuoteTotal struct {
 // that the two add up to the cost.
 func NewQuote(s *Shelf, job *Job, rates *Rates, date string) *Quote {
 	q := &Quote{Job: job, Date: date}
-	q.WasteBilled, q.ScrapBilled = rates.On(job.Client, date)
+	if job.Client != "" {
+		q.WasteBilled, q.ScrapBilled = rates.On(job.Client, date)
+	}
 	byCurrency := map[string][]*QuoteLine{}
 	for _, n := range job.Needs {
 		row := n.Row
@@ -116,13 +118,14 @@ func (q *Quote) total(currency string, lines []*QuoteLine) *QuoteTotal {
 	least, most := likelyRange(lines)
 	t.Low, t.High = RoundHalfUp(least, decimals), RoundHalfUp(most, decimals)
 
-	billed := new(big.Rat).Sub(all, waste)
-	billed.Add(billed, waste.Mul(waste, q.WasteBilled))
-	t.Client = RoundHalfUp(billed, decimals)
-	t.House = t.Cost.Sub(t.Client)
 	t.Scrap = RoundHalfUp(all, decimals)
-	t.ScrapClient = RoundHalfUp(all.Mul(all, q.ScrapBilled), decimals)
-	t.ScrapHouse = t.Scrap.Sub(t.ScrapClient)
+	if q.WasteBilled != nil {
+		billed := new(big.Rat).Sub(all, waste)
+		billed.Add(billed, waste.Mul(waste, q.WasteBilled))
+		t.Client = RoundHalfUp(billed, decimals)
+		t.ScrapClient = RoundHalfUp(all.Mul(all, q.ScrapBilled), decimals)
+	}
+	t.House, t.ScrapHouse = t.Cost.Sub(t.Client), t.Scrap.Sub(t.ScrapClient)
 	return t
 }
 

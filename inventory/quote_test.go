@@ -116,7 +116,7 @@ queue at=1 job=q client=mole spool=B part_g=100 purge_g=10`, []string{
 		// 297.15997128.
 		{"how estimates run, published", mack + `
 purchases at=0 spool=A net_g=1000 price=1000
-queue at=1 job=q spool=A part_g=500`, []string{
+queue at=1 job=q client=c spool=A part_g=500`, []string{
 			"A named: 500 0 0 0, 637.959969 +- 148.579986; 500 0 0 0 = 500, 637.96 340.8..935.12 EUR",
 			"EUR: 500 0 0 0 = 500, 500 + 0; 637.96 340.8..935.12; 500, 0 + 500"}},
 		// Two spools of 250 g share the doubt in k; what each print adds is its own: the u of the two is that of 500 g. Of one: T u_k =
@@ -124,23 +124,23 @@ queue at=1 job=q spool=A part_g=500`, []string{
 		{"shared and own doubts", mack + `
 purchases at=0 spool=A net_g=1000 price=1000
 purchases at=0 spool=B net_g=1000 price=1000
-queue at=1 job=q spool=A part_g=250
-queue at=1 job=q spool=B part_g=250`, []string{
+queue at=1 job=q client=c spool=A part_g=250
+queue at=1 job=q client=c spool=B part_g=250`, []string{
 			"A named: 250 0 0 0, 318.979984 +- 104.280188; 250 0 0 0 = 250, 318.98 110.42..527.54 EUR",
 			"B named: 250 0 0 0, 318.979984 +- 104.280188; 250 0 0 0 = 250, 318.98 110.42..527.54 EUR",
 			"EUR: 500 0 0 0 = 500, 500 + 0; 637.96 340.8..935.12; 500, 0 + 500"}},
 		// 10 g: u = 20.7048: the range ends at 0.
 		{"a range does not go below 0", mack + `
 purchases at=0 spool=A net_g=1000 price=1000
-queue at=1 job=q spool=A part_g=10`, []string{
+queue at=1 job=q client=c spool=A part_g=10`, []string{
 			"A named: 10 0 0 0, 12.7591994 +- 20.7048351; 10 0 0 0 = 10, 12.76 0..54.17 EUR",
 			"EUR: 10 0 0 0 = 10, 10 + 0; 12.76 0..54.17; 10, 0 + 10"}},
 		{"without a price, and without a spool", `
 purchases at=0 spool=A net_g=1000
 purchases at=0 spool=B net_g=1000 price=0
-queue at=1 job=q slot=0 spool=A part_g=10 purge_g=1
-queue at=1 job=q slot=1 spool=B part_g=5
-queue at=1 job=q slot=2 material=PETG colour=moss part_g=7`, []string{
+queue at=1 job=q client=c slot=0 spool=A part_g=10 purge_g=1
+queue at=1 job=q client=c slot=1 spool=B part_g=5
+queue at=1 job=q client=c slot=2 material=PETG colour=moss part_g=7`, []string{
 			"A named: 10 0 0 1, 11 +- 0.33; no price",
 			"B named: 5 0 0 0, 5 +- 0.15; 0 0 0 0 = 0, 0 0..0 EUR",
 			"- none: 7 0 0 0, 7 +- 0.21; no price",
@@ -150,23 +150,26 @@ queue at=1 job=q slot=2 material=PETG colour=moss part_g=7`, []string{
 		{"ties go by spool, not by need", `
 purchases at=0 spool=A net_g=1000 price=1
 purchases at=0 spool=B net_g=1000 price=1
-queue at=1 job=q slot=0 spool=B part_g=5
-queue at=1 job=q slot=1 spool=A part_g=5`, []string{
+queue at=1 job=q client=c slot=0 spool=B part_g=5
+queue at=1 job=q client=c slot=1 spool=A part_g=5`, []string{
 			"B named: 5 0 0 0, 5 +- 0.15; 0 0 0 0 = 0, 0 0..0.01 EUR",
 			"A named: 5 0 0 0, 5 +- 0.15; 0.01 0 0 0 = 0.01, 0.01 0..0.01 EUR",
 			"EUR: 0.01 0 0 0 = 0.01, 0.01 + 0; 0.01 0.01..0.01; 0.01, 0 + 0.01"}},
-		{"nothing has a price", "purchases at=0 spool=A net_g=1000\nqueue at=1 job=q spool=A part_g=10", []string{"A named: 10 0 0 0, 10 +- 0.3; no price", "10 unpriced"}},
+		{"without a client it is the house's", "purchases at=0 spool=A net_g=1000 price=20\nqueue at=1 job=q spool=A part_g=100 purge_g=50", []string{
+			"A named: 100 0 0 50, 150 +- 4.5; 2 0 0 1 = 3, 3 2.82..3.18 EUR",
+			"EUR: 2 0 0 1 = 3, 0 + 3; 3 2.82..3.18; 3, 0 + 3"}},
+		{"nothing has a price", "purchases at=0 spool=A net_g=1000\nqueue at=1 job=q client=c spool=A part_g=10", []string{"A named: 10 0 0 0, 10 +- 0.3; no price", "10 unpriced"}},
 		{"loaded and short: priced on that spool all the same", `
 purchases at=0 spool=A net_g=100 price=2 place=Bench/0
 purchases at=0 spool=B net_g=1000 price=30
-queue at=1 job=q printer=Bench slot=0 material=PLA part_g=200`, []string{
+queue at=1 job=q client=c printer=Bench slot=0 material=PLA part_g=200`, []string{
 			"A loaded: 200 0 0 0, 200 +- 6; 4 0 0 0 = 4, 4 3.76..4.24 EUR",
 			"EUR: 4 0 0 0 = 4, 4 + 0; 4 3.76..4.24; 4, 0 + 4"}},
 		{"what is queued before takes its spool first", `
 purchases at=0 spool=A net_g=300 price=3
 purchases at=0 spool=B net_g=1000 price=30
 queue at=1 job=p material=PLA part_g=200
-queue at=2 job=q material=PLA part_g=200`, []string{
+queue at=2 job=q client=c material=PLA part_g=200`, []string{
 			"B chosen: 200 0 0 0, 200 +- 6; 6 0 0 0 = 6, 6 5.64..6.36 EUR",
 			"EUR: 6 0 0 0 = 6, 6 + 0; 6 5.64..6.36; 6, 0 + 6"}},
 	} {

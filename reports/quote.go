@@ -78,11 +78,16 @@ type QuoteTotal struct {
 	ScrapHouse  Money  `json:"scrap_house_cost"`
 }
 
-// Rate is a share from 0 to 1, exactly as its table has it.
+// Rate is a share from 0 to 1, exactly as its table has it, or none.
 type Rate struct{ *big.Rat }
 
-// MarshalJSON writes a number.
-func (r Rate) MarshalJSON() ([]byte, error) { return []byte(digits(r.Rat)), nil }
+// MarshalJSON writes a number, or null.
+func (r Rate) MarshalJSON() ([]byte, error) {
+	if r.Rat == nil {
+		return []byte("null"), nil
+	}
+	return []byte(digits(r.Rat)), nil
+}
 
 // percent writes the share as people say it.
 func (r Rate) percent() string { return digits(new(big.Rat).Mul(r.Rat, big.NewRat(100, 1))) + " %" }
@@ -224,9 +229,8 @@ func (q Quote) Sheets() Pages {
 
 // terms says who pays what.
 func (q Quote) terms() string {
-	client := q.Client
-	if client == "" {
-		client = "(no client is named) one in no table"
+	if q.WasteBilled.Rat == nil {
+		return "Who carries it: the house, as no client is named"
 	}
-	return fmt.Sprintf("Who carries it: %s pays the part, %s of support, prime and purge, and %s of a failed print (rates of %s)", client, q.WasteBilled.percent(), q.ScrapBilled.percent(), q.RatesOf)
+	return fmt.Sprintf("Who carries it: %s pays the part, %s of support, prime and purge, and %s of a failed print (rates of %s)", q.Client, q.WasteBilled.percent(), q.ScrapBilled.percent(), q.RatesOf)
 }

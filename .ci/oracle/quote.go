@@ -24,7 +24,7 @@ type priced struct {
 // Readings taken: the rates are those of the date of the instant asked for, by
 // its own offset; cells are rounded over the spools by id; lines whose estimates
 // run by the same figures share the doubt in k; the client's amount is rounded
-// once, half up, and the house carries the rest.
+// once, half up, and the house carries the rest; without a client it carries all.
 func quote(f folder, spools map[string]*spool, names shown, jobs []*job, q question) object {
 	j := jobs[slices.IndexFunc(jobs, func(j *job) bool { return j.name == fold(q.job) })]
 	day := q.asOf.Format("2006-01-02")
@@ -32,6 +32,9 @@ func quote(f folder, spools map[string]*spool, names shown, jobs []*job, q quest
 	o := object{
 		"job": names.name("job", j.first.get("job")), "client": names.name("client", j.needs[0].get("client")), "printer": names.name("printer", j.needs[0].get("printer")),
 		"due": nil, "rates_of": day, "waste_billed": exact{waste}, "scrap_billed": exact{scrap},
+	}
+	if j.needs[0].get("client") == "" {
+		o["waste_billed"], o["scrap_billed"], waste = nil, nil, nil
 	}
 	if j.due != nil {
 		o["due"] = instant(*j.due)
@@ -116,7 +119,10 @@ func quoteTotal(currency string, lines []*priced, waste, scrap *big.Rat) object 
 			cells = append(cells, c)
 			all.Add(all, c.amount)
 			share := c.amount
-			if kind > 0 {
+			switch {
+			case waste == nil:
+				share = new(big.Rat)
+			case kind > 0:
 				share = new(big.Rat).Mul(share, waste)
 			}
 			client.Add(client, share)

@@ -136,7 +136,7 @@ func TestBooksMeetEveryCase(t *testing.T) {
 		"k by default", "k learnt", "job enough", "job marginal", "job short",
 		"spool named", "spool loaded", "spool chosen", "spool none", "instead",
 		"reorder with figures", "reorder with too little history", "reorder now", "reorder later", "reorder what the queue lacks", "reorder what is nowhere",
-		"quote with a price", "quote without a price", "quote without a spool", "quote in two currencies", "quote by half the waste", "quote by a learnt k",
+		"quote with a price", "quote without a price", "quote without a spool", "quote in two currencies", "quote by half the waste", "quote for no client", "quote by a learnt k",
 	} {
 		if met[c] < 2 {
 			t.Errorf("%s: met %d times in 200 books", c, met[c])
@@ -186,7 +186,9 @@ func meetPlans(f folder, l *ledgers, met map[string]int) {
 		if len(quote["totals"].(records)) > 1 {
 			met["quote in two currencies"]++
 		}
-		if quote["waste_billed"].(exact).Cmp(big.NewRat(1, 2)) == 0 {
+		if billed, ok := quote["waste_billed"].(exact); !ok {
+			met["quote for no client"]++
+		} else if billed.Cmp(big.NewRat(1, 2)) == 0 {
 			met["quote by half the waste"]++
 		}
 	}
