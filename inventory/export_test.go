@@ -1,7 +1,6 @@
 package inventory
 
 import (
-	"fmt"
 	"time"
 
 	"tarebook/ledger"
@@ -48,13 +47,6 @@ func (u *Usage) First() (first []time.Time) {
 
 func (u *Usage) Over(job string) bool { return u.over(job) }
 
-// Another returns a costing of the same view and key with no rows.
-func (c *Costing) Another() *Costing {
-	o := *c
-	o.Reset()
-	return &o
-}
-
 // Daily is the mean and spread of daily use on bare numbers.
 var Daily = daily
 
@@ -69,5 +61,12 @@ func (s *Shelf) NewDemand(first, last int) *Demand {
 	return d
 }
 
-// Tell writes what was folded.
-func (d *Demand) Tell() string { return fmt.Sprint(d.began, d.uses) }
+// Uses returns what was folded.
+func (d *Demand) Uses() (began int, uses any) { return d.began, d.uses }
+
+// Another returns a costing of the same view and key with no rows.
+func (c *Costing) Another() *Costing {
+	o := *c
+	o.Reset()
+	return &o
+}
