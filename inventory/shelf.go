@@ -257,7 +257,7 @@ func (s *Shelf) fold(v *ledger.View) error {
 	}
 	fold := ledger.ConsumptionFold(s.usage)
 	if s.also != nil {
-		fold = both{s.usage, s.also}
+		fold = folds{s.usage, s.also}
 	}
 	if err := v.FoldConsumption(fold); err != nil {
 		return err
@@ -266,17 +266,19 @@ func (s *Shelf) fold(v *ledger.View) error {
 	return nil
 }
 
-// both gives every row to two folds.
-type both struct{ one, other ledger.ConsumptionFold }
+// folds gives every row to each of them.
+type folds []ledger.ConsumptionFold
 
-func (b both) Add(row *ledger.Consumption) {
-	b.one.Add(row)
-	b.other.Add(row)
+func (f folds) Add(row *ledger.Consumption) {
+	for _, fold := range f {
+		fold.Add(row)
+	}
 }
 
-func (b both) Reset() {
-	b.one.Reset()
-	b.other.Reset()
+func (f folds) Reset() {
+	for _, fold := range f {
+		fold.Reset()
+	}
 }
 
 // reckon derives tares, books, estimates and variances from what was folded.
