@@ -75,7 +75,7 @@ func drawBook(t *rapid.T) []string {
 	})
 	add("consumption", 0, 15, func() string {
 		return head() + spool() + pick("job", "", "one", "ONE", "two") + pick("client", "", "quay", "mole", "Mole") + pick("printer", "", "bench", "Other") +
-			mass("part_g") + mass("purge_g") + pick("outcome", "", "failed", "failed") + pick("basis", "", "path", "weighed")
+			mass("part_g") + mass("purge_g") + pick("changes", "", "0", "3", "7") + pick("outcome", "", "failed", "failed") + pick("basis", "", "path", "weighed")
 	})
 	add("queue", 0, 6, func() string {
 		return head() + pick("job", "one", "two", "Two", "three", "four") + pick("slot", "", "0", "1") + pick("client", "", "QUAY", "MOLE") +
@@ -146,7 +146,11 @@ func tellShelf(b *strings.Builder, s *inventory.Shelf) {
 func tellCosts(b *strings.Builder, c *inventory.Costing) {
 	rows, totals := c.Rows()
 	for _, r := range append(rows, totals...) {
-		b.WriteString(line(r) + "\n")
+		fmt.Fprintln(b, line(r), r.Changes, r.ChangesPurge)
+	}
+	for _, printer := range []string{"", "Bench", "Other"} {
+		flushed, ok := c.Flushed(printer)
+		fmt.Fprintln(b, flushed, ok)
 	}
 }
 

@@ -24,6 +24,7 @@ type View struct {
 	cores     table[Core]
 	scales    table[Scale]
 	printers  table[Printer]
+	purges    table[PairPurge]
 	clients   table[Client]
 
 	purchases kept[Purchase]
@@ -205,6 +206,18 @@ func (v *View) Scales() (map[string]*Scale, error) {
 func (v *View) Printers() (map[string]*Printer, error) {
 	err := readTable(v, &v.printers, Printers)
 	return v.printers.byKey, err
+}
+
+// PrintersInOrder returns the printers in the order of their table.
+func (v *View) PrintersInOrder() ([]*Printer, error) {
+	err := readTable(v, &v.printers, Printers)
+	return v.printers.rows, err
+}
+
+// Purges returns what is flushed by pair of colours, in the order of the table.
+func (v *View) Purges() ([]*PairPurge, error) {
+	err := readTable(v, &v.purges, Purges)
+	return v.purges.rows, err
 }
 
 // Clients returns, by folded name, one row of each client: the first in the table.

@@ -38,6 +38,10 @@ type Sheet struct {
 	Totals  [][]string
 	Notes   []string
 	Spare   []string // columns that a narrow terminal may do without, the first to go first
+
+	// Picture, if not nil, draws with plain characters what stands below the table, in lines of at most so many; width is 0 where
+	// there is no terminal, and then it may draw nothing.
+	Picture func(width int) []string
 }
 
 // Column is a heading; numbers stand right.
@@ -162,6 +166,9 @@ func writeSheets(w io.Writer, sheets Pages, s Style) error {
 		if len(sheet.Columns) > 0 && len(sheet.Rows) > 0 {
 			b.WriteString(layOut(sheet, s))
 		}
+		if sheet.Picture != nil {
+			writePicture(&b, sheet.Picture(s.Width), s)
+		}
 		for n, note := range sheet.Notes {
 			if n == 0 && s.Format == "md" && len(sheet.Rows) > 0 {
 				b.WriteByte('\n')
@@ -171,6 +178,23 @@ func writeSheets(w io.Writer, sheets Pages, s Style) error {
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// writePicture writes lines as they are; in md they are fenced, so that they stay so.
+func writePicture(b *strings.Builder, lines []string, s Style) {
+	if len(lines) == 0 {
+		return
+	}
+	b.WriteByte('\n')
+	fence := ""
+	if s.Format == "md" {
+		fence = "```\n"
+	}
+	b.WriteString(fence)
+	for _, line := range lines {
+		b.WriteString(cut(strings.TrimRight(Clean(line), " "), s.Width) + "\n")
+	}
+	b.WriteString(fence)
 }
 
 // fit leaves out spare columns until a table is no wider than width, and says which.

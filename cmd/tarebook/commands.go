@@ -90,6 +90,12 @@ var commands = []*command{
 		"tarebook toolpath branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick",
 		"tarebook toolpath branch-owl.gcode --sequence --format json",
 		"tarebook toolpath branch-owl.gcode --by-layer"}, lookStatus, of[toolpathCmd]},
+	{"plan", "plan", "Choose printer, nozzle and spool for a print.", []string{
+		"tarebook plan branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick",
+		"tarebook plan branch-owl.gcode --load 0=PLA/black --load 1=PLA-06 --load 2=PLA/brick --try-spools --base-time 2h48m",
+		"tarebook plan branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA-11 --printer DOOR --pin 2=1",
+		"printf 'slot,grams\\n0,12.5\\n1,3\\n0,12.5\\n' | tarebook plan --sequence-file - --load 0=PLA-09 --load 1=PLA-06"},
+		"Status: 0 answered, 1 the best plan runs short, none is possible or a file that was read has a conflict, 2 not carried out.", of[planCmd]},
 	{"quote", "plan", "Tell what a job will cost before it is printed.", []string{
 		"tarebook quote market-square",
 		"tarebook quote --from branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick --client quillet --printer WINDOW"},
@@ -101,10 +107,11 @@ var commands = []*command{
 	{"init", "keep", "Start a new book.", []string{
 		"tarebook init",
 		"tarebook init shelf"}, plainStatus, of[initCmd]},
-	{"define", "keep", "Add a row to a table: a material, core, scale, printer, client or setting.", []string{
+	{"define", "keep", "Add a row to a table: a material, core, scale, printer, purge, client or setting.", []string{
 		"tarebook define material PA-CF density=1.18 density_u=0.02",
 		"tarebook define core 'card 2 kg' tare=310 tare_u=5",
 		"tarebook define printer LATHE feeds=1+1 purge=0 prime=12 swap=9 tail=350",
+		"tarebook define purge WINDOW from=black to=white purge=380",
 		"tarebook define client pellam waste_billed=0.5 from=2027-01-01",
 		"tarebook define setting purge_words 'rinse swill'"}, plainStatus, of[defineCmd]},
 	{"import", "keep", "Book the rows of a spreadsheet's CSV: all, or none.", []string{

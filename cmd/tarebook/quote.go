@@ -4,15 +4,13 @@ import (
 	"errors"
 
 	"tarebook/inventory"
-	"tarebook/inventory/toolpath"
 	"tarebook/reports"
 )
 
 type quoteCmd struct {
-	Job     string `arg:"" optional:"" help:"A queued job."`
-	Client  string `help:"With --from: for which client." placeholder:"NAME" group:"The sliced file"`
-	Printer string `help:"With --from: on which printer; else $TAREBOOK_PRINTER, else that of the settings." placeholder:"NAME" group:"The sliced file"`
-	fromFile
+	Job    string `arg:"" optional:"" help:"A queued job."`
+	Client string `help:"With --from: for which client." placeholder:"NAME" group:"The sliced file"`
+	supposed
 }
 
 func (c *quoteCmd) Run(a *app) error {
@@ -21,10 +19,10 @@ func (c *quoteCmd) Run(a *app) error {
 		return errors.New("quote wants a queued job, or a sliced file with --from FILE; see: tarebook quote --help")
 	case c.From != "" && c.Job != "":
 		return errors.New("--from quotes one sliced file; it goes without the name of a job")
-	case c.From == "" && (c.Client != "" || c.Printer != ""):
-		return errors.New("--client and --printer go with --from; a queued job has its own")
+	case c.From == "" && c.Client != "":
+		return errors.New("--client goes with --from; a queued job has its own")
 	}
-	file, err := c.read(a, toolpath.Stop{}, false)
+	file, err := c.read(a, false)
 	if err != nil {
 		return err
 	}
@@ -34,7 +32,7 @@ func (c *quoteCmd) Run(a *app) error {
 	}
 	name := c.Job
 	if file != nil {
-		if name, err = c.suppose(a, v, file, c.Client, c.Printer); err != nil {
+		if name, err = c.suppose(a, v, file, c.Client); err != nil {
 			return err
 		}
 	}
