@@ -245,6 +245,6 @@ func (s *Supply) decide(leadDays, serviceLevel float64, today int) {
 		s.By = ledger.DateOf(today + int(math.Floor(max(0, s.reaches))))
 	}
 	if s.SpoolG.Given {
-		s.BuySpools = int(math.Ceil(s.Buy/s.SpoolG.Float() - 1e-9)) // a whole spool but for the last bits of a float
+		s.BuySpools = int(min(math.Ceil(s.Buy/s.SpoolG.Float()-1e-9), math.MaxInt32)) // a whole spool but for the last bits of a float
 	}
 }
