@@ -48,6 +48,23 @@ func (u *Usage) First() (first []time.Time) {
 
 func (u *Usage) Over(job string) bool { return u.over(job) }
 
+// Daily is the mean and spread of daily use on bare numbers.
+var Daily = daily
+
+// NewDemand returns an empty fold over the shelf.
+func (s *Shelf) NewDemand(first, last int) *Demand {
+	d := &Demand{first: first, last: last, key: map[string]int{}}
+	for i, spool := range s.Spools {
+		d.key[spool.ID] = i
+	}
+	d.uses = make([]dailyUse, len(s.Spools))
+	d.Reset()
+	return d
+}
+
+// Uses returns what was folded.
+func (d *Demand) Uses() (began int, uses any) { return d.began, d.uses }
+
 // Another returns a costing of the same view and key with no rows.
 func (c *Costing) Another() *Costing {
 	o := *c

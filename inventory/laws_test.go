@@ -105,6 +105,7 @@ func all(t testing.TB, v *ledger.View) string {
 		return ids
 	}
 	for _, job := range jobs {
+		b.WriteString(strings.Join(tellQuote(inventory.NewQuote(s, job, &inventory.Rates{}, "2026-01-01")), "\n") + "\n")
 		fmt.Fprintf(&b, "job %q of %q on %q due %s: %s\n", job.Name, job.Client, job.Printer, job.Due, job.Verdict)
 		for _, n := range job.Needs {
 			spool := "-"
@@ -121,6 +122,13 @@ func all(t testing.TB, v *ledger.View) string {
 			t.Fatal(err)
 		}
 		tellCosts(&b, c)
+	}
+	r, err := inventory.NewReorder(v, ledger.NewTime(start.AddDate(0, 0, 20)), 90)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range r.Supplies {
+		b.WriteString(tell(s) + "\n")
 	}
 	return b.String()
 }

@@ -94,13 +94,19 @@ var commands = []*command{
 		"tarebook toolpath branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick",
 		"tarebook toolpath branch-owl.gcode --sequence --format json",
 		"tarebook toolpath branch-owl.gcode --by-layer"}, lookStatus, of[toolpathCmd]},
-
 	{"plan", "plan", "Choose printer, nozzle and spool for a print.", []string{
 		"tarebook plan branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick",
 		"tarebook plan branch-owl.gcode --load 0=PLA/black --load 1=PLA-06 --load 2=PLA/brick --try-spools --base-time 2h48m",
 		"tarebook plan branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA-11 --printer DOOR --pin 2=1",
 		"printf 'slot,grams\\n0,12.5\\n1,3\\n0,12.5\\n' | tarebook plan --sequence-file - --load 0=PLA-09 --load 1=PLA-06"},
 		"Status: 0 answered, 1 the best plan runs short, none is possible or a file that was read has a conflict, 2 not carried out.", of[planCmd]},
+	{"quote", "plan", "Tell what a job will cost before it is printed.", []string{
+		"tarebook quote market-square",
+		"tarebook quote --from branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick --client quillet --printer WINDOW"},
+		"Status: 0 answered, also where a spool is not enough, 1 answered but a file that was read has a conflict, 2 not carried out.", of[quoteCmd]},
+	{"reorder", "plan", "Tell what to buy and by when.", []string{
+		"tarebook reorder",
+		"tarebook reorder --window 60 --format csv"}, lookStatus, of[reorderCmd]},
 
 	{"init", "keep", "Start a new book.", []string{
 		"tarebook init",
