@@ -8,8 +8,11 @@ import (
 
 // Check loads the shelf and the queue of a view, and tells for each need of each job that is not over whether its
 // spool lasts: jobs in the order in which they will be printed, each taking what those before it leave.
-func Check(v *ledger.View) (*Shelf, []*Job, error) {
-	s, jobs, err := Queue(v)
+func Check(v *ledger.View) (*Shelf, []*Job, error) { return checkWith(v, nil) }
+
+// checkWith is Check that in the same pass over consumption also folds what also returns, when it is not nil.
+func checkWith(v *ledger.View, also func(*Shelf) ledger.ConsumptionFold) (*Shelf, []*Job, error) {
+	s, jobs, err := queue(v, also)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -22,7 +25,9 @@ func Check(v *ledger.View) (*Shelf, []*Job, error) {
 
 // Queue loads the shelf and the jobs of a view that are not over, in the order in which they will be printed. Of the jobs
 // queued, and of those named, Over then tells.
-func Queue(v *ledger.View, named ...string) (*Shelf, []*Job, error) {
+func Queue(v *ledger.View, named ...string) (*Shelf, []*Job, error) { return queue(v, nil, named...) }
+
+func queue(v *ledger.View, also func(*Shelf) ledger.ConsumptionFold, named ...string) (*Shelf, []*Job, error) {
 	defer v.ReadAhead()()
 	s, err1 := LoadSpools(v)
 	rows, err2 := v.Needs()
@@ -47,6 +52,9 @@ func Queue(v *ledger.View, named ...string) (*Shelf, []*Job, error) {
 		queued[i] = job.Name
 	}
 	s.usage.watch(append(queued, named...))
+	if also != nil {
+		s.also = also(s)
+	}
 	if err := s.fold(v); err != nil {
 		return nil, nil, err
 	}

@@ -42,8 +42,9 @@ type Costing struct {
 type costKey struct{ key, currency string }
 
 type costCells struct {
-	grams map[*Spool]*[Kinds]ledger.Grams
-	jobs  map[string]bool
+	grams   map[*Spool]*[Kinds]ledger.Grams
+	jobs    map[string]bool
+	flushes flushes // by printer alone
 }
 
 // CostRow is one row of a costing: grams, and money rounded so that all cells of a currency add up.
@@ -54,6 +55,10 @@ type CostRow struct {
 	Grams    [Kinds]ledger.Grams
 	Unpriced ledger.Grams
 	Costs    [Kinds]decimal.Decimal
+
+	// By printer alone: the changes of rows that know theirs, and what those rows purged, failed jobs too.
+	Changes      int
+	ChangesPurge ledger.Grams
 }
 
 // Waste returns the grams that are not part of a print that came out.
@@ -122,7 +127,9 @@ func loadPrices(v *ledger.View) (*Shelf, error) {
 		return nil, err
 	}
 	for _, p := range purchases {
-		spool := &Spool{ID: p.Spool, Purchase: p, Material: s.Materials[ledger.Fold(p.Material)].Material, shelf: s}
+		material := s.Materials[ledger.Fold(p.Material)]
+		spool := &Spool{ID: p.Spool, Purchase: p, Material: material.Material, shelf: s}
+		spool.Filament.Density, spool.Filament.DensityU = material.Density()
 		s.Spools = append(s.Spools, spool)
 		s.byID[p.Spool] = spool
 	}
@@ -177,6 +184,9 @@ func (c *Costing) Add(row *ledger.Consumption) {
 		grams[Prime] += row.PrimeG
 		grams[Purge] += row.PurgeG
 	}
+	if c.by == "printer" && row.Changes.Given {
+		cells.flushes.add(spool, row)
+	}
 	if job := ledger.Fold(row.Job); job != "" && !cells.jobs[job] {
 		cells.jobs[strings.Clone(job)] = true
 	}
@@ -185,7 +195,7 @@ func (c *Costing) Add(row *ledger.Consumption) {
 func (c *Costing) at(key costKey) *costCells {
 	cells := c.cells[key]
 	if cells == nil {
-		cells = &costCells{map[*Spool]*[Kinds]ledger.Grams{}, map[string]bool{}}
+		cells = &costCells{map[*Spool]*[Kinds]ledger.Grams{}, map[string]bool{}, flushes{}}
 		key.key = strings.Clone(key.key)
 		c.cells[key] = cells
 	}
@@ -209,6 +219,7 @@ func (c *Costing) Merge(o *Costing) {
 		for job := range theirs.jobs {
 			ours.jobs[job] = true
 		}
+		ours.flushes.merge(theirs.flushes)
 	}
 	c.spellings.merge(&o.spellings)
 }
@@ -225,6 +236,7 @@ func (c *Costing) Rows() (rows, totals []CostRow) {
 			shown.key = c.spellings.spell(c.kind, key.key)
 		}
 		row := &CostRow{Key: shown.key, Currency: key.currency, Jobs: len(cells.jobs)}
+		row.Changes, row.ChangesPurge = cells.flushes.grams()
 		amounts := make([]*big.Rat, Kinds)
 		for kind := range amounts {
 			amounts[kind] = new(big.Rat)
@@ -273,6 +285,8 @@ func (c *Costing) Rows() (rows, totals []CostRow) {
 			copy(row.Costs[:], rounded[:Kinds])
 			rounded = rounded[Kinds:]
 			total.Unpriced += row.Unpriced
+			total.Changes += row.Changes
+			total.ChangesPurge += row.ChangesPurge
 			for kind := range Kinds {
 				total.Grams[kind] += row.Grams[kind]
 				total.Costs[kind] = total.Costs[kind].Add(row.Costs[kind])
@@ -285,4 +299,16 @@ func (c *Costing) Rows() (rows, totals []CostRow) {
 		rows = append(rows, *byKey[key])
 	}
 	return rows, totals
+}
+
+// Flushed returns what the rows of a printer say that a change flushes; ok is false where they are too few to tell. The costing is
+// one by printer.
+func (c *Costing) Flushed(printer string) (Flushed, bool) {
+	all := flushes{}
+	for key, cells := range c.cells {
+		if key.key == ledger.Fold(printer) {
+			all.merge(cells.flushes)
+		}
+	}
+	return all.flushed()
 }

@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"math/big"
 	"time"
 
 	"tarebook/ledger"
@@ -47,9 +48,54 @@ func (u *Usage) First() (first []time.Time) {
 
 func (u *Usage) Over(job string) bool { return u.over(job) }
 
+// Daily is the mean and spread of daily use on bare numbers.
+var Daily = daily
+
+// NewDemand returns an empty fold over the shelf.
+func (s *Shelf) NewDemand(first, last int) *Demand {
+	d := &Demand{first: first, last: last, key: map[string]int{}}
+	for i, spool := range s.Spools {
+		d.key[spool.ID] = i
+	}
+	d.uses = make([]dailyUse, len(s.Spools))
+	d.Reset()
+	return d
+}
+
+// Uses returns what was folded.
+func (d *Demand) Uses() (began int, uses any) { return d.began, d.uses }
+
 // Another returns a costing of the same view and key with no rows.
 func (c *Costing) Another() *Costing {
 	o := *c
 	o.Reset()
 	return &o
 }
+
+// Exact returns what a cell of a statement stood for before it was rounded.
+func (c *BillCell) Exact() (billed, house *big.Rat) { return c.billed, c.house }
+
+// Exact returns what a cell of the house's stood for before it was rounded.
+func (c *LossCell) Exact() (grams, cost *big.Rat) { return c.grams, c.cost }
+
+// ApportionTwo is for held-out figures alone.
+var ApportionTwo = apportionTwo
+
+// NewBilling returns a billing with no rows.
+func NewBilling(v *ledger.View, client, from, to string) (*Billing, error) {
+	shelf, err := loadPrices(v)
+	if err != nil {
+		return nil, err
+	}
+	return newBilling(v, shelf.byID, client, from, to)
+}
+
+// Another returns a billing of the same view, client and days with no rows.
+func (b *Billing) Another() *Billing {
+	o := *b
+	o.Reset()
+	return &o
+}
+
+// Bill returns the statement of what was gathered.
+func (b *Billing) Bill(client string) (*Statement, error) { return b.statement(client, nil) }

@@ -75,7 +75,7 @@ func drawBook(t *rapid.T) []string {
 	})
 	add("consumption", 0, 15, func() string {
 		return head() + spool() + pick("job", "", "one", "ONE", "two") + pick("client", "", "quay", "mole", "Mole") + pick("printer", "", "bench", "Other") +
-			mass("part_g") + mass("purge_g") + pick("outcome", "", "failed", "failed") + pick("basis", "", "path", "weighed")
+			mass("part_g") + mass("purge_g") + pick("changes", "", "0", "3", "7") + pick("outcome", "", "failed", "failed") + pick("basis", "", "path", "weighed")
 	})
 	add("queue", 0, 6, func() string {
 		return head() + pick("job", "one", "two", "Two", "three", "four") + pick("slot", "", "0", "1") + pick("client", "", "QUAY", "MOLE") +
@@ -105,6 +105,7 @@ func all(t testing.TB, v *ledger.View) string {
 		return ids
 	}
 	for _, job := range jobs {
+		b.WriteString(strings.Join(tellQuote(inventory.NewQuote(s, job, &inventory.Rates{}, "2026-01-01")), "\n") + "\n")
 		fmt.Fprintf(&b, "job %q of %q on %q due %s: %s\n", job.Name, job.Client, job.Printer, job.Due, job.Verdict)
 		for _, n := range job.Needs {
 			spool := "-"
@@ -122,6 +123,13 @@ func all(t testing.TB, v *ledger.View) string {
 		}
 		tellCosts(&b, c)
 	}
+	r, err := inventory.NewReorder(v, ledger.NewTime(start.AddDate(0, 0, 20)), 90)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range r.Supplies {
+		b.WriteString(tell(s) + "\n")
+	}
 	return b.String()
 }
 
@@ -138,7 +146,11 @@ func tellShelf(b *strings.Builder, s *inventory.Shelf) {
 func tellCosts(b *strings.Builder, c *inventory.Costing) {
 	rows, totals := c.Rows()
 	for _, r := range append(rows, totals...) {
-		b.WriteString(line(r) + "\n")
+		fmt.Fprintln(b, line(r), r.Changes, r.ChangesPurge)
+	}
+	for _, printer := range []string{"", "Bench", "Other"} {
+		flushed, ok := c.Flushed(printer)
+		fmt.Fprintln(b, flushed, ok)
 	}
 }
 

@@ -85,6 +85,7 @@ type Shelf struct {
 	byMat map[string]*estimator
 	names *names
 	usage *Usage
+	also  ledger.ConsumptionFold // what else is folded in the same pass
 }
 
 // Spool returns the spool of that id, nil when no purchase of it counts.
@@ -254,11 +255,30 @@ func (s *Shelf) fold(v *ledger.View) error {
 	if s.usage == nil {
 		s.usage = newUsage(s.Spools)
 	}
-	if err := v.FoldConsumption(s.usage); err != nil {
+	fold := ledger.ConsumptionFold(s.usage)
+	if s.also != nil {
+		fold = folds{s.usage, s.also}
+	}
+	if err := v.FoldConsumption(fold); err != nil {
 		return err
 	}
 	s.reckon()
 	return nil
+}
+
+// folds gives every row to each of them.
+type folds []ledger.ConsumptionFold
+
+func (f folds) Add(row *ledger.Consumption) {
+	for _, fold := range f {
+		fold.Add(row)
+	}
+}
+
+func (f folds) Reset() {
+	for _, fold := range f {
+		fold.Reset()
+	}
 }
 
 // reckon derives tares, books, estimates and variances from what was folded.

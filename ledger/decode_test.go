@@ -178,6 +178,16 @@ func TestRowRules(t *testing.T) {
 		{Scales, "bench,,,,", ""},
 		{Printers, "P1,1+4,,,,,,", ""},
 		{Printers, "P1,,,,,,,", "feeds \"\" is no layout"},
+		{Printers, "P1,1+4,,,,,,,2.5", ""},
+		{Printers, "P1,1+4,,,,,,,-1", "hour_cost \"-1\" is not a number"},
+		{Purges, "P1,*,black,90", ""},
+		{Purges, "*,white,*,", "purge_mm3 is blank"},
+		{Purges, ",white,*,1", "printer is blank"},
+		{Purges, "*,,white,1", "from_colour is blank"},
+		{Purges, "*,white,,1", "to_colour is blank"},
+		{SettingsFile, "purge_weight,PLA-01=10 pva=0.5", ""},
+		{SettingsFile, "purge_weight,PLA-01=0", "value \"PLA-01=0\" is no SPOOL=WEIGHT"},
+		{SettingsFile, "purge_weight,PLA-01", "value \"PLA-01\" is no SPOOL=WEIGHT"},
 		{Clients, "c,,0.5,1,2026-10-01,", ""},
 		{Clients, "c,,1.01,,,", "waste_billed \"1.01\" is no share"},
 		{Clients, "c,,,,2026-02-30,", "from \"2026-02-30\" is not a date"},
@@ -207,6 +217,8 @@ func decodeAny(file, content string) string {
 		faults, err = faultsIn[Scale](file, content)
 	case Printers:
 		faults, err = faultsIn[Printer](file, content)
+	case Purges:
+		faults, err = faultsIn[PairPurge](file, content)
 	case Clients:
 		faults, err = faultsIn[Client](file, content)
 	case Purchases:

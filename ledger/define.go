@@ -33,7 +33,7 @@ func (b tableRows[T, R]) encode(v *View, _ func() string) ([]byte, error) {
 }
 
 // Kinds are what can be defined: a row of each of the tables.
-var Kinds = []string{"material", "core", "scale", "printer", "client", "setting"}
+var Kinds = []string{"material", "core", "scale", "printer", "purge", "client", "setting"}
 
 // A Value is one column of a row to define, by the column's name with or without its unit.
 type Value struct{ Column, Text string }
@@ -50,6 +50,8 @@ func (v *View) Define(kind, name string, values []Value) (Batch, error) {
 		return define[Scale](v, Scales, name, values)
 	case "printer":
 		return define[Printer](v, Printers, name, values)
+	case "purge":
+		return define[PairPurge](v, Purges, name, values)
 	case "client":
 		return define[Client](v, Clients, name, values)
 	case "setting":
@@ -123,7 +125,7 @@ func define[T any, R interface {
 
 // withoutUnit is a column's name as it may be typed too.
 func withoutUnit(column string) string {
-	for _, unit := range []string{"_g_cm3", "_mm3", "_mm", "_s", "_g"} {
+	for _, unit := range []string{"_g_cm3", "_mm3", "_mm", "_s", "_g", "_colour"} {
 		if name, ok := strings.CutSuffix(column, unit); ok {
 			return name
 		}

@@ -17,6 +17,7 @@ const (
 	Cores        = "cores.csv"
 	Scales       = "scales.csv"
 	Printers     = "printers.csv"
+	Purges       = "purges.csv"
 	Clients      = "clients.csv"
 
 	Purchases       = "purchases.csv"
@@ -30,11 +31,11 @@ const (
 
 // Tables and Ledgers list the files of a book in the order of the contract.
 var (
-	Tables  = []string{SettingsFile, Materials, Cores, Scales, Printers, Clients}
+	Tables  = []string{SettingsFile, Materials, Cores, Scales, Printers, Purges, Clients}
 	Ledgers = []string{Purchases, Weighins, ConsumptionFile, Queue, Moves, Voids, Seals}
 )
 
-var optional = []string{"note", "why", "swatch", "maker", "lot", "supplier", "place", "from", "changes", "due", "repeat_g"}
+var optional = []string{"note", "why", "swatch", "maker", "lot", "supplier", "place", "from", "changes", "due", "repeat_g", "hour_cost"}
 
 func mayLack(file, column string) bool {
 	return slices.Contains(optional, column) || file == Queue && (column == "basis" || column == "file")
@@ -51,7 +52,7 @@ func Header(file string) string {
 func columnsByFile() map[string][]string {
 	return map[string][]string{
 		SettingsFile: columnsOf[Setting](), Materials: columnsOf[Material](), Cores: columnsOf[Core](),
-		Scales: columnsOf[Scale](), Printers: columnsOf[Printer](), Clients: columnsOf[Client](),
+		Scales: columnsOf[Scale](), Printers: columnsOf[Printer](), Purges: columnsOf[PairPurge](), Clients: columnsOf[Client](),
 		Purchases: columnsOf[Purchase](), Weighins: columnsOf[Weighin](), ConsumptionFile: columnsOf[Consumption](),
 		Queue: columnsOf[Need](), Moves: columnsOf[Move](), Voids: columnsOf[Void](), Seals: columnsOf[Seal](),
 	}

@@ -21,6 +21,24 @@ type Settings struct {
 	PurgeWords   []string
 	PrimeWords   []string
 	SupportWords []string
+	PurgeWeights []PurgeWeight
+}
+
+// PurgeWeight makes the grams of a spool that are flushed or laid on a tower count so many times when a plan is chosen.
+type PurgeWeight struct {
+	Spool  string
+	Weight decimal.Decimal
+}
+
+// ParsePurgeWeight reads SPOOL=WEIGHT.
+func ParsePurgeWeight(text string) (w PurgeWeight, err error) {
+	spool, weight, ok := strings.Cut(text, "=")
+	w.Spool = Fold(Trim(spool))
+	n, err := ParseNumber(weight)
+	if w.Weight = n.Decimal; !ok || err != nil || w.Spool == "" || !n.IsPositive() {
+		return w, wrong("write a spool and a number above 0, as PLA-017=10", "%q is no SPOOL=WEIGHT", text)
+	}
+	return w, nil
 }
 
 func defaultSettings() *Settings {
@@ -84,10 +102,18 @@ func (s *Settings) set(line *Setting) error {
 		s.PrimeWords = strings.Fields(line.Value)
 	case "support_words":
 		s.SupportWords = strings.Fields(line.Value)
+	case "purge_weight":
+		for _, text := range strings.Fields(line.Value) {
+			w, err := ParsePurgeWeight(text)
+			if err != nil {
+				return err
+			}
+			s.PurgeWeights = append(s.PurgeWeights, w)
+		}
 	}
 	return nil
 }
 
 // settingNames are the settings that the program knows.
 var settingNames = []string{"currency", "enough_odds", "estimate_u", "label_u", "diameter_tol_mm", "min_intervals",
-	"lead_days", "service_level", "scale", "printer", "purge_words", "prime_words", "support_words"}
+	"lead_days", "service_level", "scale", "printer", "purge_words", "prime_words", "support_words", "purge_weight"}

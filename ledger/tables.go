@@ -57,6 +57,19 @@ type Printer struct {
 	LoadS    Number `csv:"load_s"`
 	TailMM   Number `csv:"tail_mm"`
 	Note     string `csv:"note"`
+	HourCost Number `csv:"hour_cost"` // of an hour of the machine, in the settings' currency
+	feeds    []int
+}
+
+// FeedsOf returns the feeds on each nozzle.
+func (p *Printer) FeedsOf() []int { return p.feeds }
+
+// PairPurge is what a printer flushes when one colour follows another in a nozzle, in mm3; * is any printer or colour.
+type PairPurge struct {
+	Printer    string `csv:"printer"`
+	FromColour string `csv:"from_colour"`
+	ToColour   string `csv:"to_colour"`
+	PurgeMM3   Number `csv:"purge_mm3"`
 }
 
 // Client is a client's rates from a day on.
@@ -76,6 +89,8 @@ func (*Scale) file() string    { return Scales }
 func (*Printer) file() string  { return Printers }
 func (*Client) file() string   { return Clients }
 
+func (*PairPurge) file() string { return Purges }
+
 // A table row also has a key and, for messages, a name.
 type tableRow interface {
 	row
@@ -89,6 +104,9 @@ func (c *Core) key() string     { return Fold(c.Core) }
 func (s *Scale) key() string    { return Fold(s.Scale) }
 func (p *Printer) key() string  { return Fold(p.Printer) }
 func (c *Client) key() string   { return Fold(c.Client) + "\x1f" + c.From }
+func (p *PairPurge) key() string {
+	return Fold(p.Printer) + "\x1f" + Fold(p.FromColour) + "\x1f" + Fold(p.ToColour)
+}
 
 func (s *Setting) label() string  { return s.Setting }
 func (m *Material) label() string { return m.Material }
@@ -96,6 +114,9 @@ func (c *Core) label() string     { return c.Core }
 func (s *Scale) label() string    { return s.Scale }
 func (p *Printer) label() string  { return p.Printer }
 func (c *Client) label() string   { return c.Client }
+func (p *PairPurge) label() string {
+	return p.Printer + " from " + p.FromColour + " to " + p.ToColour
+}
 
 func (s *Setting) texts() []*string  { return []*string{&s.Setting, &s.Value} }
 func (m *Material) texts() []*string { return []*string{&m.Material, &m.Note} }
@@ -103,6 +124,9 @@ func (c *Core) texts() []*string     { return []*string{&c.Core, &c.Note} }
 func (s *Scale) texts() []*string    { return []*string{&s.Scale, &s.Note} }
 func (p *Printer) texts() []*string  { return []*string{&p.Printer, &p.Feeds, &p.Note} }
 func (c *Client) texts() []*string   { return []*string{&c.Client, &c.Name, &c.From, &c.Note} }
+func (p *PairPurge) texts() []*string {
+	return []*string{&p.Printer, &p.FromColour, &p.ToColour}
+}
 
 func (s *Setting) check(c *checker) {
 	c.needed("setting", s.Setting != "")
@@ -134,8 +158,18 @@ func (r *Scale) check(c *checker) {
 func (p *Printer) check(c *checker) {
 	c.needed("printer", p.Printer != "")
 	c.name("printer", p.Printer)
-	if _, ok := parseFeeds(p.Feeds); !ok {
+	var ok bool
+	if p.feeds, ok = parseFeeds(p.Feeds); !ok {
 		c.bad("feeds", quoted(p.Feeds)+" is no layout", "write the feeds on each nozzle joined by +, as 1+4")
+	}
+}
+
+func (p *PairPurge) check(c *checker) {
+	c.needed("printer", p.Printer != "")
+	c.needed("from_colour", p.FromColour != "")
+	c.needed("to_colour", p.ToColour != "")
+	if !p.PurgeMM3.Given {
+		c.bad("purge_mm3", "is blank", "write mm3, as 180")
 	}
 }
 

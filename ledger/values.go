@@ -348,6 +348,21 @@ func (t Time) local() time.Time { return t.utc.Add(time.Duration(t.offset) * tim
 // Date returns the calendar date by t's own offset, as 2026-10-31.
 func (t Time) Date() string { return t.local().Format(time.DateOnly) }
 
+// Day returns the calendar date by t's own offset as a count of days since 1970-01-01; DateOf is its inverse.
+func (t Time) Day() int {
+	seconds := t.utc.Unix() + int64(t.offset)
+	day := seconds / daySeconds
+	if seconds%daySeconds < 0 {
+		day--
+	}
+	return int(day)
+}
+
+const daySeconds = 24 * 60 * 60
+
+// DateOf returns the date of a day that Day told, as 2026-10-31.
+func DateOf(day int) string { return time.Unix(int64(day)*daySeconds, 0).UTC().Format(time.DateOnly) }
+
 // Month returns the calendar month by t's own offset, as 2026-10.
 func (t Time) Month() string {
 	y, m, _ := t.local().Date()

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"github.com/shopspring/decimal"
+	"pgregory.net/rapid"
 )
 
 func TestParseGrams(t *testing.T) {
@@ -262,6 +263,18 @@ func FuzzParseTime(f *testing.F) {
 		}
 		if std, _ := time.Parse(time.RFC3339, s); at.Month() != std.Format("2006-01") || at.Date() != std.Format(time.DateOnly) {
 			t.Fatalf("%q falls on %s in %s", s, at.Date(), at.Month())
+		}
+	})
+}
+
+// A day is the same by its count and by its date, on this side of 1970 and on the other.
+func TestDays(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(r *rapid.T) {
+		seconds := rapid.Int64Range(-60_000_000_000, 200_000_000_000).Draw(r, "seconds")
+		at := NewTime(time.Unix(seconds, 0).In(time.FixedZone("", 60*rapid.IntRange(-1439, 1439).Draw(r, "minutes"))))
+		if got := DateOf(at.Day()); got != at.Date() {
+			r.Fatalf("%s is on %s by its count, on %s by its date", at, got, at.Date())
 		}
 	})
 }

@@ -50,6 +50,7 @@ func (v *View) Verify(now time.Time, each func(*Consumption)) (entries int, prob
 	_, e10 := v.Cores()
 	_, e11 := v.Scales()
 	_, e12 := v.Materials()
+	purges, e14 := v.Purges()
 
 	bought := map[string]bool{}
 	for _, p := range purchases {
@@ -68,6 +69,11 @@ func (v *View) Verify(now time.Time, each func(*Consumption)) (entries int, prob
 		}
 		if _, ok := printers[Fold(printer)]; printer != "" && !ok {
 			add(file, h.Line, h.Entry, fmt.Sprintf("printer %s is not in %s", quoted(printer), Printers))
+		}
+	}
+	for _, p := range purges {
+		if _, ok := printers[Fold(p.Printer)]; p.Printer != "*" && !ok {
+			add(Purges, v.purges.line[p.key()], "", fmt.Sprintf("printer %s is not in %s", quoted(p.Printer), Printers))
 		}
 	}
 	for _, p := range purchases {
@@ -115,7 +121,7 @@ func (v *View) Verify(now time.Time, each func(*Consumption)) (entries int, prob
 	for _, c := range v.Conflicts() {
 		add(c.File, c.Lines[0], c.ID, c.What)
 	}
-	for _, err := range []error{e1, e2, e3, e4, e5, e6, e7, e8, e9, e10, e11, e12, e13} {
+	for _, err := range []error{e1, e2, e3, e4, e5, e6, e7, e8, e9, e10, e11, e12, e13, e14} {
 		var f Faults
 		if errors.As(err, &f) {
 			for _, e := range f {

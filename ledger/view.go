@@ -24,6 +24,7 @@ type View struct {
 	cores     table[Core]
 	scales    table[Scale]
 	printers  table[Printer]
+	purges    table[PairPurge]
 	clients   table[Client]
 
 	purchases kept[Purchase]
@@ -207,6 +208,18 @@ func (v *View) Printers() (map[string]*Printer, error) {
 	return v.printers.byKey, err
 }
 
+// PrintersInOrder returns the printers in the order of their table.
+func (v *View) PrintersInOrder() ([]*Printer, error) {
+	err := readTable(v, &v.printers, Printers)
+	return v.printers.rows, err
+}
+
+// Purges returns what is flushed by pair of colours, in the order of the table.
+func (v *View) Purges() ([]*PairPurge, error) {
+	err := readTable(v, &v.purges, Purges)
+	return v.purges.rows, err
+}
+
 // Clients returns, by folded name, one row of each client: the first in the table.
 func (v *View) Clients() (map[string]*Client, error) {
 	err := readTable(v, &v.clients, Clients)
@@ -217,6 +230,12 @@ func (v *View) Clients() (map[string]*Client, error) {
 		}
 	}
 	return byName, err
+}
+
+// ClientRows returns every row of the clients, of one client as many as it has dates.
+func (v *View) ClientRows() ([]*Client, error) {
+	err := readTable(v, &v.clients, Clients)
+	return v.clients.rows, err
 }
 
 // readLedger reads a small ledger once: its rows, what they name, which of them count.

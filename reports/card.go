@@ -14,6 +14,8 @@ type Card struct {
 	Stock StockRow   `json:"stock"`
 	Lines []CardLine `json:"lines"`
 	Gone  Gone       `json:"gone"`
+
+	course course
 }
 
 // Gone is where a spool's filament went, or came from where it is below 0. The figures and what is left add up to its net when
@@ -38,7 +40,7 @@ type CardLine struct {
 
 // NewCard returns the card of a spool.
 func NewCard(s *inventory.Spool, events []inventory.Event) Card {
-	c := Card{Stock: stockRow(s), Lines: []CardLine{}}
+	c := Card{Stock: stockRow(s), Lines: []CardLine{}, course: newCourse(s, events[len(events)-1].At)}
 	for _, e := range events {
 		c.Lines = append(c.Lines, CardLine{e.At, e.Kind, detail(s, e), e.Change, e.Net, e.Entry})
 		c.Gone.add(e)
@@ -159,6 +161,9 @@ func (c Card) Sheets() Pages {
 	sheet := Sheet{Title: join(strings.TrimSpace(r.Spool+": "+r.Material+" "+r.Colour), state, tare, r.Place, flags),
 		Spare:   []string{"entry"},
 		Columns: slices.Concat(left("when", "what"), right("change g", "net g"), left("detail", "entry"))}
+	if len(c.course.points) > 1 {
+		sheet.Picture = c.course.plot
+	}
 	for _, l := range c.Lines {
 		sheet.Rows = append(sheet.Rows, []string{minute(l.At), l.What, gram(l.ChangeG), gram(l.NetG), l.Detail, l.Entry})
 	}

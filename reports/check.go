@@ -201,11 +201,7 @@ func (c Check) Sheets() Pages {
 			} else {
 				cells = append(cells, "-", "-", "-", "-")
 			}
-			out := "-"
-			if need.RunsOutAt != nil && *need.RunsOutAt < 1 { // else it likely lasts, and is only not sure to
-				out = fmt.Sprintf("%.0f %%", math.Floor(100**need.RunsOutAt))
-			}
-			sheet.Rows = append(sheet.Rows, append(cells, odds(need.Odds), need.Verdict, out))
+			sheet.Rows = append(sheet.Rows, append(cells, odds(need.Odds), need.Verdict, runsOut(need)))
 		}
 		sheet.Notes = append(sheet.Notes, c.notes[i]...)
 	}
@@ -213,4 +209,12 @@ func (c Check) Sheets() Pages {
 		sheet.Notes = []string{"The queue is empty; queue a job with: tarebook queue add"}
 	}
 	return Pages{sheet}
+}
+
+// runsOut is how much of a need is done when its spool runs out; a dash where it likely lasts, and may only not be sure to.
+func runsOut(n CheckNeed) string {
+	if n.RunsOutAt == nil || *n.RunsOutAt >= 1 {
+		return "-"
+	}
+	return fmt.Sprintf("%.0f %%", math.Floor(100**n.RunsOutAt))
 }

@@ -38,6 +38,10 @@ type Sheet struct {
 	Totals  [][]string
 	Notes   []string
 	Spare   []string // columns that a narrow terminal may do without, the first to go first
+
+	// Picture, if not nil, draws with plain characters what stands below the table, in lines of at most so many; width is 0 where
+	// there is no terminal, and then it may draw nothing.
+	Picture func(width int) []string
 }
 
 // Column is a heading; numbers stand right.
@@ -128,6 +132,11 @@ func Clean(s string) string {
 	return b.String()
 }
 
+// literal is Clean for Markdown: what would become markup, a link or a picture stays text (CommonMark 0.31.2, 2.4, 2.5 and 6.6).
+func literal(s string) string {
+	return strings.NewReplacer("<", "&lt;", "[", `\[`).Replace(Clean(s))
+}
+
 // guarded is a writer of CSV that puts an apostrophe before text that a spreadsheet would run.
 type guarded struct{ *csv.Writer }
 
@@ -149,12 +158,16 @@ func writeCSV(w io.Writer, rows any) error { return gocsv.MarshalCSV(rows, guard
 
 func writeSheets(w io.Writer, sheets Pages, s Style) error {
 	var b strings.Builder
+	clean := Clean
+	if s.Format == "md" {
+		clean = literal
+	}
 	for i, sheet := range sheets {
 		if i > 0 {
 			b.WriteByte('\n')
 		}
 		if sheet.Title != "" {
-			b.WriteString(Clean(sheet.Title) + "\n")
+			b.WriteString(clean(sheet.Title) + "\n")
 			if s.Format == "md" {
 				b.WriteByte('\n')
 			}
@@ -162,15 +175,35 @@ func writeSheets(w io.Writer, sheets Pages, s Style) error {
 		if len(sheet.Columns) > 0 && len(sheet.Rows) > 0 {
 			b.WriteString(layOut(sheet, s))
 		}
+		if sheet.Picture != nil {
+			writePicture(&b, sheet.Picture(s.Width), s)
+		}
 		for n, note := range sheet.Notes {
 			if n == 0 && s.Format == "md" && len(sheet.Rows) > 0 {
 				b.WriteByte('\n')
 			}
-			b.WriteString(Clean(note) + "\n")
+			b.WriteString(clean(note) + "\n")
 		}
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// writePicture writes lines as they are; in md they are fenced, so that they stay so.
+func writePicture(b *strings.Builder, lines []string, s Style) {
+	if len(lines) == 0 {
+		return
+	}
+	b.WriteByte('\n')
+	fence := ""
+	if s.Format == "md" {
+		fence = "```\n"
+	}
+	b.WriteString(fence)
+	for _, line := range lines {
+		b.WriteString(cut(strings.TrimRight(Clean(line), " "), s.Width) + "\n")
+	}
+	b.WriteString(fence)
 }
 
 // fit leaves out spare columns until a table is no wider than width, and says which.
@@ -298,7 +331,7 @@ func markdown(sheet Sheet) string {
 	row := func(cells []string) table.Row {
 		r := make(table.Row, len(cells))
 		for i, cell := range cells {
-			r[i] = Clean(cell)
+			r[i] = literal(cell)
 		}
 		return r
 	}

@@ -22,6 +22,7 @@ type hostileRow struct {
 
 var hostileRows = []hostileRow{
 	{"=1+2\";=1+2", -1500}, {"=1+2'\" ;,=1+2", 0}, {"@cmd", 1}, {"a\x1b[31mb", 2}, {"left\u202eright", 3}, {"nul\x00", 4}, {"-5", 5},
+	{"<script>alert(1)</script>", 6}, {"![p](//x.example/p.png)", 7},
 }
 
 func (hostile) JSON() any { return hostileRows }
@@ -51,6 +52,19 @@ func TestClean(t *testing.T) {
 		for _, r := range got {
 			if r != '\n' && ledger.Forbidden(r) {
 				t.Errorf("%s holds %U:\n%q", format, r, got)
+			}
+		}
+		if format == "md" { // which is shown so
+			for _, markup := range []string{"<script", "![p]("} {
+				if strings.Contains(got, markup) {
+					t.Errorf("md holds %s:\n%s", markup, got)
+				}
+			}
+			got = strings.NewReplacer("&lt;", "<", `\[`, "[").Replace(got)
+		}
+		for _, text := range []string{"<script>alert(1)</script>", "![p](//x.example/p.png)"} {
+			if !strings.Contains(got, text) {
+				t.Errorf("%s does not show %s:\n%s", format, text, got)
 			}
 		}
 		if !strings.Contains(got, "a<001B>[31mb") || !strings.Contains(got, "left<202E>right") {

@@ -37,6 +37,14 @@ func (m Money) in(currency string) string {
 	return m.String() + " " + currency
 }
 
+// currency is what stands beside the amount: nothing where there is none.
+func (m Money) currency(code string) string {
+	if !m.given {
+		return ""
+	}
+	return code
+}
+
 // MarshalJSON writes a number, or null.
 func (m Money) MarshalJSON() ([]byte, error) {
 	if !m.given {

@@ -36,6 +36,24 @@ type WasteRow struct {
 	WasteCost   Money        `json:"waste_cost" csv:"waste_cost"`
 	UnpricedG   ledger.Grams `json:"unpriced_g" csv:"unpriced_g"`
 	WasteShare  float64      `json:"waste_share" csv:"waste_share"`
+
+	changes    int
+	perChangeG *float64
+}
+
+// machineRow is a row by printer: also what a change purges on the average, of the rows that know their changes.
+type machineRow struct {
+	WasteRow
+	Changes         int      `json:"changes" csv:"changes"`
+	PurgePerChangeG *float64 `json:"purge_per_change_g" csv:"purge_per_change_g"` // null without changes
+}
+
+func machineRows(rows []WasteRow) []machineRow {
+	out := []machineRow{}
+	for _, r := range rows {
+		out = append(out, machineRow{r, r.changes, r.perChangeG})
+	}
+	return out
 }
 
 // NewWaste returns the view of a costing.
@@ -53,7 +71,10 @@ func wasteRows(rows []inventory.CostRow) []WasteRow {
 			PurgeG: r.Grams[inventory.Purge], ScrapG: r.Grams[inventory.Scrap], WasteG: r.Waste(),
 			PartCost: in(r.Costs[inventory.Part]), SupportCost: in(r.Costs[inventory.Support]), PrimeCost: in(r.Costs[inventory.Prime]),
 			PurgeCost: in(r.Costs[inventory.Purge]), ScrapCost: in(r.Costs[inventory.Scrap]), WasteCost: in(r.WasteCost()),
-			UnpricedG: r.Unpriced}
+			UnpricedG: r.Unpriced, changes: r.Changes}
+		if r.Changes > 0 {
+			row.perChangeG = number(r.ChangesPurge.Float() / float64(r.Changes))
+		}
 		if all := r.All(); all > 0 {
 			row.WasteShare = r.Waste().Float() / all.Float()
 		}
@@ -63,28 +84,51 @@ func wasteRows(rows []inventory.CostRow) []WasteRow {
 }
 
 // JSON returns the value of the contract.
-func (w Waste) JSON() any { return w }
+func (w Waste) JSON() any {
+	if w.By == "printer" {
+		return struct {
+			By     string       `json:"by"`
+			Rows   []machineRow `json:"rows"`
+			Totals []machineRow `json:"totals"`
+		}{w.By, machineRows(w.Rows), machineRows(w.Totals)}
+	}
+	return w
+}
 
 // CSV returns the rows, without totals.
-func (w Waste) CSV() any { return w.Rows }
+func (w Waste) CSV() any {
+	if w.By == "printer" {
+		return machineRows(w.Rows)
+	}
+	return w.Rows
+}
 
 // Sheets returns grams and money for people.
 func (w Waste) Sheets() Pages {
 	grams := Sheet{Spare: []string{"unpriced", "jobs", "support", "prime"}, Title: "Grams by " + w.By, Columns: slices.Concat(left(w.By), right("jobs", "part", "support", "prime", "purge", "scrap", "waste", "share", "unpriced"))}
 	costs := Sheet{Spare: []string{"support", "prime"}, Title: "Cost by " + w.By, Columns: slices.Concat(left(w.By), right("part", "support", "prime", "purge", "scrap", "waste"), left(""))}
+	if w.By == "printer" {
+		grams.Columns = append(grams.Columns, right("changes", "purge g/change")...)
+		grams.Spare = append([]string{"changes"}, grams.Spare...)
+	}
 	masses := func(r WasteRow, key string) []string {
-		return []string{key, strconv.Itoa(r.Jobs), gram(r.PartG), gram(r.SupportG), gram(r.PrimeG), gram(r.PurgeG),
+		cells := []string{key, strconv.Itoa(r.Jobs), gram(r.PartG), gram(r.SupportG), gram(r.PrimeG), gram(r.PurgeG),
 			gram(r.ScrapG), gram(r.WasteG), percent(r.WasteShare), gram(r.UnpricedG)}
+		if w.By == "printer" {
+			each := "-"
+			if r.perChangeG != nil {
+				each = strconv.FormatFloat(*r.perChangeG, 'f', 3, 64)
+			}
+			cells = append(cells, strconv.Itoa(r.changes), each)
+		}
+		return cells
 	}
 	cost := func(r WasteRow, key string) []string {
 		return []string{key, r.PartCost.String(), r.SupportCost.String(), r.PrimeCost.String(), r.PurgeCost.String(), r.ScrapCost.String(),
 			r.WasteCost.String(), r.Currency}
 	}
 	for _, r := range w.Rows {
-		key := r.Key
-		if key == "" {
-			key = "(none)"
-		}
+		key := keyed(r.Key)
 		grams.Rows = append(grams.Rows, masses(r, key))
 		costs.Rows = append(costs.Rows, cost(r, key))
 	}
@@ -94,6 +138,12 @@ func (w Waste) Sheets() Pages {
 	}
 	if len(w.Rows) == 0 {
 		return Pages{{Notes: []string{"No consumption in this time."}}}
+	}
+	costs.Picture = func(width int) (lines []string) {
+		for _, b := range wasteBars(w) {
+			lines = append(lines, b.plot(width)...)
+		}
+		return lines
 	}
 	return Pages{grams, costs}
 }

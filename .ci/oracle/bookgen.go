@@ -211,7 +211,7 @@ func (g *bookgen) makeTables() {
 	g.currencies = [][]string{{"EUR"}, {"EUR", "JPY"}, {"EUR", "KWD", "USD"}, {"JPY", "GBP"}, {"BHD"}}[g.pick(4, 2, 2, 1, 1)]
 	for _, choice := range [][]string{
 		{"currency", g.currencies[0]}, {"enough_odds", "0.9", "0.5", "0.99"}, {"estimate_u", "0.05", "0.1", "0"}, {"label_u", "0.02", "0.005"},
-		{"diameter_tol_mm", "0.02", "0.03"}, {"min_intervals", "1", "2", "3", "8"}, {"lead_days", "10"}, {"service_level", "0.9"}, {"purge_words", "flush"},
+		{"diameter_tol_mm", "0.02", "0.03"}, {"min_intervals", "1", "2", "3", "8"}, {"lead_days", "10", "0", "2.5"}, {"service_level", "0.9", "0.5", "0.999"}, {"purge_words", "flush"},
 	} {
 		name := choice[0]
 		if name == "currency" && g.currencies[0] != "EUR" || g.chance(0.3) {

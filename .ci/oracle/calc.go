@@ -2,14 +2,17 @@ package oracle
 
 import (
 	"fmt"
+	"strconv"
 	"time"
 )
 
 // question is one command line, as far as it changes the answer.
 type question struct {
-	command         string // stock, reconcile, check or waste
+	command         string // stock, reconcile, check, waste, reorder or quote
 	by              string // waste
 	month, from, to string // waste
+	window          int    // reorder
+	job             string // quote, as typed
 	asOf            *time.Time
 	asOfText        string
 }
@@ -25,6 +28,12 @@ func (q question) args() []string {
 			args = append(args, flag.name, flag.value)
 		}
 	}
+	if q.window != 0 {
+		args = append(args, "--window", strconv.Itoa(q.window))
+	}
+	if q.job != "" {
+		args = append(args, q.job)
+	}
 	return args
 }
 
@@ -38,6 +47,8 @@ var reads = map[string][]string{
 	"reconcile": {"purchases.csv", "weighins.csv", "consumption.csv", "voids.csv"},
 	"check":     {"purchases.csv", "weighins.csv", "consumption.csv", "queue.csv", "moves.csv", "voids.csv"},
 	"waste":     {"purchases.csv", "consumption.csv", "voids.csv"},
+	"reorder":   {"purchases.csv", "weighins.csv", "consumption.csv", "queue.csv", "moves.csv", "voids.csv"},
+	"quote":     {"purchases.csv", "weighins.csv", "consumption.csv", "queue.csv", "moves.csv", "voids.csv"},
 }
 
 // calculate answers a question: the JSON expected and the exit status.
@@ -52,7 +63,13 @@ func calculate(f folder, q question) (answer any, status int) {
 	case "reconcile":
 		answer = reconcile(l, spools)
 	case "check":
-		answer, enough = check(f, l, spools, names)
+		answer, _, enough = check(f, l, spools, names)
+	case "reorder":
+		_, jobs, _ := check(f, l, spools, names)
+		answer = reorder(f, l, spools, names, jobs, q)
+	case "quote":
+		_, jobs, _ := check(f, l, spools, names)
+		answer = quote(f, spools, names, jobs, q)
 	case "waste":
 		answer = waste(l, spools, names, q)
 	default:

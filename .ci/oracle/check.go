@@ -15,6 +15,7 @@ type need struct {
 	spool *spool
 	from  string // named, loaded, chosen, none
 	tail  float64
+	word  string // the verdict
 }
 
 type job struct {
@@ -135,15 +136,17 @@ func tail(f folder, n *need, s *spool) float64 {
 	return number(printer.get("tail_mm"), 0) * s.area() * s.density / 1000
 }
 
-// check is the whole queue; enough is false if any job is not.
+// check is the whole queue, and the jobs with the spools that serve them; enough
+// is false if any job is not.
 //
 // Reading taken: a row naming a spool that an earlier row of its job has is
 // served by its material and colour, if it has a material, else by none.
-func check(f folder, l *ledgers, spools map[string]*spool, names shown) (answer object, enough bool) {
+func check(f folder, l *ledgers, spools map[string]*spool, names shown) (answer object, jobs []*job, enough bool) {
 	ahead := map[*spool]int64{}
 	list := records{}
 	enough = true
-	for _, j := range queuedJobs(l) {
+	jobs = queuedJobs(l)
+	for _, j := range jobs {
 		serving := map[*spool]bool{}
 		give := func(n *need, s *spool, from string) {
 			n.spool, n.from, n.tail = s, from, tail(f, n, s)
@@ -187,6 +190,7 @@ func check(f folder, l *ledgers, spools map[string]*spool, names shown) (answer 
 		needs := records{}
 		for _, n := range j.needs {
 			described, word := describe(f, spools, n, names, serving, ahead)
+			n.word = word
 			needs = append(needs, described)
 			if word == "short" || worst == "enough" {
 				worst = word
@@ -201,7 +205,7 @@ func check(f folder, l *ledgers, spools map[string]*spool, names shown) (answer 
 		enough = enough && worst == "enough"
 		list = append(list, o)
 	}
-	return object{"jobs": list}, enough
+	return object{"jobs": list}, jobs, enough
 }
 
 func describe(f folder, spools map[string]*spool, n *need, names shown, serving map[*spool]bool, ahead map[*spool]int64) (object, string) {

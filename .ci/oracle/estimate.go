@@ -8,7 +8,8 @@ import (
 
 // estimate says how sliced and path grams run against the scale: k, u_k and s^2.
 type estimate struct {
-	k, u, s2 float64
+	k, u, s2  float64
+	intervals int // they rest on; 0: the settings' own
 }
 
 // spread is (E u_k)^2 + s^2 E + ((k-1) E)^2.
@@ -31,18 +32,34 @@ func learn(f folder, spools map[string]*spool) {
 		shop = append(shop, s.intervals...)
 	}
 	for _, s := range spools {
-		s.estimate = estimate{k: 1, u: f.number("estimate_u")}
-		used := byMaterial[fold(s.buy.get("material"))]
-		if len(used) < least {
-			used = shop
-		}
-		if len(used) < least {
-			continue
-		}
+		s.estimate = learnt(f, byMaterial[fold(s.buy.get("material"))], shop, least)
+	}
+}
+
+func learnt(f folder, own, shop []interval, least int) estimate {
+	used := own
+	if len(used) < least {
+		used = shop
+	}
+	if len(used) >= least {
 		if e := chainLadder(used); e.k > 0 {
-			s.estimate = e
+			return e
 		}
 	}
+	return estimate{k: 1, u: f.number("estimate_u")}
+}
+
+// estimateOf is that of a material, which need not be on the shelf.
+func estimateOf(f folder, spools map[string]*spool, material string) estimate {
+	var own, shop []interval
+	for _, key := range slices.Sorted(maps.Keys(spools)) {
+		s := spools[key]
+		shop = append(shop, s.intervals...)
+		if fold(s.buy.get("material")) == fold(material) {
+			own = append(own, s.intervals...)
+		}
+	}
+	return learnt(f, own, shop, max(2, int(f.number("min_intervals"))))
 }
 
 func chainLadder(intervals []interval) estimate {
@@ -51,7 +68,7 @@ func chainLadder(intervals []interval) estimate {
 		dropMG += i.dropMG
 		recordedMG += i.recordedMG
 	}
-	e := estimate{k: float64(dropMG) / float64(recordedMG)}
+	e := estimate{k: float64(dropMG) / float64(recordedMG), intervals: len(intervals)}
 	sum := 0.0
 	for _, i := range intervals {
 		sum += square(grams(i.dropMG)-e.k*grams(i.recordedMG)) / grams(i.recordedMG)

@@ -5,6 +5,7 @@ import (
 	"math/big"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -177,4 +178,36 @@ func TestQueue(t *testing.T) {
 	// B has 100 g queued ahead, so A is the least that is enough.
 	needs = jobs[1]["needs"].(records)
 	expect(t, needs[0], object{"spool": "A", "spool_from": "chosen", "likely_g": guessed(1000), "verdict": "enough"})
+}
+
+// An exercise on reorder points, as a book: daily use of mean 5 and sd 2, 3 days
+// of lead time, 95 %: 20.697940106 with the exact z.
+func TestReorderPoint(t *testing.T) {
+	consumption := consumptionHeader
+	for i, g := range strings.Fields("3 7 3 7 3 7 3 7 5 7 3 7 3 7 3 7 3") {
+		consumption += ",2026-07-" + strconv.Itoa(10+i) + "T12:00:00Z,j,c,p,A," + g + ",,,,,\n"
+	}
+	f := microBook(t,
+		purchasesHeader+",2026-07-10T00:00:00Z,A,PLA,red,1.75,1000,,,,,,\n", consumption,
+		queueHeader+",2026-07-11T00:00:00Z,k,c,m,1,,PLA,red,890,,,4,\n",
+		"settings.csv\nsetting,value\nlead_days,3\n")
+	at := time.Date(2026, 7, 26, 18, 0, 0, 0, time.UTC)
+	answer, _ := calculate(f, question{command: "reorder", window: 90, asOf: &at})
+	// 915 on hand, 894 queued: 21 free, 0.302 above the point.
+	expect(t, answer.(object)["rows"].(records)[0], object{"on_hand_g": guessed(915), "queued_g": counted(894000), "days": 17, "use_days": 17,
+		"daily_g": measure(5), "daily_sd_g": measure(2), "reorder_point_g": guessed(20.697940106), "buy_g": guessed(0), "buy_by": "2026-07-26", "cover_days": measure(4.2)})
+}
+
+// By hand: 2.006, 0.2, 0.066 and 0.154 are 2.426, rounded to 2.43 by 2.01, 0.20,
+// 0.07 and 0.15; the client pays 2.006 and half of 0.42, a quarter of 2.426 if it fails.
+func TestQuote(t *testing.T) {
+	f := microBook(t,
+		purchasesHeader+",2026-07-10T00:00:00Z,A,PLA,red,1.75,1000,,,20,,,\n",
+		queueHeader+",2026-07-11T00:00:00Z,k,Mole,m,1,A,,,100.3,10,3.3,7.7,\n",
+		"clients.csv\nclient,name,waste_billed,scrap_billed,from\nmole,,0.5,0.25,2026-07-01\nmole,,0,0,2026-08-01\n")
+	at := time.Date(2026, 7, 26, 9, 0, 0, 0, time.UTC)
+	answer, _ := calculate(f, question{command: "quote", job: "K", asOf: &at})
+	expect(t, answer.(object)["needs"].(records)[0], object{"part_cost": euros("2.01"), "support_cost": euros("0.2"), "prime_cost": euros("0.07"), "purge_cost": euros("0.15"), "u_g": measure(3.639)})
+	expect(t, answer.(object)["totals"].(records)[0], object{"cost": euros("2.43"), "client_cost": euros("2.22"), "house_cost": euros("0.21"),
+		"scrap_cost": euros("2.43"), "scrap_client_cost": euros("0.61"), "scrap_house_cost": euros("1.82"), "low_cost": euros("2.28"), "high_cost": euros("2.57")})
 }

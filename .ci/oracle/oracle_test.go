@@ -91,7 +91,7 @@ type fault struct {
 // habit leaves out which record it was.
 func (f fault) habit() string {
 	command := f.args[slices.IndexFunc(f.args, func(a string) bool {
-		return slices.Contains([]string{"stock", "reconcile", "check", "waste"}, a)
+		return slices.Contains([]string{"stock", "reconcile", "check", "waste", "reorder", "quote"}, a)
 	})]
 	path := []byte{}
 	skip := false
@@ -126,7 +126,7 @@ func holdBook(dir string, seed uint64, binary string) (asked int, faults []fault
 	}
 	var wasteByClient any
 	var stockAnswer any
-	for _, q := range questions(seed, instants) {
+	for _, q := range append(questions(seed, instants), plans(f, seed, instants)...) {
 		want, status := calculate(f, q)
 		got, gotStatus, stderr, err := ask(binary, dir, q.args())
 		asked++
@@ -188,6 +188,27 @@ func questions(seed uint64, instants []string) []question {
 		}
 		q.asOf, q.asOfText = &at, text
 		list = append(list, q)
+	}
+	return list
+}
+
+// plans asks what to buy, and what jobs will cost, as of some instants: both
+// depend on the day.
+func plans(f folder, seed uint64, instants []string) []question {
+	r := rand.New(rand.NewPCG(seed, 8))
+	var list []question
+	for range 3 {
+		text := instants[r.IntN(len(instants))]
+		at, err := time.Parse(time.RFC3339Nano, text)
+		if err != nil {
+			panic(err)
+		}
+		list = append(list, question{command: "reorder", window: []int{14, 30, 90, 90, 365}[r.IntN(5)], asOf: &at, asOfText: text})
+		if jobs := queuedJobs(liveLedgers(f, &at)); len(jobs) > 0 {
+			if job := jobs[r.IntN(len(jobs))].first.get("job"); job != "" {
+				list = append(list, question{command: "quote", job: job, asOf: &at, asOfText: text})
+			}
+		}
 	}
 	return list
 }

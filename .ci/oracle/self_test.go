@@ -3,6 +3,7 @@ package oracle
 import (
 	"encoding/json"
 	"fmt"
+	"math/big"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -27,6 +28,8 @@ func decoded(v any) any {
 	case odds:
 		return number(float64(v))
 	case exact:
+		return json.Number(v.FloatString(12))
+	case about:
 		return json.Number(v.FloatString(12))
 	case instant:
 		return time.Time(v).Format(time.RFC3339Nano)
@@ -123,6 +126,7 @@ func TestBooksMeetEveryCase(t *testing.T) {
 				}
 			}
 		}
+		meetPlans(f, l, met)
 		os.RemoveAll(filepath.Clean(dir))
 	}
 	for _, c := range []string{
@@ -131,10 +135,61 @@ func TestBooksMeetEveryCase(t *testing.T) {
 		"flag no tare", "flag never weighed", "flag overdrawn", "flag after end", "flag outside", "flag heavier than bought", "flag unpriced", "flag conflict",
 		"k by default", "k learnt", "job enough", "job marginal", "job short",
 		"spool named", "spool loaded", "spool chosen", "spool none", "instead",
+		"reorder with figures", "reorder with too little history", "reorder now", "reorder later", "reorder what the queue lacks", "reorder what is nowhere",
+		"quote with a price", "quote without a price", "quote without a spool", "quote in two currencies", "quote by half the waste", "quote for no client", "quote by a learnt k",
 	} {
 		if met[c] < 2 {
 			t.Errorf("%s: met %d times in 200 books", c, met[c])
 		}
 	}
 	t.Log(fmt.Sprint(met))
+}
+
+// meetPlans notes what reorder and quote are asked of a book at its end.
+func meetPlans(f folder, l *ledgers, met map[string]int) {
+	end := bookBegins.Add(bookSpan)
+	answer, _ := calculate(f, question{command: "reorder", window: 365, asOf: &end})
+	for _, row := range answer.(object)["rows"].(records) {
+		if row["daily_g"] == nil {
+			met["reorder with too little history"]++
+		} else {
+			met["reorder with figures"]++
+			if row["buy_by"] == answer.(object)["to"] {
+				met["reorder now"]++
+			} else {
+				met["reorder later"]++
+			}
+		}
+		if row["free_g"].(guessed) < 0 {
+			met["reorder what the queue lacks"]++
+		}
+		if row["spools"] == 0 {
+			met["reorder what is nowhere"]++
+		}
+	}
+	for _, j := range queuedJobs(l) {
+		answer, _ := calculate(f, question{command: "quote", job: j.first.get("job"), asOf: &end})
+		quote := answer.(object)
+		for _, n := range quote["needs"].(records) {
+			switch {
+			case n["spool"] == nil:
+				met["quote without a spool"]++
+			case n["cost"] == nil:
+				met["quote without a price"]++
+			default:
+				met["quote with a price"]++
+			}
+			if n["intervals"] != 0 {
+				met["quote by a learnt k"]++
+			}
+		}
+		if len(quote["totals"].(records)) > 1 {
+			met["quote in two currencies"]++
+		}
+		if billed, ok := quote["waste_billed"].(exact); !ok {
+			met["quote for no client"]++
+		} else if billed.Cmp(big.NewRat(1, 2)) == 0 {
+			met["quote by half the waste"]++
+		}
+	}
 }

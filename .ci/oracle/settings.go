@@ -8,7 +8,7 @@ import (
 
 var defaultSettings = map[string]string{
 	"currency": "EUR", "enough_odds": "0.95", "estimate_u": "0.03", "label_u": "0.01",
-	"diameter_tol_mm": "0.05", "min_intervals": "5",
+	"diameter_tol_mm": "0.05", "min_intervals": "5", "lead_days": "7", "service_level": "0.95",
 }
 
 func (f folder) setting(name string) string {

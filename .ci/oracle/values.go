@@ -11,12 +11,16 @@ import (
 
 // The kinds of expected values say how closely the program must meet them.
 type (
-	object   map[string]any
-	counted  int64   // thousandths of a gram: exact
-	guessed  float64 // grams: 0.001
-	measure  float64 // 1e-6 relative, 1e-9 absolute
-	odds     float64 // 1e-6 relative or 1e-9 absolute
-	exact    struct{ *big.Rat }
+	object  map[string]any
+	counted int64   // thousandths of a gram: exact
+	guessed float64 // grams: 0.001
+	measure float64 // 1e-6 relative, 1e-9 absolute
+	odds    float64 // 1e-6 relative or 1e-9 absolute
+	exact   struct{ *big.Rat }
+	about   struct { // money reckoned from an estimate: a minor unit either way
+		*big.Rat
+		unit float64
+	}
 	flags    []string // in any order
 	ignored  struct{}
 	instant  time.Time
@@ -40,6 +44,8 @@ func show(v any) string {
 		return fmt.Sprintf("%.3f", float64(v)/1000)
 	case exact:
 		return v.FloatString(12)
+	case about:
+		return "about " + v.FloatString(6)
 	case instant:
 		return time.Time(v).Format(time.RFC3339Nano)
 	case object, records:
@@ -108,6 +114,9 @@ func compare(path string, got, want any) []difference {
 			return nil
 		}
 		return wrong
+	case about:
+		x, _ := want.Float64()
+		return near(x, 0, want.unit*(1+1e-6))
 	case guessed:
 		return near(float64(want), 1e-9, 0.001)
 	case measure:

@@ -57,17 +57,16 @@ func (a *app) view() (*ledger.View, error) {
 	return book.View(asOf)
 }
 
-// show writes a report on what the view holds; conflicts in the files that were read are told on stderr and flag the
-// answer.
+// show writes a report on what the view holds, and flags it where that has conflicts.
 func (a *app) show(v *ledger.View, r reports.Report) error {
 	if err := reports.Render(a.stdout, r, a.style()); err != nil {
 		return err
 	}
-	return a.conflicts(v)
+	return a.flagConflicts(v)
 }
 
-// conflicts tells those in the files that were read on stderr; they flag the answer.
-func (a *app) conflicts(v *ledger.View) error {
+// flagConflicts tells the conflicts in the files that were read; they flag what was answered.
+func (a *app) flagConflicts(v *ledger.View) error {
 	conflicts := v.Conflicts()
 	for _, c := range conflicts {
 		fmt.Fprintln(a.stderr, "tarebook: "+c.Error())

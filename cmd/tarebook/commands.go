@@ -85,19 +85,37 @@ var commands = []*command{
 	{"waste", "look", "Show where filament went and what the waste cost.", []string{
 		"tarebook waste --month 2026-10",
 		"tarebook waste --by printer --from 2026-09-01 --to 2026-10-31"}, lookStatus, of[wasteCmd]},
+	{"statement", "look", "Show what a client pays, and what the house carries.", []string{
+		"tarebook statement wendle --month 2026-10",
+		"tarebook statement wendle --month 2026-10 --html --out wendle-2026-10.html",
+		"tarebook statement --house --from 2026-09-01 --to 2026-10-31"}, lookStatus, of[statementCmd]},
 
 	{"toolpath", "plan", "Read a sliced file: what it takes of each tool.", []string{
 		"tarebook toolpath branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick",
 		"tarebook toolpath branch-owl.gcode --sequence --format json",
 		"tarebook toolpath branch-owl.gcode --by-layer"}, lookStatus, of[toolpathCmd]},
+	{"plan", "plan", "Choose printer, nozzle and spool for a print.", []string{
+		"tarebook plan branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick",
+		"tarebook plan branch-owl.gcode --load 0=PLA/black --load 1=PLA-06 --load 2=PLA/brick --try-spools --base-time 2h48m",
+		"tarebook plan branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA-11 --printer DOOR --pin 2=1",
+		"printf 'slot,grams\\n0,12.5\\n1,3\\n0,12.5\\n' | tarebook plan --sequence-file - --load 0=PLA-09 --load 1=PLA-06"},
+		"Status: 0 answered, 1 the best plan runs short, none is possible or a file that was read has a conflict, 2 not carried out.", of[planCmd]},
+	{"quote", "plan", "Tell what a job will cost before it is printed.", []string{
+		"tarebook quote market-square",
+		"tarebook quote --from branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick --client quillet --printer WINDOW"},
+		"Status: 0 answered, also where a spool is not enough, 1 answered but a file that was read has a conflict, 2 not carried out.", of[quoteCmd]},
+	{"reorder", "plan", "Tell what to buy and by when.", []string{
+		"tarebook reorder",
+		"tarebook reorder --window 60 --format csv"}, lookStatus, of[reorderCmd]},
 
 	{"init", "keep", "Start a new book.", []string{
 		"tarebook init",
 		"tarebook init shelf"}, plainStatus, of[initCmd]},
-	{"define", "keep", "Add a row to a table: a material, core, scale, printer, client or setting.", []string{
+	{"define", "keep", "Add a row to a table: a material, core, scale, printer, purge, client or setting.", []string{
 		"tarebook define material PA-CF density=1.18 density_u=0.02",
 		"tarebook define core 'card 2 kg' tare=310 tare_u=5",
 		"tarebook define printer LATHE feeds=1+1 purge=0 prime=12 swap=9 tail=350",
+		"tarebook define purge WINDOW from=black to=white purge=380",
 		"tarebook define client pellam waste_billed=0.5 from=2027-01-01",
 		"tarebook define setting purge_words 'rinse swill'"}, plainStatus, of[defineCmd]},
 	{"import", "keep", "Book the rows of a spreadsheet's CSV: all, or none.", []string{
@@ -112,6 +130,8 @@ var commands = []*command{
 		"tarebook label --all --out labels.html",
 		"tarebook label PLA-11 PLA-12 --grid 2x6 --out labels.html",
 		"tarebook label PLA-12 --svg --size 62x29 --out pla-12.svg"}, lookStatus, of[labelCmd]},
+	{"page", "keep", "Write the shelf as a web page: one file that needs nothing else.", []string{
+		"tarebook page --out shelf.html"}, lookStatus, of[pageCmd]},
 	{"demo", "keep", "Copy the demo book to a temporary folder and look at it.", []string{
 		"tarebook demo"}, plainStatus, of[demoCmd]},
 }

@@ -22,8 +22,19 @@ var contract = map[string]string{
 		jobs[].needs[].slot jobs[].needs[].spool jobs[].needs[].spool_from jobs[].needs[].material jobs[].needs[].colour
 		jobs[].needs[].need_g jobs[].needs[].need_m jobs[].needs[].likely_g jobs[].needs[].tail_g jobs[].needs[].after_g
 		jobs[].needs[].u_g jobs[].needs[].odds jobs[].needs[].verdict jobs[].needs[].runs_out_at jobs[].needs[].instead`,
-	"waste":  `by rows totals` + fields("rows[].") + fields("totals[]."),
+	"waste": `by rows totals` + fields("rows[].") + fields("totals[]."),
+	"plan": `printers printers[].printer printers[].feasible printers[].why printers[].assignment printers[].assignment[].slot
+		printers[].assignment[].nozzle printers[].assignment[].spool printers[].loads printers[].swaps printers[].purge_g printers[].prime_g
+		printers[].waste_cost printers[].currency printers[].change_s printers[].short best
+		tried printers[].time_cost printers[].total_s printers[].proven printers[].assignment[].loads printers[].assignment[].need_g
+		printers[].assignment[].purge_g printers[].assignment[].prime_g printers[].assignment[].purge_cost printers[].assignment[].prime_cost
+		printers[].assignment[].after_g printers[].assignment[].verdict`,
 	"verify": `entries problems problems[].file problems[].line problems[].entry problems[].what seals`,
+}
+
+// arguments are what a command of the contract can't go without.
+var arguments = map[string][]string{
+	"plan": {"branch-owl.gcode", "--load", "0=PLA-09", "--load", "1=PLA-06", "--load", "2=PLA-11"},
 }
 
 func fields(prefix string) string {
@@ -41,7 +52,7 @@ func TestContract(t *testing.T) {
 			if command == "verify" { // a problem to show
 				appendLine(t, dir, "voids.csv", ",2026-11-09T08:00:00+01:00,01ARZ3NDEKTSV4RRFFQ69G5FAV,")
 			}
-			status, stdout, stderr := inside(t, dir, samples.DemoAsOf, command, "--format", "json")
+			status, stdout, stderr := inside(t, dir, samples.DemoAsOf, append([]string{command, "--format", "json"}, arguments[command]...)...)
 			if status > 1 || stderr != "" {
 				t.Fatalf("status %d, stderr %s", status, stderr)
 			}

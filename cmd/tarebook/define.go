@@ -8,7 +8,7 @@ import (
 )
 
 type defineCmd struct {
-	Kind   string   `arg:"" help:"What it is: material, core, scale, printer, client or setting."`
+	Kind   string   `arg:"" help:"What it is: material, core, scale, printer, purge, client or setting."`
 	Name   string   `arg:"" help:"Its name."`
 	Values []string `arg:"" optional:"" name:"key=value" help:"Columns of its table, with or without their unit; of a setting its value alone."`
 	DryRun bool     `help:"Show what would be booked; write nothing." group:"Recording"`
@@ -18,7 +18,7 @@ func (c *defineCmd) Run(a *app) error {
 	var values []ledger.Value
 	for _, text := range c.Values {
 		column, value, ok := strings.Cut(text, "=")
-		if !ok && strings.EqualFold(c.Kind, "setting") && len(c.Values) == 1 {
+		if strings.EqualFold(c.Kind, "setting") && len(c.Values) == 1 && !strings.HasPrefix(text, "value=") {
 			column, value, ok = "value", text, true
 		}
 		if !ok {

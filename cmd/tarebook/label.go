@@ -49,7 +49,7 @@ func (c *labelCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	return a.conflicts(v)
+	return a.flagConflicts(v)
 }
 
 // parse looks at how it is to print before anything is read.

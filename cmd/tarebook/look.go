@@ -6,7 +6,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"time"
 
 	"tarebook/inventory"
 	"tarebook/inventory/toolpath"
@@ -81,19 +80,16 @@ func (c *reconcileCmd) Run(a *app) error {
 }
 
 type checkCmd struct {
-	Jobs    []string `arg:"" optional:"" name:"job" help:"Jobs to show; else all. All are counted."`
-	Printer string   `help:"With --from: which printer; else $TAREBOOK_PRINTER, else that of the settings." placeholder:"NAME" group:"The sliced file"`
-	fromFile
+	Jobs []string `arg:"" optional:"" name:"job" help:"Jobs to show; else all. All are counted."`
+	supposed
 }
 
 func (c *checkCmd) Run(a *app) error {
 	switch {
 	case c.From != "" && len(c.Jobs) > 0:
 		return errors.New("--from checks one sliced file behind the queue; it goes without names of jobs")
-	case c.From == "" && c.Printer != "":
-		return errors.New("--printer goes with --from; a queued job has its own")
 	}
-	file, err := c.read(a, toolpath.Stop{}, true)
+	file, err := c.read(a, true)
 	if err != nil {
 		return err
 	}
@@ -103,9 +99,11 @@ func (c *checkCmd) Run(a *app) error {
 	}
 	names := c.Jobs
 	if file != nil {
-		if names, err = c.suppose(a, v, file); err != nil {
+		name, err := c.suppose(a, v, file, "")
+		if err != nil {
 			return err
 		}
+		names = []string{name}
 	}
 	shelf, jobs, err := inventory.Check(v)
 	if err != nil {
@@ -127,39 +125,70 @@ func (c *checkCmd) Run(a *app) error {
 	return nil
 }
 
+// supposed are the flags of a command that takes a sliced file for a job behind the queue.
+type supposed struct {
+	Printer string `help:"With --from: which printer; else $TAREBOOK_PRINTER, else that of the settings." placeholder:"NAME" group:"The sliced file"`
+
+	SlicedElsewhere bool `help:"The file was sliced for another printer: instead of its own prime and purge count what the best assignment to this one takes, as plan tells it." group:"The sliced file"`
+	fromFile
+}
+
+// read reads the file to its end; nil without --from.
+func (c *supposed) read(a *app, known bool) (*inventory.Sliced, error) {
+	switch {
+	case c.From == "" && c.Printer != "":
+		return nil, errors.New("--printer goes with --from; a queued job has its own")
+	case c.From == "" && c.SlicedElsewhere:
+		return nil, errors.New("--sliced-elsewhere goes with --from")
+	}
+	c.sequence = c.SlicedElsewhere
+	return c.fromFile.read(a, toolpath.Stop{}, known)
+}
+
 // suppose puts a sliced file behind the queue, as a job that is not recorded, and returns its name.
-func (c *checkCmd) suppose(a *app, v *ledger.View, file *inventory.Sliced) ([]string, error) {
+func (c *supposed) suppose(a *app, v *ledger.View, file *inventory.Sliced, client string) (string, error) {
 	shelf, jobs, err := inventory.Queue(v)
 	if err != nil {
-		return nil, err
+		return "", err
 	}
 	loads, err := c.loads(shelf)
 	if err != nil {
-		return nil, err
+		return "", err
 	}
 	if err := file.Loaded(loads, false); err != nil {
-		return nil, err
+		return "", err
 	}
 	if len(loads) == 0 {
-		return nil, fmt.Errorf("%s extrudes nothing", file.Name)
+		return "", fmt.Errorf("%s extrudes nothing", file.Name)
 	}
 	printer := c.Printer
 	if printer == "" {
 		printer = a.bench("TAREBOOK_PRINTER", shelf.Settings.Printer)
 	}
 	if printer, err = a.printer(v, printer); err != nil {
-		return nil, err
+		return "", err
+	}
+	if client, err = a.client(v, client); err != nil {
+		return "", err
 	}
 	name := strings.ReplaceAll(filepath.Base(file.Name), ":", " ")
 	for _, err := jobNamed(jobs, name); err == nil; _, err = jobNamed(jobs, name) {
 		name += " (file)"
 	}
 	rows := file.Needs(loads, file.Reference(file.Name))
+	if c.SlicedElsewhere {
+		if printer == "" {
+			return "", errors.New("--sliced-elsewhere wants to know on which printer it is to be printed; name it with --printer")
+		}
+		if err := a.replan(v, shelf, file, loads, printer, rows); err != nil {
+			return "", err
+		}
+	}
 	for i := range rows {
-		rows[i].Job, rows[i].Printer, rows[i].At = name, printer, ledger.NewTime(a.now())
+		rows[i].Job, rows[i].Client, rows[i].Printer, rows[i].At = name, client, printer, ledger.NewTime(a.now())
 		rows[i].ID, rows[i].Entry = fmt.Sprintf("~%06d", i), "~"
 	}
-	return []string{name}, v.SupposeNeeds(rows)
+	return name, v.SupposeNeeds(rows)
 }
 
 // named returns the jobs of those names, all when there are no names.
@@ -221,14 +250,12 @@ func (c *cardCmd) Run(a *app) error {
 }
 
 type wasteCmd struct {
-	By    string `help:"What a row is: client, printer, material, spool, job or month." default:"client" placeholder:"KEY"`
-	Month string `help:"One calendar month, as 2026-10." placeholder:"MONTH" group:"When (by each row's own offset)"`
-	From  string `help:"First day, as 2026-10-01." placeholder:"DATE" group:"When (by each row's own offset)"`
-	To    string `help:"Last day." placeholder:"DATE" group:"When (by each row's own offset)"`
+	By string `help:"What a row is: client, printer, material, spool, job or month." default:"client" placeholder:"KEY"`
+	period
 }
 
 func (c *wasteCmd) Run(a *app) error {
-	from, to, err := period(c.Month, c.From, c.To)
+	from, to, err := c.days()
 	if err != nil {
 		return err
 	}
@@ -241,29 +268,6 @@ func (c *wasteCmd) Run(a *app) error {
 		return err
 	}
 	return a.show(v, reports.NewWaste(strings.ToLower(c.By), costing))
-}
-
-// period returns the first and last day asked for.
-func period(month, from, to string) (first, last string, err error) {
-	if month != "" {
-		if from != "" || to != "" {
-			return "", "", errors.New("--month goes without --from and --to")
-		}
-		t, err := time.Parse("2006-01", month)
-		if err != nil {
-			return "", "", fmt.Errorf("--month %q is not a month; write it as 2026-10", month)
-		}
-		return t.Format(time.DateOnly), t.AddDate(0, 1, -1).Format(time.DateOnly), nil
-	}
-	for _, d := range []struct{ flag, text string }{{"--from", from}, {"--to", to}} {
-		if _, err := time.Parse(time.DateOnly, d.text); d.text != "" && err != nil {
-			return "", "", fmt.Errorf("%s %q is not a date that exists; write it as 2026-10-31", d.flag, d.text)
-		}
-	}
-	if from != "" && to != "" && from > to {
-		return "", "", fmt.Errorf("--from %s lies after --to %s", from, to)
-	}
-	return from, to, nil
 }
 
 type verifyCmd struct{}

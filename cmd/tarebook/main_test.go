@@ -74,7 +74,7 @@ func TestScripts(t *testing.T) {
 			return nil
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"exits": exits, "demobook": demobook, "snapshot": snapshot, "unchanged": unchanged, "row": row, "hangup": hangup,
+			"exits": exits, "demobook": demobook, "snapshot": snapshot, "unchanged": unchanged, "row": row, "replace": replace, "hangup": hangup,
 		},
 	})
 }
@@ -218,6 +218,18 @@ func appendTo(name, line string) error {
 	}
 	_, err = f.WriteString(line + "\n")
 	return errors.Join(err, f.Close())
+}
+
+// replace FILE OLD NEW replaces a text that stands in a file once.
+func replace(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 3 {
+		ts.Fatalf("usage: replace FILE OLD NEW")
+	}
+	text := ts.ReadFile(args[0])
+	if n := strings.Count(text, args[1]); n != 1 {
+		ts.Fatalf("%s has %q %d times", args[0], args[1], n)
+	}
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(strings.Replace(text, args[1], args[2], 1)), 0o666))
 }
 
 // hangup command... runs command with a reader that has gone, and requires status 0 and silence on stderr.

@@ -30,6 +30,8 @@ type slicing struct {
 type fromFile struct {
 	From string `help:"Take the masses from this sliced file; - is standard input." placeholder:"FILE" group:"The sliced file"`
 	slicing
+
+	sequence bool // the order of the tools is wanted too
 }
 
 // read reads the file to its end or to where until stops, by the words of the book's settings; nil without --from.
@@ -49,7 +51,7 @@ func (c *fromFile) read(a *app, until toolpath.Stop, known bool) (*inventory.Sli
 		return nil, err
 	}
 	o := words(settings)
-	o.Until = until
+	o.Until, o.Sequence = until, c.sequence
 	return a.readSliced(c.From, o, known)
 }
 
@@ -143,22 +145,36 @@ func (a *app) unchanged(dir, name string, size int64, sum string, o toolpath.Opt
 	return nil
 }
 
-// loads reads --load.
+// loads reads --load for the tools of a sliced file.
 func (c *slicing) loads(shelf *inventory.Shelf) ([]inventory.OnTool, error) {
+	slots, err := c.slotLoads(shelf)
+	var loads []inventory.OnTool
+	for i := range slots {
+		l := slots[i].OnTool
+		var wrong error
+		if l.Tool, wrong = strconv.Atoi(strings.TrimPrefix(ledger.Fold(slots[i].Slot), "T")); wrong != nil || l.Tool < 0 {
+			err = errors.Join(err, fmt.Errorf("--load %s: %q is no tool of a sliced file; write its number, as 0=PLA-017", l.Name(), slots[i].Slot))
+		}
+		loads = append(loads, l)
+	}
+	return loads, err
+}
+
+// slotLoads reads --load.
+func (c *slicing) slotLoads(shelf *inventory.Shelf) ([]inventory.SlotLoad, error) {
 	diameter, err := ledger.ParseNumber(c.Diameter)
 	if err != nil || !diameter.IsPositive() {
 		return nil, fmt.Errorf("--diameter %q is not a number above 0; write millimetres, as 1.75", c.Diameter)
 	}
-	var loads []inventory.OnTool
+	var loads []inventory.SlotLoad
 	var errs []error
 	for _, text := range c.Load {
 		slot, target, ok := strings.Cut(text, "=")
-		tool, err := strconv.Atoi(strings.TrimPrefix(strings.ToUpper(ledger.Trim(slot)), "T"))
-		if !ok || err != nil || tool < 0 {
+		l := inventory.SlotLoad{Slot: ledger.Trim(slot)}
+		if !ok || l.Slot == "" {
 			errs = append(errs, fmt.Errorf("--load %q does not read TOOL=SPOOL, as 0=PLA-017, or TOOL=MATERIAL/COLOUR", text))
 			continue
 		}
-		l := inventory.OnTool{Tool: tool}
 		if l.Spool, l.Material, l.Colour, err = aimed(shelf, target); err != nil {
 			errs = append(errs, fmt.Errorf("--load %s: %w", text, err))
 			continue

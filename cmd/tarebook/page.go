@@ -1,0 +1,44 @@
+package main
+
+import (
+	"errors"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+	"tarebook/reports"
+)
+
+type pageCmd struct {
+	output
+}
+
+func (c *pageCmd) Run(a *app) error {
+	if a.Format != "table" {
+		return errors.New("the page is HTML; leave --format out, or take one of stock, check and waste")
+	}
+	v, err := a.view()
+	if err != nil {
+		return err
+	}
+	shelf, jobs, err := inventory.Check(v)
+	if err != nil {
+		return err
+	}
+	if err := a.locate(v, jobs); err != nil {
+		return err
+	}
+	var costs [3]*inventory.Costing
+	for i, by := range []string{"client", "month", "printer"} {
+		if costs[i], err = inventory.NewCosting(v, by, "", ""); err != nil {
+			return err
+		}
+	}
+	at := v.AsOf()
+	if at.IsZero() {
+		at = ledger.NewTime(a.now())
+	}
+	if err := c.write(a, reports.NewPage(at, shelf, jobs, costs[0], costs[1], costs[2]).Write); err != nil {
+		return err
+	}
+	return a.flagConflicts(v)
+}

@@ -1,0 +1,195 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strconv"
+	"strings"
+	"time"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+	"tarebook/reports"
+)
+
+type planCmd struct {
+	File         string   `arg:"" optional:"" help:"A sliced file (G-code), plain or gzip; - is standard input."`
+	Printer      []string `help:"Only on these printers; else on all of the book." sep:"none" placeholder:"NAME"`
+	BaseTime     string   `help:"How long the print takes without its changes, as 2h48m." placeholder:"TIME"`
+	SequenceFile string   `help:"Instead of a sliced file: a CSV with the columns slot and grams, a line for each use in order." placeholder:"CSV" group:"The sliced file"`
+	Pin          []string `help:"Hold a slot to a nozzle, counted from 1; once for each." sep:"none" placeholder:"SLOT=NOZZLE" group:"The choice"`
+	Weight       []string `help:"Let what is wasted of a spool count so many times; beside the setting purge_weight." sep:"none" placeholder:"SPOOL=NUMBER" group:"The choice"`
+	TrySpools    bool     `help:"Also try other spools for slots loaded as MATERIAL/COLOUR, so that remnants are finished first." group:"The choice"`
+	slicing
+}
+
+func (c *planCmd) Run(a *app) error {
+	base, err := c.base()
+	if err != nil {
+		return err
+	}
+	v, shelf, err := a.shelf(inventory.Load)
+	if err != nil {
+		return err
+	}
+	print, err := c.print(a, shelf)
+	if err != nil {
+		return err
+	}
+	o, err := c.options(a, v)
+	if err != nil {
+		return err
+	}
+	plans, err := shelf.Plan(*print, o)
+	if err != nil {
+		return err
+	}
+	learned, err := inventory.Learned(v, o.Printers, o.Purges)
+	if err != nil {
+		return err
+	}
+	plan := reports.NewPlan(plans, learned, base)
+	if err := a.show(v, plan); err != nil {
+		return err
+	}
+	if plan.Flagged() {
+		return errFlagged
+	}
+	return nil
+}
+
+// base reads --base-time; 0 when it is not given.
+func (c *planCmd) base() (time.Duration, error) {
+	if c.BaseTime == "" {
+		return 0, nil
+	}
+	base, err := time.ParseDuration(c.BaseTime)
+	if err != nil || base <= 0 {
+		return 0, fmt.Errorf("--base-time %q is no time; write it as 2h48m", c.BaseTime)
+	}
+	return base, nil
+}
+
+// print reads the print, and puts what is loaded on its slots.
+func (c *planCmd) print(a *app, shelf *inventory.Shelf) (*inventory.Print, error) {
+	loads, err := c.slotLoads(shelf)
+	if err != nil {
+		return nil, err
+	}
+	var print inventory.Print
+	switch {
+	case (c.File == "") == (c.SequenceFile == ""):
+		return nil, errors.New("name a sliced file, or a CSV with --sequence-file")
+	case c.File != "":
+		o := words(shelf.Settings)
+		o.Sequence = true
+		file, err := a.readSliced(c.File, o, false)
+		if err != nil {
+			return nil, err
+		}
+		print = file.Print()
+	default:
+		if print, err = c.sequence(a); err != nil {
+			return nil, err
+		}
+	}
+	if len(print.Slots) == 0 {
+		return nil, fmt.Errorf("%s extrudes nothing", print.Name)
+	}
+	return &print, print.Load(loads)
+}
+
+func (c *planCmd) sequence(a *app) (print inventory.Print, err error) {
+	if c.SequenceFile == "-" {
+		return inventory.ReadSequence(a.stdin, "standard input")
+	}
+	f, err := os.Open(a.path(c.SequenceFile))
+	if err != nil {
+		return print, err
+	}
+	defer func(f io.Closer) { err = errors.Join(err, f.Close()) }(f)
+	return inventory.ReadSequence(f, c.SequenceFile)
+}
+
+// options gathers what plans are made of.
+func (c *planCmd) options(a *app, v *ledger.View) (o inventory.PlanOptions, err error) {
+	o = inventory.PlanOptions{TrySpools: c.TrySpools, Pins: map[string]int{}}
+	all, e1 := v.PrintersInOrder()
+	o.Purges, err = v.Purges()
+	if err := ledger.JoinFaults(e1, err); err != nil {
+		return o, err
+	}
+	wanted := map[string]bool{}
+	var errs []error
+	for _, name := range c.Printer {
+		name, err := a.printer(v, name)
+		wanted[name] = true
+		errs = append(errs, err)
+	}
+	for _, p := range all {
+		if len(wanted) == 0 || wanted[p.Printer] {
+			o.Printers = append(o.Printers, p)
+		}
+	}
+	if len(all) == 0 {
+		errs = append(errs, fmt.Errorf("the book has no printer; define one with: tarebook define printer NAME %s", needed["printer"]))
+	}
+	for _, text := range c.Pin {
+		slot, nozzle, _ := strings.Cut(text, "=")
+		n, err := strconv.Atoi(ledger.Trim(nozzle))
+		if slot = ledger.Trim(slot); err != nil || n < 1 || slot == "" {
+			errs = append(errs, fmt.Errorf("--pin %q does not read SLOT=NOZZLE, as 0=1; nozzles count from 1", text))
+			continue
+		}
+		if _, twice := o.Pins[slot]; twice {
+			errs = append(errs, fmt.Errorf("slot %s is pinned twice", slot))
+		}
+		o.Pins[slot] = n
+	}
+	for _, text := range c.Weight {
+		w, err := ledger.ParsePurgeWeight(text)
+		if err != nil {
+			err = fmt.Errorf("--weight %w", err)
+		}
+		errs = append(errs, err)
+		o.Weights = append(o.Weights, w)
+	}
+	return o, errors.Join(errs...)
+}
+
+// replan gives rows that were made of a sliced file the prime and purge of the best assignment to a printer instead of the file's
+// own.
+func (a *app) replan(v *ledger.View, shelf *inventory.Shelf, file *inventory.Sliced, loads []inventory.OnTool, printer string, rows []ledger.Need) error {
+	print := file.Print()
+	var slots []inventory.SlotLoad
+	for _, l := range loads {
+		slots = append(slots, inventory.SlotLoad{Slot: strconv.Itoa(l.Tool), OnTool: l})
+	}
+	if err := print.Load(slots); err != nil {
+		return err
+	}
+	purges, err := v.Purges()
+	if err != nil {
+		return err
+	}
+	on := shelf.Printers[ledger.Fold(printer)]
+	plans, err := shelf.Plan(print, inventory.PlanOptions{Printers: []*ledger.Printer{on}, Purges: purges})
+	if err != nil {
+		return err
+	}
+	best := plans.Best()
+	if best == nil {
+		return fmt.Errorf("%s can't be printed on %s: %s", print.Name, on.Printer, plans.Printers[0].Why)
+	}
+	for i := range rows {
+		for _, n := range best.After {
+			if n.Slot == rows[i].Slot {
+				rows[i].PrimeG, rows[i].PurgeG = n.Row.PrimeG, n.Row.PurgeG
+			}
+		}
+	}
+	fmt.Fprintf(a.stderr, "tarebook: on %s it takes %d loads; the file's own prime and purge are set aside\n", on.Printer, best.Loads)
+	return nil
+}

@@ -1,0 +1,40 @@
+package main
+
+import (
+	"fmt"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+	"tarebook/reports"
+)
+
+type reorderCmd struct {
+	Window int `help:"How many days of use to look back on, the last of them included." default:"90" placeholder:"DAYS"`
+}
+
+// longestWindow is what a shop may look back on: a hundred years.
+const longestWindow = 36500
+
+func (c *reorderCmd) Run(a *app) error {
+	if c.Window < inventory.LeastDays || c.Window > longestWindow {
+		return fmt.Errorf("--window %d is no window of use; write from %d to %d days, as 90", c.Window, inventory.LeastDays, longestWindow)
+	}
+	v, err := a.view()
+	if err != nil {
+		return err
+	}
+	today := a.today(v)
+	r, err := inventory.NewReorder(v, today, c.Window)
+	if err != nil {
+		return err
+	}
+	return a.show(v, reports.NewReorder(r, today))
+}
+
+// today is the time that a view is of, else now.
+func (a *app) today(v *ledger.View) ledger.Time {
+	if t := v.AsOf(); !t.IsZero() {
+		return t
+	}
+	return ledger.NewTime(a.now())
+}

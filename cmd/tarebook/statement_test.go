@@ -1,0 +1,111 @@
+package main
+
+import (
+	"encoding/csv"
+	"encoding/json"
+	"encoding/xml"
+	"errors"
+	"io"
+	"slices"
+	"strings"
+	"testing"
+
+	"tarebook/ledger"
+	"tarebook/samples"
+)
+
+// Text of the book does no harm in any form of a statement.
+func TestHostileStatement(t *testing.T) {
+	t.Parallel()
+	const client, job = "<script>alert(1)</script>", "<img src=x onerror=alert(2)>|`[a](//x.example)`"
+	long := strings.Repeat("ten chars ", 1000)
+	dir := demo(t)
+	appendLine(t, dir, "clients.csv", client+`,=1+1,0.5,0,,`+long)
+	appendLine(t, dir, "clients.csv", client+`,"Name`+"\u202e\x1b]0;x\x07"+long+`",0.25,0,2026-11-01,`)
+	appendLine(t, dir, "consumption.csv", `,2026-11-09T12:00:00+01:00,"`+job+`",`+client+`,STAIRS,PLA-09,10,,,4,,finished,sliced,"`+long+`"`)
+	appendLine(t, dir, "consumption.csv", `,2026-11-09T12:00:00+01:00,=2+5,`+client+`,STAIRS,PLA-10,10,,,4,,finished,sliced,`)
+	for _, args := range [][]string{{"statement", client}, {"statement", "--house"}} {
+		for _, format := range []string{"table", "md", "csv", "json"} {
+			status, stdout, stderr := inside(t, dir, samples.DemoAsOf, append(args, "--format", format)...)
+			if status != 0 || stderr != "" {
+				t.Fatalf("%s %s: status %d, stderr %s", args, format, status, stderr)
+			}
+			if i := strings.IndexFunc(stdout, func(r rune) bool { return r != '\n' && ledger.Forbidden(r) }); i >= 0 && format != "csv" {
+				t.Errorf("%s %s holds a control character: %q", args, format, stdout[i:min(i+20, len(stdout))])
+			}
+			switch format {
+			case "md":
+				for _, markup := range []string{"<script", "<img", "`[a]("} {
+					if strings.Contains(stdout, markup) {
+						t.Errorf("%s: md holds %s", args, markup)
+					}
+				}
+			case "csv":
+				records, err := csv.NewReader(strings.NewReader(stdout)).ReadAll()
+				if err != nil {
+					t.Fatal(err)
+				}
+				for _, record := range records {
+					for _, cell := range record {
+						if strings.HasPrefix(cell, "=") {
+							t.Errorf("%s: a spreadsheet would run %q", args, cell)
+						}
+					}
+				}
+			case "json":
+				var value map[string]any
+				if err := json.Unmarshal([]byte(stdout), &value); err != nil {
+					t.Error(err)
+				}
+				if name, ok := value["client"]; ok && name != client {
+					t.Errorf("client %q", name)
+				}
+			}
+		}
+	}
+
+	status, page, stderr := inside(t, dir, samples.DemoAsOf, "statement", client, "--html")
+	if status != 0 || stderr != "" {
+		t.Fatalf("status %d, stderr %s", status, stderr)
+	}
+	holdPage(t, page, "header", "h1", "h2", "main", "p", "table", "caption", "thead", "tbody", "tr", "th", "td", "small", "ul", "li")
+	if !strings.Contains(page, "&lt;img src=x onerror=alert(2)&gt;") {
+		t.Error("the page does not show the job")
+	}
+}
+
+// holdPage requires of a document that it is made of those elements alone, holds no style or script but its own and asks nobody for
+// anything (W3C Content Security Policy Level 3).
+func holdPage(t *testing.T, page string, elements ...string) {
+	t.Helper()
+	elements = append(elements, "html", "head", "meta", "title", "style", "body")
+	if !strings.Contains(page, `http-equiv="Content-Security-Policy" content="default-src &#39;none&#39;;`) {
+		t.Error("the page has no policy")
+	}
+	d := xml.NewDecoder(strings.NewReader(page))
+	d.Strict, d.AutoClose, d.Entity = false, xml.HTMLAutoClose, xml.HTMLEntity
+	for {
+		token, err := d.Token()
+		if errors.Is(err, io.EOF) {
+			return
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		e, ok := token.(xml.StartElement)
+		if !ok {
+			if text, ok := token.(xml.CharData); ok && strings.IndexFunc(string(text), func(r rune) bool { return r != '\n' && ledger.Forbidden(r) }) >= 0 {
+				t.Errorf("the page holds a control character: %q", text)
+			}
+			continue
+		}
+		if !slices.Contains(elements, e.Name.Local) {
+			t.Errorf("the page holds <%s>", e.Name.Local)
+		}
+		for _, a := range e.Attr {
+			if slices.Contains([]string{"style", "src", "href", "action"}, a.Name.Local) || strings.HasPrefix(a.Name.Local, "on") {
+				t.Errorf("<%s> has %s=%q", e.Name.Local, a.Name.Local, a.Value)
+			}
+		}
+	}
+}

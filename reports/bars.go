@@ -1,0 +1,238 @@
+package reports
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/jedib0t/go-pretty/v6/text"
+
+	"tarebook/inventory"
+)
+
+// bars are amounts by one key, each stacked of kinds.
+type bars struct {
+	what     string // what they tell, in words
+	unit     string
+	currency string // of the rows, though they may be told in grams
+	rows     []bar
+	left     int // rows that are not drawn, the smallest
+}
+
+// bar is one row; the kinds add up to all, but for rounding.
+type bar struct {
+	key   string
+	kinds [len(wasteKinds)]float64
+	all   float64
+	text  string // all, with its decimals
+}
+
+// wasteKinds are the kinds of waste in the order of the stack, with the character that draws each.
+var wasteKinds = [...]struct {
+	name string
+	char string
+}{{"support", "="}, {"prime", ":"}, {"purge", "#"}, {"scrap", "x"}}
+
+// mostBars is how many bars are drawn; the table beside them has all.
+const mostBars = 24
+
+// wasteBars returns the bars of each currency of a report that has waste: money where any gram has a price, else grams.
+func wasteBars(w Waste) (all []bars) {
+	for _, total := range w.Totals {
+		if total.WasteG == 0 {
+			continue
+		}
+		priced := total.UnpricedG < total.PartG+total.WasteG
+		b := bars{what: "waste by " + w.By, unit: "g", currency: total.Currency}
+		if priced {
+			b.unit = total.Currency
+		}
+		for _, r := range w.Rows {
+			if r.Currency == total.Currency {
+				b.rows = append(b.rows, wasteBar(r, priced))
+			}
+		}
+		all = append(all, b.greatest(mostBars))
+	}
+	return all
+}
+
+func wasteBar(r WasteRow, priced bool) bar {
+	if priced {
+		in := func(m Money) float64 { return m.Amount.InexactFloat64() }
+		return bar{keyed(r.Key), [...]float64{in(r.SupportCost), in(r.PrimeCost), in(r.PurgeCost), in(r.ScrapCost)}, in(r.WasteCost), r.WasteCost.String()}
+	}
+	return bar{keyed(r.Key), [...]float64{r.SupportG.Float(), r.PrimeG.Float(), r.PurgeG.Float(), r.ScrapG.Float()}, r.WasteG.Float(), gram(r.WasteG)}
+}
+
+// purgeBars compares machines by what a change purges.
+func purgeBars(machines []inventory.ChangePurge) bars {
+	b := bars{what: "purge per change by machine", unit: "g"}
+	for _, m := range machines {
+		each := m.PerChange()
+		b.rows = append(b.rows, bar{keyed(m.Printer), [...]float64{2: each, 3: 0}, each, fmt.Sprintf("%.3f", each)})
+	}
+	return b.greatest(mostBars)
+}
+
+// keyed shows a key that may be blank.
+func keyed(key string) string {
+	if key == "" {
+		return "(none)"
+	}
+	return key
+}
+
+// greatest leaves so many rows, in the order in which they stand.
+func (b bars) greatest(most int) bars {
+	if len(b.rows) <= most {
+		return b
+	}
+	order := slices.Clone(b.rows)
+	slices.SortStableFunc(order, func(p, q bar) int { return cmp.Compare(q.all, p.all) })
+	least, same := order[most-1].all, 0
+	for _, r := range order[:most] {
+		if r.all == least {
+			same++
+		}
+	}
+	b.left = len(b.rows) - most
+	b.rows = slices.DeleteFunc(slices.Clone(b.rows), func(r bar) bool {
+		if r.all == least {
+			same--
+			return same < 0
+		}
+		return r.all < least
+	})
+	return b
+}
+
+func (b bars) top() (top float64) {
+	for _, r := range b.rows {
+		top = max(top, r.all)
+	}
+	return top
+}
+
+// leftOut says that rows are missing; empty when none is.
+func (b bars) leftOut() string {
+	if b.left == 0 {
+		return ""
+	}
+	return fmt.Sprintf("the %d greatest of %d", len(b.rows), len(b.rows)+b.left)
+}
+
+// barsDrawing is bars as SVG: what the template "bars" writes. Coordinates are those of its view box, to 0.1.
+type barsDrawing struct {
+	Words  string
+	Height string
+	Foot   string // where the labels of the axis stand
+	Grid   string // a path
+	Ticks  []axisLabel
+	Rows   []barDrawing
+}
+
+type barDrawing struct {
+	Y, TextY      string
+	Key, Text, At string // At is where its text begins
+	Kinds         []kindDrawing
+}
+
+type kindDrawing struct {
+	Kind     string
+	X, Width string
+}
+
+const (
+	barsWidth  = 360.0
+	barsLeft   = 96.0  // left of it are the keys
+	barsRight  = 308.0 // right of it the longest bar's text
+	barsPitch  = 22.0
+	barsThick  = 14.0
+	barsMargin = 4.0
+)
+
+// draw lays bars out.
+func (b bars) draw() barsDrawing {
+	ticks := roundTicks(0, b.top(), 4)
+	x := scale{0, ticks[len(ticks)-1], barsLeft, barsRight}
+	foot := barsMargin + barsPitch*float64(len(b.rows))
+	d := barsDrawing{Words: b.words(), Height: coordinate(foot + 18), Foot: coordinate(foot + 13)}
+	var grid svgPath
+	for _, t := range ticks {
+		grid.op('M', x.at(t), barsMargin).op('V', foot)
+		d.Ticks = append(d.Ticks, axisLabel{coordinate(x.at(t)), tickLabel(t)})
+	}
+	d.Grid = string(grid)
+	for i, r := range b.rows {
+		y := barsMargin + barsPitch*float64(i) + (barsPitch-barsThick)/2
+		row := barDrawing{Y: coordinate(y), TextY: coordinate(y + barsThick - 3), Key: shortened(Clean(r.key), 15), Text: r.text, At: coordinate(x.at(r.all) + 4)}
+		from := 0.0
+		for kind, amount := range r.kinds {
+			if amount > 0 {
+				row.Kinds = append(row.Kinds, kindDrawing{wasteKinds[kind].name, coordinate(x.at(from)), coordinate(x.at(from+amount) - x.at(from))})
+				from += amount
+			}
+		}
+		d.Rows = append(d.Rows, row)
+	}
+	return d
+}
+
+func (b bars) words() string {
+	parts := make([]string, len(b.rows))
+	for i, r := range b.rows {
+		parts[i] = shortened(Clean(r.key), 40) + " " + r.text
+	}
+	return strings.Join(slices.DeleteFunc([]string{b.what + " in " + b.unit, b.leftOut(), strings.Join(parts, ", ")}, func(s string) bool { return s == "" }), ": ")
+}
+
+// shortened cuts text off after so many cells, and lets it be seen.
+func shortened(s string, most int) string {
+	if cellWidth(s) <= most {
+		return s
+	}
+	return text.Trim(s, most-1) + "~"
+}
+
+// plot draws bars with plain characters, the longest to the end of the line.
+func (b bars) plot(width int) []string {
+	if width < 40 || b.top() == 0 {
+		return nil
+	}
+	width = min(width, 120)
+	keys, numbers := 0, 0
+	for _, r := range b.rows {
+		keys, numbers = max(keys, cellWidth(Clean(r.key))), max(numbers, len(r.text))
+	}
+	keys = min(keys, width/3)
+	room := float64(width - keys - numbers - 3)
+	title := b.what + ", " + b.unit
+	if more := b.leftOut(); more != "" {
+		title += ", " + more
+	}
+	legend := []string{}
+	for _, k := range wasteKinds {
+		legend = append(legend, k.char+" "+k.name)
+	}
+	lines := []string{title + " (" + strings.Join(legend, ", ") + ")"}
+	if len(lines[0]) > width {
+		lines = []string{title, strings.Join(legend, ", ")}
+	}
+	x := scale{0, b.top(), 0, room}
+	for _, r := range b.rows {
+		key := shortened(Clean(r.key), keys)
+		line := key + strings.Repeat(" ", keys-cellWidth(key)) + " |"
+		drawn, sum := 0, 0.0
+		for kind, amount := range r.kinds { // ends are rounded, not lengths, so that the bar as a whole is right
+			sum += amount
+			n := int(math.Round(x.at(sum))) - drawn
+			line += strings.Repeat(wasteKinds[kind].char, n)
+			drawn += n
+		}
+		lines = append(lines, line+" "+r.text)
+	}
+	return lines
+}

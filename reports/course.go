@@ -1,0 +1,277 @@
+package reports
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+)
+
+// course is a spool's net over time: its weigh-ins, and the book between them.
+type course struct {
+	spool    string
+	points   []weighing
+	line     []moment // the book: straight from one weigh-in to the next, and upright at one where it was set right
+	from, to time.Time
+}
+
+// weighing is one weigh-in with a known net.
+type weighing struct {
+	at       ledger.Time
+	net, u   float64 // grams, u a standard uncertainty
+	outside  bool
+	lineFrom int // where its part of the line ends
+}
+
+type moment struct {
+	at  time.Time
+	net float64
+}
+
+// newCourse returns what the book knows of a spool's net up to a moment, or to its end.
+func newCourse(s *inventory.Spool, until ledger.Time) course {
+	c := course{spool: s.ID}
+	begin := s.Purchase.At
+	if len(s.Readings) == 0 || begin.Before(s.Readings[0].Weighin.At) {
+		c.line = append(c.line, moment{begin.Std(), s.Purchase.NetG.Float()})
+	}
+	for i := range s.Readings {
+		r := &s.Readings[i]
+		at := r.Weighin.At.Std()
+		if r.Measured.Given {
+			c.line = append(c.line, moment{at, r.Book.Float()})
+			c.points = append(c.points, weighing{r.Weighin.At, r.Measured.Grams.Float(), r.U, r.Outside, len(c.line) + 1})
+			c.line = append(c.line, moment{at, r.Measured.Grams.Float()})
+		}
+		if r.Weighin.Ends() {
+			c.line = append(c.line, moment{at, 0})
+			break
+		}
+	}
+	if !s.Ended && (len(c.line) == 0 || !until.Std().Before(c.line[len(c.line)-1].at)) {
+		c.line = append(c.line, moment{until.Std(), s.Net.Float()})
+	}
+	if len(c.line) > 0 {
+		c.from, c.to = c.line[0].at, c.line[len(c.line)-1].at
+	}
+	return c
+}
+
+// thinned returns the course with no more than most weigh-ins: the first, the last, and every so manieth between; their error bars and
+// the book at them stay what they are.
+func (c course) thinned(most int) course {
+	n := len(c.points)
+	if n <= most {
+		return c
+	}
+	t := course{spool: c.spool, from: c.from, to: c.to}
+	taken := 0 // of the line
+	for i := range most {
+		p := c.points[(i*(n-1)+(most-1)/2)/(most-1)]
+		if i == 0 { // what is before the first weigh-in stays
+			t.line = append(t.line, c.line[taken:p.lineFrom-2]...)
+		}
+		t.line = append(t.line, c.line[p.lineFrom-2:p.lineFrom]...)
+		taken = p.lineFrom
+		t.points = append(t.points, p)
+	}
+	t.line = append(t.line, c.line[taken:]...)
+	return t
+}
+
+// grams returns where an axis of grams ends, so that it holds all of the course and 0, and its labels.
+func (c course) grams(most int) (lo, hi float64, labels []float64) {
+	for _, m := range c.line {
+		lo, hi = min(lo, m.net), max(hi, m.net)
+	}
+	for _, p := range c.points {
+		lo, hi = min(lo, p.net-2*p.u), max(hi, p.net+2*p.u)
+	}
+	if lo == hi {
+		hi = 1
+	}
+	labels = roundTicks(lo, hi, most)
+	return lo, hi, slices.DeleteFunc(labels, func(g float64) bool { return g < lo || g > hi })
+}
+
+// courseDrawing is a course as SVG: what the template "course" writes. Coordinates are those of its view box, to 0.1.
+type courseDrawing struct {
+	Words                  string // the same in words, for who can't see it
+	Grid, Line, Bars, Dots string // paths
+	Grams, Days            []axisLabel
+}
+
+// axisLabel is a label of an axis.
+type axisLabel struct {
+	At   string // its coordinate along the axis
+	Text string
+}
+
+const (
+	courseWidth, courseHeight = 320.0, 118.0
+	courseLeft                = 34.0 // of it, left of the axis
+	courseBelow               = 14.0 // under the axis
+	courseAbove               = 5.0
+
+	// mostDrawn keeps a drawing within 1500 bytes; a test measures it.
+	mostDrawn = 16
+)
+
+// draw lays a course out.
+func (c course) draw() courseDrawing {
+	all := len(c.points)
+	c = c.thinned(mostDrawn)
+	lo, hi, grams := c.grams(5)
+	y := scale{lo, hi, courseHeight - courseBelow, courseAbove}
+	from, to := c.from, c.to
+	if !to.After(from) {
+		to = from.Add(time.Hour)
+	}
+	x := scale{0, to.Sub(from).Seconds(), courseLeft, courseWidth}
+	across := func(t time.Time) float64 { return x.at(t.Sub(from).Seconds()) }
+
+	d := courseDrawing{Words: c.words(all)}
+	var grid, line, bars, dots svgPath
+	for _, g := range grams {
+		at := y.at(g)
+		grid.op('M', courseLeft, at).op('H', courseWidth)
+		d.Grams = append(d.Grams, axisLabel{coordinate(at), tickLabel(g)})
+	}
+	for _, t := range calendarTicks(from, to, 4) {
+		at := across(t.at)
+		grid.op('M', at, y.from).op('v', 3)
+		if at+2.4*float64(len(t.label)) < courseWidth+8 { // half of its text; what sticks out further would be cut off
+			d.Days = append(d.Days, axisLabel{coordinate(at), t.label})
+		}
+	}
+	for i, m := range c.line {
+		switch {
+		case i == 0:
+			line.op('M', across(m.at), y.at(m.net))
+		case m.at.Equal(c.line[i-1].at):
+			line.op('V', y.at(m.net))
+		default:
+			line.op('L', across(m.at), y.at(m.net))
+		}
+	}
+	for _, p := range c.points {
+		at := across(p.at.Std())
+		bars.op('M', at, y.at(p.net-2*p.u)).op('V', y.at(p.net+2*p.u))
+		dots.op('M', at, y.at(p.net)).op('h', 0)
+	}
+	d.Grid, d.Line, d.Bars, d.Dots = string(grid), string(line), string(bars), string(dots)
+	return d
+}
+
+// words tells a course of so many weigh-ins, of which those at hand are drawn.
+func (c course) words(all int) string {
+	first, last := c.points[0], c.points[len(c.points)-1]
+	outsides := 0
+	for _, p := range c.points {
+		if p.outside {
+			outsides++
+		}
+	}
+	words := fmt.Sprintf("Net of %s by %d weigh-ins: %s g on %s, %s g (2u %s) on %s", c.spool, all,
+		tenth(first.net), first.at.Date(), tenth(last.net), tenth(2*last.u), last.at.Date())
+	if len(c.points) < all {
+		words += fmt.Sprintf("; %d of them drawn", len(c.points))
+	}
+	if outsides > 0 {
+		words += fmt.Sprintf("; %d outside", outsides)
+	}
+	return words
+}
+
+// svgPath gathers the commands of an SVG path (SVG 2, 9.3).
+type svgPath []byte
+
+func (p *svgPath) op(command byte, coordinates ...float64) *svgPath {
+	*p = append(*p, command)
+	for i, c := range coordinates {
+		if i > 0 {
+			*p = append(*p, ' ')
+		}
+		*p = append(*p, coordinate(c)...)
+	}
+	return p
+}
+
+// coordinate writes one to 0.1, as short as it goes.
+func coordinate(x float64) string {
+	return noMinusZero(strconv.FormatFloat(math.Round(x*10)/10, 'f', -1, 64))
+}
+
+// plot draws a course with plain characters: o a weigh-in, | its 2u where that is more than a line, . the book.
+func (c course) plot(width int) []string {
+	if width < 40 || !c.to.After(c.from) {
+		return nil
+	}
+	lo, hi, grams := c.grams(5)
+	margin := 0
+	for _, g := range grams {
+		margin = max(margin, len(tickLabel(g)))
+	}
+	columns, rows := min(width, 100)-margin-4, 13
+	x := scale{0, c.to.Sub(c.from).Seconds(), 0, float64(columns - 1)}
+	y := scale{lo, hi, float64(rows - 1), 0}
+	column := func(t time.Time) int { return int(math.Round(x.at(t.Sub(c.from).Seconds()))) }
+	row := func(net float64) int { return int(math.Round(y.at(net))) }
+
+	canvas := make([][]byte, rows)
+	for i := range canvas {
+		canvas[i] = slices.Repeat([]byte{' '}, columns)
+	}
+	for i := 1; i < len(c.line); i++ {
+		a, b := c.line[i-1], c.line[i]
+		for at := column(a.at); at <= column(b.at); at++ {
+			net := b.net
+			if seconds := b.at.Sub(a.at).Seconds(); seconds > 0 {
+				moved := (float64(at)/x.to*x.hi - a.at.Sub(c.from).Seconds()) / seconds
+				net = a.net + (b.net-a.net)*min(1, max(0, moved))
+			}
+			canvas[row(net)][at] = '.'
+		}
+	}
+	for _, p := range c.points {
+		for r := row(p.net + 2*p.u); r <= row(p.net-2*p.u); r++ {
+			canvas[r][column(p.at.Std())] = '|'
+		}
+	}
+	for _, p := range c.points {
+		canvas[row(p.net)][column(p.at.Std())] = 'o'
+	}
+
+	lines := []string{"net g (o a weigh-in, with | where its 2u is more than a line; . the book between)"}
+	if len(lines[0]) > width {
+		lines = []string{"net g (o weigh-in, | its 2u, . the book)"}
+	}
+	labels := map[int]string{}
+	for _, g := range grams {
+		labels[row(g)] = tickLabel(g)
+	}
+	for r, cells := range canvas {
+		edge := " |"
+		if labels[r] != "" {
+			edge = " +"
+		}
+		lines = append(lines, strings.Repeat(" ", margin-len(labels[r]))+labels[r]+edge+string(cells))
+	}
+	rule, days := slices.Repeat([]byte{'-'}, columns), slices.Repeat([]byte{' '}, columns+9)
+	free := 0
+	for _, t := range calendarTicks(c.from, c.to, max(2, columns/12)) {
+		at := column(t.at)
+		rule[at] = '+'
+		if begin := max(0, at-len(t.label)/2); begin >= free && begin+len(t.label) <= columns+1 {
+			copy(days[begin:], t.label)
+			free = begin + len(t.label) + 1
+		}
+	}
+	left := strings.Repeat(" ", margin)
+	return append(lines, left+" +"+string(rule), left+"  "+strings.TrimRight(string(days), " "))
+}

@@ -1,0 +1,193 @@
+package reports
+
+import (
+	"slices"
+	"strings"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+)
+
+// House is what no client pays. A cell below 0 was found and not lost.
+type House struct {
+	From    Date          `json:"from"`
+	To      Date          `json:"to"`
+	Clients []HouseClient `json:"clients"`
+	Spools  []HouseSpool  `json:"spools"`
+	Totals  []HouseTotal  `json:"totals"`
+	WaterG  ledger.Grams  `json:"water_g"` // dried off, no loss
+	Notes   []string      `json:"notes"`
+}
+
+// HouseClient is what a client does not pay of its jobs, in one currency; all of those of nobody where the client is blank.
+type HouseClient struct {
+	Client      string       `json:"client"`
+	Currency    string       `json:"currency"`
+	PartG       ledger.Grams `json:"part_g"`
+	SupportG    ledger.Grams `json:"support_g"`
+	PrimeG      ledger.Grams `json:"prime_g"`
+	PurgeG      ledger.Grams `json:"purge_g"`
+	ScrapG      ledger.Grams `json:"scrap_g"`
+	AllG        ledger.Grams `json:"all_g"`
+	PartCost    Money        `json:"part_cost"`
+	SupportCost Money        `json:"support_cost"`
+	PrimeCost   Money        `json:"prime_cost"`
+	PurgeCost   Money        `json:"purge_cost"`
+	ScrapCost   Money        `json:"scrap_cost"`
+	Cost        Money        `json:"cost"`
+	Flags       Flags        `json:"flags"`
+}
+
+// HouseSpool is what a spool lost: more went than was recorded; found: less did; and what was left on it when it ended.
+type HouseSpool struct {
+	Spool         string       `json:"spool"`
+	Currency      string       `json:"currency"`
+	LostG         ledger.Grams `json:"lost_g"`
+	FoundG        ledger.Grams `json:"found_g"`
+	RemainderG    ledger.Grams `json:"remainder_g"`
+	AllG          ledger.Grams `json:"all_g"`
+	LostCost      Money        `json:"lost_cost"`
+	FoundCost     Money        `json:"found_cost"`
+	RemainderCost Money        `json:"remainder_cost"`
+	Cost          Money        `json:"cost"`
+	Flags         Flags        `json:"flags"`
+}
+
+// HouseTotal is all of one currency: of jobs, of spools, and in all.
+type HouseTotal struct {
+	Currency string       `json:"currency"`
+	Jobs     HouseClient  `json:"jobs"`
+	Spools   HouseSpool   `json:"spools"`
+	AllG     ledger.Grams `json:"all_g"`
+	Cost     Money        `json:"cost"`
+	Flags    Flags        `json:"flags"`
+}
+
+// HouseCell is one cell of the house's, as a row of CSV.
+type HouseCell struct {
+	What     string       `csv:"what"` // part, support, prime, purge or scrap of a client; lost, found or remainder of a spool
+	Client   string       `csv:"client"`
+	Spool    string       `csv:"spool"`
+	Currency string       `csv:"currency"`
+	G        ledger.Grams `csv:"g"`
+	Cost     Money        `csv:"cost"`
+	Flags    Flags        `csv:"flags"`
+}
+
+// NewHouse returns the view of the house's statement.
+func NewHouse(h *inventory.House) House {
+	v := House{From: Date(h.From), To: Date(h.To), Clients: []HouseClient{}, Spools: []HouseSpool{}, Totals: []HouseTotal{}, WaterG: h.Water, Notes: []string{}}
+	missing := false
+	for _, c := range h.Clients {
+		v.Clients = append(v.Clients, houseClient(c.Client, c.Currency, c.Cells, c.Sum()))
+	}
+	for _, s := range h.Spools {
+		v.Spools = append(v.Spools, houseSpool(s.Spool, s.Currency, s.Cells, s.Sum()))
+	}
+	for _, t := range h.Totals {
+		sum := t.Sum()
+		missing = missing || sum.Unpriced
+		jobs, spools := inventory.ClientLoss{Cells: t.Clients}, inventory.SpoolLoss{Cells: t.Spools}
+		v.Totals = append(v.Totals, HouseTotal{t.Currency, houseClient("", t.Currency, t.Clients, jobs.Sum()), houseSpool("", t.Currency, t.Spools, spools.Sum()),
+			sum.Grams, lossMoney(sum, t.Currency), lossFlags(sum)})
+	}
+	if missing {
+		v.Notes = append(v.Notes, "unpriced: some grams are of spools without a price; no money stands here for them")
+	}
+	if h.Water != 0 {
+		v.Notes = append(v.Notes, "water that drying drove off: "+h.Water.String()+" g, no loss")
+	}
+	return v
+}
+
+func lossMoney(c inventory.LossCell, currency string) Money {
+	if c.Missing() {
+		return Money{}
+	}
+	return money(c.Cost, currency)
+}
+
+func lossFlags(c inventory.LossCell) Flags { return flags(unpriced, c.Unpriced) }
+
+func houseClient(client, currency string, c [inventory.Kinds]inventory.LossCell, sum inventory.LossCell) HouseClient {
+	in := func(kind int) Money { return lossMoney(c[kind], currency) }
+	return HouseClient{client, currency,
+		c[inventory.Part].Grams, c[inventory.Support].Grams, c[inventory.Prime].Grams, c[inventory.Purge].Grams, c[inventory.Scrap].Grams, sum.Grams,
+		in(inventory.Part), in(inventory.Support), in(inventory.Prime), in(inventory.Purge), in(inventory.Scrap), lossMoney(sum, currency), lossFlags(sum)}
+}
+
+func houseSpool(spool, currency string, c [inventory.Losses]inventory.LossCell, sum inventory.LossCell) HouseSpool {
+	in := func(kind int) Money { return lossMoney(c[kind], currency) }
+	return HouseSpool{spool, currency,
+		c[inventory.Lost].Grams, c[inventory.Found].Grams, c[inventory.Remainder].Grams, sum.Grams,
+		in(inventory.Lost), in(inventory.Found), in(inventory.Remainder), lossMoney(sum, currency), lossFlags(sum)}
+}
+
+// JSON returns the statement.
+func (h House) JSON() any { return h }
+
+// CSV returns its cells that are not 0.
+func (h House) CSV() any {
+	cells := []HouseCell{}
+	add := func(what, client, spool, currency string, g ledger.Grams, cost Money) {
+		if g != 0 {
+			cells = append(cells, HouseCell{what, client, spool, currency, g, cost, flags(unpriced, !cost.given)})
+		}
+	}
+	for _, c := range h.Clients {
+		add("part", c.Client, "", c.Currency, c.PartG, c.PartCost)
+		add("support", c.Client, "", c.Currency, c.SupportG, c.SupportCost)
+		add("prime", c.Client, "", c.Currency, c.PrimeG, c.PrimeCost)
+		add("purge", c.Client, "", c.Currency, c.PurgeG, c.PurgeCost)
+		add("scrap", c.Client, "", c.Currency, c.ScrapG, c.ScrapCost)
+	}
+	for _, s := range h.Spools {
+		add("lost", "", s.Spool, s.Currency, s.LostG, s.LostCost)
+		add("found", "", s.Spool, s.Currency, s.FoundG, s.FoundCost)
+		add("remainder", "", s.Spool, s.Currency, s.RemainderG, s.RemainderCost)
+	}
+	return cells
+}
+
+// Sheets returns jobs, spools and all together for people.
+func (h House) Sheets() Pages {
+	title := "The house's own, " + period(h.From, h.To)
+	if len(h.Totals) == 0 {
+		return Pages{{Title: title, Notes: slices.Concat([]string{"Nothing fell to the house in this time."}, h.Notes)}}
+	}
+	kinds := right("part", "support", "prime", "purge", "scrap", "all")
+	grams := Sheet{Title: "Of jobs, in grams that no client pays", Spare: []string{"prime", "support"}, Columns: slices.Concat(left("client"), kinds)}
+	costs := Sheet{Title: "Of jobs, in money", Spare: []string{"prime", "support", "flags"}, Columns: slices.Concat(left("client"), kinds, left("", "flags"))}
+	spools := Sheet{Title: "Of spools", Spare: []string{"remainder g", "found g", "lost g", "flags"},
+		Columns: slices.Concat(left("spool"), right("lost g", "found g", "remainder g", "lost", "found", "remainder", "all"), left("", "flags"))}
+	all := Sheet{Title: "In all", Notes: h.Notes, Columns: slices.Concat(right("jobs", "lost", "found", "remainder", "all"), left("", "flags"))}
+	client := func(c HouseClient, key string) (g, money []string) {
+		return []string{key, gram(c.PartG), gram(c.SupportG), gram(c.PrimeG), gram(c.PurgeG), gram(c.ScrapG), gram(c.AllG)},
+			[]string{key, c.PartCost.String(), c.SupportCost.String(), c.PrimeCost.String(), c.PurgeCost.String(), c.ScrapCost.String(), c.Cost.String(), c.Currency, c.Flags.words()}
+	}
+	spool := func(s HouseSpool, key string) []string {
+		return []string{key, gram(s.LostG), gram(s.FoundG), gram(s.RemainderG), s.LostCost.String(), s.FoundCost.String(), s.RemainderCost.String(), s.Cost.String(), s.Currency, s.Flags.words()}
+	}
+	for _, c := range h.Clients {
+		g, money := client(c, none(c.Client))
+		grams.Rows, costs.Rows = append(grams.Rows, g), append(costs.Rows, money)
+	}
+	for _, s := range h.Spools {
+		spools.Rows = append(spools.Rows, spool(s, s.Spool))
+	}
+	for _, t := range h.Totals {
+		g, money := client(t.Jobs, "total "+t.Currency)
+		grams.Totals, costs.Totals = append(grams.Totals, g), append(costs.Totals, money)
+		spools.Totals = append(spools.Totals, spool(t.Spools, "total "+t.Currency))
+		all.Rows = append(all.Rows, []string{t.Jobs.Cost.String(), t.Spools.LostCost.String(), t.Spools.FoundCost.String(), t.Spools.RemainderCost.String(), t.Cost.String(), t.Currency, t.Flags.words()})
+	}
+	pages := Pages{{Notes: []string{title}}}
+	for _, sheet := range []Sheet{grams, costs, spools, all} {
+		if len(sheet.Rows) > 0 {
+			pages = append(pages, sheet)
+		}
+	}
+	return pages
+}
+
+func (f Flags) words() string { return strings.Join(f, "; ") }

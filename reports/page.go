@@ -1,0 +1,225 @@
+package reports
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/shopspring/decimal"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+)
+
+// Page is the shelf as a web page: the queue, a bin card of every spool, waste, and what machines purge. It is one file that needs
+// nothing else; what stands in it is complete without its script, which only sorts and searches the cards.
+type Page struct {
+	at     ledger.Time
+	shelf  *inventory.Shelf
+	stock  Stock
+	check  Check
+	waste  []Waste
+	purges []inventory.ChangePurge
+}
+
+// NewPage returns the page of a shelf and its queue at a moment, with costings by client, by month and by printer.
+func NewPage(at ledger.Time, shelf *inventory.Shelf, jobs []*inventory.Job, clients, months, printers *inventory.Costing) Page {
+	machines, _ := printers.Rows()
+	return Page{at, shelf, NewStock(shelf.Spools, false), NewCheck(shelf, jobs),
+		[]Waste{NewWaste("client", clients), NewWaste("month", months)}, inventory.ChangePurges(machines)}
+}
+
+// Text of the book is cut here, so that a note of any length leaves the page readable; `card` and the files have it whole.
+const (
+	mostOfName = 40
+	mostOfNote = 140
+)
+
+// name is a name from the book as the page shows it.
+func name(s string) string { return shortened(Clean(s), mostOfName) }
+
+// pageBody is what the template has.
+type pageBody struct {
+	At, Count, Worth string
+	Jobs             []pageJob
+	Keys             []sortKey
+	Cards            []binCard
+	Ended            []endedSpool
+	Waste            []wasteFigure
+	Purge            barsDrawing
+	Machines         []machineFigure
+}
+
+// sortKey is what cards can be sorted by: which text of a card, and what it is (text, number, money or day).
+type sortKey struct {
+	Key, As string
+	At      int
+}
+
+// sortKeys follow the template "card": its heading, its paragraph, then its figures.
+var sortKeys = [...]sortKey{{"spool", "text", 0}, {"material", "text", 1}, {"place", "text", 2}, {"net", "number", 3}, {"likely", "number", 4},
+	{"length", "number", 5}, {"weighed", "day", 7}, {"value", "money", 8}}
+
+type pageJob struct {
+	Job, Due, For, Verdict string
+	Needs                  []pageNeed
+	Notes                  []string
+}
+
+// pageNeed is a need; Card is its spool where that has a card here, else Spool says which.
+type pageNeed struct{ Slot, Card, Spool, Filament, Need, Likely, Left, U, Odds, Verdict, Out string }
+
+// binCard is one spool; Course is nil when there is no drawing of it.
+type binCard struct {
+	Spool, Filament, Maker, Place         string
+	Net, U, Likely, Length, Tare, Weighed string
+	Value, Flags, Note                    string
+	Course                                *courseDrawing
+}
+
+type endedSpool struct{ Spool, Filament, Day, Flags string }
+
+type wasteFigure struct {
+	Title, Key, Note string
+	Bars             barsDrawing
+	Rows             []wasteLine
+	Total            wasteLine
+	Grams            bool // there is a column of grams beside the money
+}
+
+type wasteLine struct {
+	Key   string
+	Cells []string
+}
+
+type machineFigure struct{ Machine, Changes, Purge, Each string }
+
+// Write writes the page.
+func (p Page) Write(w io.Writer) error {
+	return document{name: "page", title: "Filament shelf, " + minute(p.at), body: p.body()}.write(w)
+}
+
+func (p Page) body() pageBody {
+	b := pageBody{At: minute(p.at) + p.at.Std().Format(" -07:00"), Keys: sortKeys[:]}
+	totals := map[string]decimal.Decimal{}
+	for i, r := range p.stock.Rows {
+		spool := p.shelf.Spool(r.Spool)
+		if r.Ended {
+			flags, _ := r.Flags.MarshalCSV()
+			b.Ended = append(b.Ended, endedSpool{r.Spool, filamentOf(r.Material, r.Colour), spool.End.At.Date(), flags})
+			continue
+		}
+		if r.Value.given {
+			totals[r.Currency] = totals[r.Currency].Add(r.Value.Amount)
+		}
+		b.Cards = append(b.Cards, p.card(&p.stock.Rows[i], spool))
+	}
+	b.Count = count(len(b.Cards), "spool", "spools")
+	var worth []string
+	for _, currency := range sortedKeys(totals) {
+		worth = append(worth, money(totals[currency], currency).in(currency))
+	}
+	b.Worth = list(worth, "and")
+	for i, j := range p.check.Jobs {
+		b.Jobs = append(b.Jobs, p.job(j, p.check.notes[i]))
+	}
+	for _, w := range p.waste {
+		b.Waste = append(b.Waste, wasteFigures(w)...)
+	}
+	if len(p.purges) > 0 {
+		b.Purge = purgeBars(p.purges).draw()
+	}
+	for _, m := range p.purges {
+		b.Machines = append(b.Machines, machineFigure{name(keyed(m.Printer)), fmt.Sprint(m.Changes), gram(m.Purge), fmt.Sprintf("%.3f", m.PerChange())})
+	}
+	return b
+}
+
+func filamentOf(material, colour string) string {
+	return name(strings.TrimSpace(material + " " + colour))
+}
+
+func (p Page) card(r *StockRow, spool *inventory.Spool) binCard {
+	flags, _ := r.Flags.MarshalCSV()
+	c := binCard{Spool: r.Spool, Filament: filamentOf(r.Material, r.Colour), Maker: name(r.Maker), Place: name(dash(r.Place)),
+		Net: gram(r.NetG), U: tenth(2 * r.UG), Likely: tenth(r.LikelyG), Length: tenth(r.LengthM), Tare: "not known",
+		Weighed: minute(r.LastWeighed), Value: r.Value.in(r.Currency), Flags: flags, Note: shortened(Clean(spool.Purchase.Note), mostOfNote)}
+	if r.LastWeighed.IsZero() {
+		c.Weighed = "never"
+	}
+	if r.TareG.Given {
+		c.Tare = r.TareG.Grams.String() + " g (" + r.TareFrom + ")"
+	}
+	if course := newCourse(spool, p.at); len(course.points) > 1 {
+		drawing := course.draw()
+		c.Course = &drawing
+	}
+	return c
+}
+
+func (p Page) job(j CheckJob, notes []string) pageJob {
+	job := pageJob{Job: name(j.Job), Verdict: j.Verdict}
+	if !j.Due.IsZero() {
+		job.Due = minute(j.Due)
+	}
+	var whose []string
+	if j.Client != "" {
+		whose = append(whose, "for "+name(j.Client))
+	}
+	if j.Printer != "" {
+		whose = append(whose, "on "+name(j.Printer))
+	}
+	job.For = strings.Join(whose, ", ")
+	for _, note := range notes {
+		job.Notes = append(job.Notes, shortened(Clean(strings.TrimPrefix(note, j.Job+": ")), 4*mostOfNote))
+	}
+	for _, n := range j.Needs {
+		need := pageNeed{Slot: name(dash(n.Slot)), Spool: "none", Filament: filamentOf(n.Material, n.Colour), Need: gram(n.NeedG),
+			Likely: "-", Left: "-", U: "-", Odds: odds(n.Odds), Verdict: n.Verdict, Out: "-"}
+		if n.Spool != nil {
+			need.Spool, need.Likely, need.Left, need.U = *n.Spool, tenth(*n.LikelyG), tenth(*n.AfterG), tenth(2**n.UG)
+			if spool := p.shelf.Spool(*n.Spool); spool != nil && !spool.Ended {
+				need.Card, need.Spool = *n.Spool, ""
+			}
+			if n.SpoolFrom == inventory.Chosen {
+				need.Spool += " (chosen)"
+			}
+		}
+		need.Out = runsOut(n)
+		job.Needs = append(job.Needs, need)
+	}
+	return job
+}
+
+// wasteFigures are the figures of one report, one for each currency that has waste.
+func wasteFigures(w Waste) (all []wasteFigure) {
+	for _, b := range wasteBars(w) {
+		f := wasteFigure{Title: "by " + w.By + ", " + b.unit, Key: w.By, Bars: b.draw(), Grams: b.unit != "g"}
+		currency := func(r WasteRow) bool { return r.Currency == b.currency }
+		for _, r := range w.Rows {
+			if currency(r) {
+				f.Rows = append(f.Rows, wasteCells(r, name(keyed(r.Key)), f.Grams))
+			}
+		}
+		for _, r := range w.Totals {
+			if currency(r) {
+				f.Total = wasteCells(r, "total", f.Grams)
+				if f.Grams && r.UnpricedG > 0 {
+					f.Note = fmt.Sprintf("Of all filament used, %s g came off spools without a price; they are in no figure of money.", gram(r.UnpricedG))
+				}
+			}
+		}
+		if more := b.leftOut(); more != "" {
+			f.Note = strings.TrimSpace("Drawn are " + more + "; the table has all. " + f.Note)
+		}
+		all = append(all, f)
+	}
+	return all
+}
+
+func wasteCells(r WasteRow, key string, priced bool) wasteLine {
+	if priced {
+		return wasteLine{key, []string{r.SupportCost.String(), r.PrimeCost.String(), r.PurgeCost.String(), r.ScrapCost.String(), r.WasteCost.String(), gram(r.WasteG), percent(r.WasteShare)}}
+	}
+	return wasteLine{key, []string{gram(r.SupportG), gram(r.PrimeG), gram(r.PurgeG), gram(r.ScrapG), gram(r.WasteG), percent(r.WasteShare)}}
+}

@@ -1,0 +1,343 @@
+package reports
+
+import (
+	"cmp"
+	"fmt"
+	"math/big"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/shopspring/decimal"
+
+	"tarebook/inventory"
+	"tarebook/inventory/assign"
+	"tarebook/ledger"
+)
+
+// Plan is a print on each printer, the best first.
+type Plan struct {
+	Printers []PlanPrinter `json:"printers"`
+	Best     *string       `json:"best"`
+	Tried    int           `json:"tried"` // choices of spools beside the first
+
+	plans *inventory.Plans
+}
+
+// PlanPrinter is the best that one printer can do with the print.
+type PlanPrinter struct {
+	Printer    string     `json:"printer" csv:"printer"`
+	Feasible   bool       `json:"feasible" csv:"feasible"`
+	Why        string     `json:"why" csv:"why"`
+	Assignment []PlanSlot `json:"assignment" csv:"-"`
+	Loads      int        `json:"loads" csv:"loads"`
+	Swaps      int        `json:"swaps" csv:"swaps"`
+	PurgeG     Rounded    `json:"purge_g" csv:"purge_g"`
+	PrimeG     Rounded    `json:"prime_g" csv:"prime_g"`
+	WasteCost  Money      `json:"waste_cost" csv:"waste_cost"` // of prime and purge; null where a price is missing or currencies differ
+	Currency   string     `json:"currency" csv:"currency"`
+	ChangeS    Rounded    `json:"change_s" csv:"change_s"`
+	Short      IDs        `json:"short" csv:"short"` // spools; of a slot without one its material and colour
+
+	TimeCost Money    `json:"time_cost" csv:"time_cost"` // of the changes, where the cost of an hour is weighed
+	TotalS   *Rounded `json:"total_s" csv:"total_s"`     // with the base time; null without
+	Proven   bool     `json:"proven" csv:"proven"`       // that no assignment on this printer is better
+	Learned  *Learned `json:"learned,omitempty" csv:"-"`
+
+	m *inventory.MachinePlan
+}
+
+// PlanSlot is a slot on its nozzle, counted from 1, and what it takes of its spool there.
+type PlanSlot struct {
+	Slot      string       `json:"slot"`
+	Nozzle    int          `json:"nozzle"`
+	Spool     *string      `json:"spool"`
+	Loads     int          `json:"loads"`
+	NeedG     ledger.Grams `json:"need_g"` // part and support
+	PurgeG    Rounded      `json:"purge_g"`
+	PrimeG    Rounded      `json:"prime_g"`
+	PurgeCost Money        `json:"purge_cost"`
+	PrimeCost Money        `json:"prime_cost"`
+	AfterG    *float64     `json:"after_g"` // the margin; null without a spool
+	Verdict   string       `json:"verdict"`
+}
+
+// Learned is what a printer's own rows say that a change flushes, where its table says otherwise.
+type Learned struct {
+	PurgeMM3 float64 `json:"purge_mm3"`
+	U        float64 `json:"u_mm3"`
+	Rows     int     `json:"rows"`
+}
+
+// Rounded is a figure of three decimals at most.
+type Rounded struct{ decimal.Decimal }
+
+// MarshalJSON writes a number.
+func (r Rounded) MarshalJSON() ([]byte, error) { return []byte(r.String()), nil }
+
+// MarshalCSV writes a number.
+func (r Rounded) MarshalCSV() (string, error) { return r.String(), nil }
+
+// NewPlan returns the view of plans. learned are figures of the book's own; base is the time without changes, 0 where it is not known.
+func NewPlan(plans *inventory.Plans, learned map[*ledger.Printer]inventory.Flushed, base time.Duration) Plan {
+	p := Plan{Printers: []PlanPrinter{}, Tried: plans.Tried, plans: plans}
+	for _, m := range plans.Printers {
+		row := planPrinter(plans, m, base)
+		if found, ok := learned[m.Printer]; ok && found.Differs(m.Printer) {
+			row.Learned = &Learned{found.MM3, found.U, found.Rows}
+		}
+		p.Printers = append(p.Printers, row)
+	}
+	if best := plans.Best(); best != nil {
+		p.Best = &best.Printer.Printer
+	}
+	return p
+}
+
+func planPrinter(plans *inventory.Plans, m *inventory.MachinePlan, base time.Duration) PlanPrinter {
+	row := PlanPrinter{Printer: m.Printer.Printer, Why: m.Why, Assignment: []PlanSlot{}, Currency: plans.Currency, Short: IDs{}, m: m}
+	if m.Plan == nil {
+		return row
+	}
+	seconds := inventory.RoundHalfUp(m.Seconds, 3)
+	row.Feasible, row.Why, row.Proven = true, why(plans, m), m.Proven
+	row.Loads, row.Swaps = m.Loads, m.Swaps
+	row.PurgeG, row.PrimeG = Rounded{sum(m.PurgeG)}, Rounded{sum(m.PrimeG)}
+	row.ChangeS = Rounded{seconds}
+	if plans.Priced {
+		row.WasteCost = money(m.WasteCost, plans.Currency)
+	}
+	if m.TimeCost != nil {
+		decimals, _ := ledger.MinorUnit(plans.Currency)
+		row.TimeCost = money(inventory.RoundHalfUp(m.TimeCost, decimals), plans.Currency)
+	}
+	if base > 0 {
+		row.TotalS = &Rounded{seconds.Add(decimal.NewFromInt(base.Milliseconds()).Shift(-3))}
+	}
+	for i, n := range m.After {
+		slot := PlanSlot{Slot: n.Slot, Nozzle: m.Nozzle[i] + 1, Loads: m.LoadsOf[i], NeedG: n.Row.PartG + n.Row.SupportG,
+			PurgeG: Rounded{m.PurgeG[i]}, PrimeG: Rounded{m.PrimeG[i]}, Verdict: n.Verdict}
+		if n.Spool != nil {
+			slot.Spool, slot.AfterG = &n.Spool.ID, number(n.Margin)
+		}
+		if plans.Priced {
+			slot.PurgeCost, slot.PrimeCost = money(m.PurgeCost[i], plans.Currency), money(m.PrimeCost[i], plans.Currency)
+		}
+		row.Assignment = append(row.Assignment, slot)
+	}
+	for _, i := range m.Short {
+		row.Short = append(row.Short, plans.Slots[i].On.Name())
+	}
+	return row
+}
+
+func sum(amounts []decimal.Decimal) (total decimal.Decimal) {
+	for _, a := range amounts {
+		total = total.Add(a)
+	}
+	return total
+}
+
+// why says in one sentence what makes a plan the best, or worse than the best.
+func why(plans *inventory.Plans, m *inventory.MachinePlan) string {
+	best := m == plans.Best()
+	if m.Against == nil {
+		only := "the only printer that can do it"
+		if len(plans.Printers) == 1 {
+			only = "the only printer asked for"
+		}
+		return only + flushless(plans, m)
+	}
+	other := m.Against.Printer.Printer
+	var s string
+	switch {
+	case m.Decided == "short" && best:
+		s = fmt.Sprintf("%s; on %s %s", runShort(plans, m), other, runShort(plans, m.Against))
+	case m.Decided == "short":
+		s = runShort(plans, m)
+	case m.Decided == "waste":
+		s = wasteAgainst(plans, m, best)
+	case m.Decided == "time" && best:
+		s = fmt.Sprintf("the waste is the same as on %s, and changes take %s less", other, seconds(difference(m.Against.Seconds, m.Seconds)))
+	case m.Decided == "time":
+		s = fmt.Sprintf("the waste is the same as on %s, but changes take %s more", other, seconds(difference(m.Seconds, m.Against.Seconds)))
+	case best:
+		s = fmt.Sprintf("as good as %s, and stands before it in %s", other, ledger.Printers)
+	default:
+		s = fmt.Sprintf("as good as %s, but stands after it in %s", other, ledger.Printers)
+	}
+	if best {
+		s += flushless(plans, m)
+	}
+	return s
+}
+
+func difference(a, b *big.Rat) *big.Rat { return new(big.Rat).Sub(a, b) }
+
+// wasteAgainst compares what is wasted with the other plan, in the unit in which plans are compared.
+func wasteAgainst(plans *inventory.Plans, m *inventory.MachinePlan, best bool) string {
+	other := m.Against.Printer.Printer
+	switch {
+	case plans.Weighted:
+		if best {
+			return "least waste as it is weighted, before " + other
+		}
+		return "more waste as it is weighted than on " + other
+	case m.TimeCost != nil:
+		decimals, _ := ledger.MinorUnit(plans.Currency)
+		cost := func(m *inventory.MachinePlan) string {
+			return money(inventory.RoundHalfUp(m.Plan.Waste, decimals), plans.Currency).in(plans.Currency)
+		}
+		if best {
+			return fmt.Sprintf("waste and the time of changes cost %s; on %s %s", cost(m), other, cost(m.Against))
+		}
+		return fmt.Sprintf("waste and the time of changes cost %s; on %s %s", cost(m), other, cost(m.Against))
+	case plans.Priced:
+		return fmt.Sprintf("waste costs %s; on %s %s", money(m.WasteCost, plans.Currency).in(plans.Currency), other, money(m.Against.WasteCost, plans.Currency).in(plans.Currency))
+	}
+	grams := func(m *inventory.MachinePlan) string { return sum(slices.Concat(m.PurgeG, m.PrimeG)).String() + " g" }
+	return fmt.Sprintf("wastes %s; on %s %s", grams(m), other, grams(m.Against))
+}
+
+func runShort(plans *inventory.Plans, m *inventory.MachinePlan) string {
+	if len(m.Short) == 0 {
+		return "no spool runs short"
+	}
+	var names []string
+	for _, i := range m.Short {
+		names = append(names, plans.Slots[i].On.Name())
+	}
+	if len(names) == 1 {
+		return names[0] + " runs short"
+	}
+	return list(names, "and") + " run short"
+}
+
+// flushless names the spools that are never flushed, where some are.
+func flushless(plans *inventory.Plans, m *inventory.MachinePlan) string {
+	var names []string
+	for i, loads := range m.LoadsOf {
+		if loads == 0 {
+			names = append(names, plans.Slots[i].On.Name())
+		}
+	}
+	switch len(names) {
+	case 0:
+		return "; every spool is flushed"
+	case len(m.LoadsOf):
+		return "; nothing is flushed"
+	case 1:
+		return "; " + names[0] + " is never flushed"
+	}
+	return "; " + list(names, "and") + " are never flushed"
+}
+
+// seconds writes a time as people do.
+func seconds(s *big.Rat) string {
+	whole := inventory.RoundHalfUp(s, 0).IntPart()
+	switch h, m, s := whole/3600, whole/60%60, whole%60; {
+	case h > 0:
+		return fmt.Sprintf("%d h %02d min", h, m)
+	case m > 0:
+		return fmt.Sprintf("%d min %02d s", m, s)
+	default:
+		return fmt.Sprintf("%d s", s)
+	}
+}
+
+// Flagged tells whether the best plan runs short, or none is possible.
+func (p Plan) Flagged() bool { return p.Best == nil || len(p.Printers[0].Short) > 0 }
+
+// JSON returns the value of the contract.
+func (p Plan) JSON() any { return p }
+
+// CSV returns the printers.
+func (p Plan) CSV() any { return p.Printers }
+
+// Sheets returns the printers side by side, then what the best one does with each slot, and its order.
+func (p Plan) Sheets() Pages {
+	pages := Pages{p.printers()}
+	if p.Best != nil {
+		pages = append(pages, p.slots(p.Printers[0]), p.order(p.Printers[0]))
+	}
+	return pages
+}
+
+func (p Plan) printers() Sheet {
+	total := p.Printers[0].TotalS != nil
+	sheet := Sheet{Title: "Printers, the best first", Columns: slices.Concat(left("printer"), right("loads", "swaps", "purge g", "prime g", "waste"), left(""), right("changes")),
+		Spare: []string{"swaps", "loads"}}
+	if total {
+		sheet.Columns = append(sheet.Columns, right("in all")...)
+	}
+	sheet.Columns = append(sheet.Columns, left("runs short")...)
+	for _, r := range p.Printers {
+		cells := []string{r.Printer, "-", "-", "-", "-", "-", "", "-"}
+		if r.Feasible {
+			cells = []string{r.Printer, strconv.Itoa(r.Loads), strconv.Itoa(r.Swaps), r.PurgeG.StringFixed(1), r.PrimeG.StringFixed(1), r.WasteCost.String(), r.WasteCost.currency(r.Currency), seconds(r.m.Seconds)}
+		}
+		if total {
+			in := "-"
+			if r.TotalS != nil {
+				in = seconds(r.TotalS.Rat())
+			}
+			cells = append(cells, in)
+		}
+		sheet.Rows = append(sheet.Rows, append(cells, strings.Join(r.Short, " ")))
+		sheet.Notes = append(sheet.Notes, r.Printer+": "+r.Why)
+	}
+	for _, r := range p.Printers {
+		if r.Learned != nil {
+			sheet.Notes = append(sheet.Notes, fmt.Sprintf("%s: the book's own rows come to %.0f mm3 of purge a change (2u %.0f, %d rows); %s says %s", r.Printer,
+				r.Learned.PurgeMM3, 2*r.Learned.U, r.Learned.Rows, ledger.Printers, r.m.Printer.PurgeMM3.String()))
+		}
+	}
+	for i, spool := range p.plans.Spools {
+		if on := p.plans.Slots[i].On; spool == nil {
+			sheet.Notes = append(sheet.Notes, fmt.Sprintf("slot %s: no spool of %s is enough; buy one, or name one with --load %s=SPOOL", p.plans.Slots[i].Slot, strings.TrimSpace(on.Material+" "+on.Colour), p.plans.Slots[i].Slot))
+		}
+	}
+	if p.Tried > 0 {
+		sheet.Notes = append(sheet.Notes, fmt.Sprintf("spools: %d other choices were tried, one slot at a time; not every one there is", p.Tried))
+	}
+	return sheet
+}
+
+// slots is what a printer does with each slot, by nozzle.
+func (p Plan) slots(r PlanPrinter) Sheet {
+	sheet := Sheet{Title: "On " + r.Printer, Columns: slices.Concat(right("nozzle"), left("slot", "spool", "filament"), right("need g", "loads", "purge g", "prime g", "waste"), left(""), right("left g"), left("verdict")),
+		Spare: []string{"filament", "loads"}}
+	order := make([]int, len(r.Assignment))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(r.Assignment[a].Nozzle, r.Assignment[b].Nozzle) })
+	for _, i := range order {
+		a, on := r.Assignment[i], p.plans.Slots[i].On
+		spool, after, waste := "-", "-", Money{}
+		if a.Spool != nil {
+			spool, after = *a.Spool, tenth(*a.AfterG)
+		}
+		if p.plans.Priced {
+			waste = money(a.PurgeCost.Amount.Add(a.PrimeCost.Amount), r.Currency)
+		}
+		sheet.Rows = append(sheet.Rows, []string{strconv.Itoa(a.Nozzle), a.Slot, spool, strings.TrimSpace(on.Material + " " + on.Colour), gram(a.NeedG), strconv.Itoa(a.Loads),
+			a.PurgeG.StringFixed(3), a.PrimeG.StringFixed(3), waste.String(), waste.currency(r.Currency), after, a.Verdict})
+	}
+	if !r.Proven {
+		sheet.Notes = append(sheet.Notes, fmt.Sprintf("more than %d slots: this is the best that was found, not proven to be the best there is", assign.Exact))
+	}
+	return sheet
+}
+
+// order is the sequence as the nozzles see it.
+func (p Plan) order(r PlanPrinter) Sheet {
+	var names []string
+	for _, s := range p.plans.Slots {
+		names = append(names, s.Slot)
+	}
+	return Sheet{Title: "In order: the slot in use on each nozzle; > it is loaded first", Picture: func(width int) []string {
+		return strips(r.m.Plan, len(r.m.Printer.FeedsOf()), names, cmp.Or(width, 100))
+	}}
+}

@@ -1,0 +1,120 @@
+package reports
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+)
+
+// Reorder is what to buy and by when, what must be bought first before all.
+type Reorder struct {
+	AsOf         ledger.Time  `json:"as_of"`
+	From         string       `json:"from"`
+	To           string       `json:"to"`
+	LeadDays     float64      `json:"lead_days"`
+	ServiceLevel float64      `json:"service_level"`
+	Rows         []ReorderRow `json:"rows"`
+}
+
+// ReorderRow is one material and colour. Without enough of a history no figure that rests on it is told, and why says so.
+type ReorderRow struct {
+	Material      string       `json:"material" csv:"material"`
+	Colour        string       `json:"colour" csv:"colour"`
+	Spools        int          `json:"spools" csv:"spools"`
+	OnHandG       float64      `json:"on_hand_g" csv:"on_hand_g"`
+	QueuedG       ledger.Grams `json:"queued_g" csv:"queued_g"`
+	FreeG         float64      `json:"free_g" csv:"free_g"`
+	Days          int          `json:"days" csv:"days"`
+	UseDays       int          `json:"use_days" csv:"use_days"`
+	UsedG         ledger.Grams `json:"used_g" csv:"used_g"`
+	DailyG        *float64     `json:"daily_g" csv:"daily_g"`
+	DailySDG      *float64     `json:"daily_sd_g" csv:"daily_sd_g"`
+	CoverDays     *float64     `json:"cover_days" csv:"cover_days"`
+	ReorderPointG *float64     `json:"reorder_point_g" csv:"reorder_point_g"`
+	BuyG          *float64     `json:"buy_g" csv:"buy_g"`
+	SpoolG        ledger.Mass  `json:"spool_g" csv:"spool_g"` // net of the spool last bought
+	BuySpools     *int         `json:"buy_spools" csv:"buy_spools"`
+	BuyBy         *string      `json:"buy_by" csv:"buy_by"`
+	Why           string       `json:"why" csv:"why"`
+}
+
+// NewReorder returns the view of what to buy, as of that time.
+func NewReorder(r *inventory.Reorder, asOf ledger.Time) Reorder {
+	out := Reorder{AsOf: asOf, From: r.From, To: r.To, LeadDays: r.LeadDays, ServiceLevel: r.ServiceLevel, Rows: []ReorderRow{}}
+	for _, s := range r.Supplies {
+		row := ReorderRow{Material: s.Material, Colour: s.Colour, Spools: s.Spools, OnHandG: s.OnHand, QueuedG: s.Queued, FreeG: s.Free(),
+			Days: s.Days, UseDays: s.UseDays, UsedG: s.Used, SpoolG: s.SpoolG, Why: s.Why}
+		if s.Why == "" {
+			row.DailyG, row.DailySDG, row.CoverDays = number(s.Mean), number(s.SD), number(s.Cover())
+			row.ReorderPointG, row.BuyG = number(s.Point), number(s.Buy)
+			if s.SpoolG.Given {
+				row.BuySpools = &s.BuySpools
+			}
+			if s.By != "" {
+				row.BuyBy = &s.By
+			}
+		}
+		out.Rows = append(out.Rows, row)
+	}
+	return out
+}
+
+// JSON returns the whole.
+func (r Reorder) JSON() any { return r }
+
+// CSV returns the rows.
+func (r Reorder) CSV() any { return r.Rows }
+
+// Sheets returns the table for people, and what can't be told of some.
+func (r Reorder) Sheets() Pages {
+	if len(r.Rows) == 0 {
+		return Pages{{Notes: []string{"There is nothing on the shelf, in the queue or used of late; book a spool with: tarebook buy"}}}
+	}
+	sheet := Sheet{
+		Title: fmt.Sprintf("Use from %s to %s; lead time %s days, service level %s %%", r.From, r.To, short(r.LeadDays), short(100*r.ServiceLevel)),
+		Spare: []string{"sd g", "g a day", "on hand g", "queued g", "days of cover"},
+		Columns: slices.Concat(left("material", "colour"), right("on hand g", "queued g", "free g", "g a day", "sd g", "days of cover", "reorder point g", "buy g", "spools"),
+			left("by"))}
+	for _, row := range r.Rows {
+		cells := []string{dash(row.Material), dash(row.Colour), tenth(row.OnHandG), gram(row.QueuedG), tenth(row.FreeG)}
+		if row.Why != "" {
+			sheet.Rows = append(sheet.Rows, append(cells, "-", "-", "-", "-", "-", "-", "-"))
+			sheet.Notes = append(sheet.Notes, row.note())
+			continue
+		}
+		buy, spools, by := "-", "-", "-"
+		if *row.BuyG > 0 {
+			if buy = tenth(*row.BuyG); row.BuySpools != nil {
+				spools = fmt.Sprintf("%d x %s", *row.BuySpools, row.SpoolG.Grams)
+			}
+		}
+		if row.BuyBy != nil {
+			by = *row.BuyBy
+		}
+		sheet.Rows = append(sheet.Rows, append(cells, tenth(*row.DailyG), tenth(*row.DailySDG), strconv.FormatFloat(*row.CoverDays, 'f', 0, 64), tenth(*row.ReorderPointG), buy, spools, by))
+	}
+	return Pages{sheet}
+}
+
+// note says in words why no figure is told, and what is missing all the same.
+func (row ReorderRow) note() string {
+	what := strings.TrimSpace(row.Material + " " + row.Colour)
+	if what == "" {
+		what = "a need without spool or material"
+	}
+	note := what + ": too little history for a reorder point: " + row.Why
+	if row.FreeG < 0 {
+		note += fmt.Sprintf("; the queue alone wants %s g more than there is", tenth(-row.FreeG))
+	}
+	return note
+}
+
+// short writes a number with no more decimals than it has, up to six.
+func short(x float64) string {
+	s := strconv.FormatFloat(x, 'f', 6, 64)
+	return strings.TrimSuffix(strings.TrimRight(s, "0"), ".")
+}
