@@ -105,22 +105,6 @@ func (c *LossCell) take(spool *Spool, grams *big.Rat) {
 	}
 }
 
-// both gives each row to two folds.
-type both struct {
-	usage   *Usage
-	billing *Billing
-}
-
-func (b both) Add(row *ledger.Consumption) {
-	b.usage.Add(row)
-	b.billing.Add(row)
-}
-
-func (b both) Reset() {
-	b.usage.Reset()
-	b.billing.Reset()
-}
-
 // NewHouse returns the house's statement from one date to another, both included and by each row's own offset: of jobs by that
 // of their consumption, of spools by that of the weigh-in which showed it.
 func NewHouse(v *ledger.View, from, to string) (*House, error) {
@@ -129,15 +113,14 @@ func NewHouse(v *ledger.View, from, to string) (*House, error) {
 	if err != nil {
 		return nil, err
 	}
-	shelf.usage = newUsage(shelf.Spools)
 	billing, err := newBilling(v, shelf.byID, "", from, to)
 	if err != nil {
 		return nil, err
 	}
-	if err := v.FoldConsumption(both{shelf.usage, billing}); err != nil {
+	shelf.also = billing
+	if err := shelf.fold(v); err != nil {
 		return nil, err
 	}
-	shelf.reckon()
 	h := &House{From: from, To: to, Clients: billing.losses()}
 	for _, spool := range shelf.Spools {
 		if loss, any := spool.losses(from, to, &h.Water); any {

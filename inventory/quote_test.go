@@ -303,3 +303,43 @@ func TestQuoteIsTheCost(t *testing.T) {
 		}
 	})
 }
+
+// What a quote tells the client and the house of a job is what their statements then say, when it takes exactly that: finished, and
+// failed once.
+func TestQuoteIsTheBill(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(r *rapid.T) {
+		draw := func(what string, values ...string) string { return rapid.SampledFrom(values).Draw(r, what) }
+		rows := []string{"clients client=mole waste_billed=" + draw("w", "0", "0.333", "0.5", "1") + " scrap_billed=" + draw("s", "0", "0.25", "0.999")}
+		var queue, fin, fail []string
+		for i := range rapid.IntRange(1, 5).Draw(r, "spools") {
+			rows = append(rows, fmt.Sprintf("purchases at=0 spool=S%d net_g=%s price=%s currency=%s", i, draw("net", "1000", "333.333"), draw("price", "", "1", "19.99", "3.333"), draw("cur", "EUR", "JPY", "KWD")))
+			m := ""
+			for _, c := range []string{"part_g", "support_g", "prime_g", "purge_g"} {
+				m += " " + c + "=" + ledger.Grams(rapid.IntRange(0, 500000).Draw(r, c)).String()
+			}
+			queue = append(queue, fmt.Sprintf("queue at=20 job=q client=Mole slot=%d spool=S%d%s", i, i, m))
+			row := fmt.Sprintf("consumption at=2026-01-02T00:00:00Z job=q client=Mole spool=S%d%s", i, m)
+			fin, fail = append(fin, row), append(fail, row+" outcome=failed")
+		}
+		q := quoted(t, drawn(r, t, append(rows, queue...)), "2026-01-02")
+		bill := func(of []string) map[string]inventory.BillCell {
+			s, err := inventory.NewStatement(drawn(r, t, append(rows[:len(rows):len(rows)], of...)), "mole", "", "")
+			if err != nil {
+				r.Fatal(err)
+			}
+			out := map[string]inventory.BillCell{}
+			for _, tot := range s.Totals {
+				out[tot.Currency] = tot.Sum()
+			}
+			return out
+		}
+		f, x := bill(fin), bill(fail)
+		for _, tot := range q.Totals {
+			a, b := f[tot.Currency], x[tot.Currency]
+			if !a.Billed.Equal(tot.Client) || !a.House.Equal(tot.House) || !b.Billed.Equal(tot.ScrapClient) || !b.House.Equal(tot.ScrapHouse) {
+				r.Fatalf("%+v %+v %+v", tot, a, b)
+			}
+		}
+	})
+}

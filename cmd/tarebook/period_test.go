@@ -24,7 +24,8 @@ func TestPeriod(t *testing.T) {
 		{"", "2026-02-29", "", "", "", `--from "2026-02-29" is not a date that exists`},
 		{"", "", "31.10.2026", "", "", `--to "31.10.2026" is not a date that exists`},
 	} {
-		first, last, err := period(c.month, c.from, c.to)
+		p := period{c.month, c.from, c.to}
+		first, last, err := p.days()
 		if first != c.first || last != c.last || !strings.HasPrefix(text(err), c.fault) || (err != nil) != (c.fault != "") {
 			t.Errorf("%q, %q, %q: got %q, %q, %v; want %q, %q, %s", c.month, c.from, c.to, first, last, err, c.first, c.last, c.fault)
 		}
