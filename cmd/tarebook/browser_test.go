@@ -36,6 +36,8 @@ type browsed struct {
 var documents = []browsed{
 	{"page", []string{"page"}, demo, drivePage, checkPage},
 	{"page-hostile", []string{"page"}, hostile, drivePage, nil},
+	{"label", []string{"label", "--all"}, demo, driveLabel, checkLabel},
+	{"label-hostile", []string{"label", "--all"}, hostile, driveLabel, checkLabel},
 }
 
 // drivePage sorts by each heading, once and twice, and searches.

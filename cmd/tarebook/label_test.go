@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"encoding/json"
 	"encoding/xml"
 	"errors"
 	"fmt"
@@ -407,6 +408,36 @@ func TestLabelOfAnyText(t *testing.T) {
 				t.Errorf("%.40q: %d bytes", text, len(document))
 			}
 		}
+	}
+}
+
+// driveLabel measures text as the browser draws it, against the symbol beside it and the label around it.
+const driveLabel = `
+	const found = {Labels: 0, Over: []};
+	for (const label of doc.querySelectorAll(".label")) {
+		found.Labels++;
+		const around = label.getBoundingClientRect(), code = label.querySelector(".code").getBoundingClientRect();
+		for (const text of label.querySelectorAll("text")) {
+			const t = text.getBoundingClientRect(), id = text.parentNode === label;
+			const beside = t.right <= code.left + 0.5 || t.bottom <= code.top + 0.5 || id;
+			if (t.width > 0 && (!beside || t.left < around.left || t.right > around.right + 0.5 || t.bottom > around.bottom + 0.5)) {
+				found.Over.push(text.textContent);
+			}
+		}
+	}
+	return found;`
+
+// checkLabel requires that no text runs over.
+func checkLabel(t *testing.T, _ string, found json.RawMessage) {
+	var got struct {
+		Labels int
+		Over   []string
+	}
+	if err := json.Unmarshal(found, &got); err != nil {
+		t.Fatalf("%v: %s", err, found)
+	}
+	if got.Labels < 20 || len(got.Over) > 0 {
+		t.Errorf("%d labels; %q run over", got.Labels, got.Over)
 	}
 }
 
