@@ -34,8 +34,9 @@ func (l Labels) WriteSheets(w io.Writer, g LabelGrid) error {
 		last := &sheets[len(sheets)-1]
 		last.Labels = append(last.Labels, d)
 	}
+	const edge = 0.2 // room for the outer lines
 	return document{"label", "Labels", map[string]any{
-		"Width": mm(sheetWidth), "Height": mm(sheetHeight), "Sheets": sheets, "Count": count(len(l), "label", "labels"), "On": count(len(sheets), "sheet", "sheets"),
+		"From": mm(-edge), "Width": mm(sheetWidth + 2*edge), "Height": mm(sheetHeight + 2*edge), "Sheets": sheets, "Count": count(len(l), "label", "labels"), "On": count(len(sheets), "sheet", "sheets"),
 	}}.write(w)
 }
 
