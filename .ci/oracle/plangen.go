@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"maps"
+	"math/big"
 	"math/rand/v2"
 	"os"
 	"slices"
@@ -185,8 +186,11 @@ func (g *bookgen) askPlan(f folder) (planQuestion, bool) {
 		}
 		q.loads = append(q.loads, load)
 		amount := g.between(0, min(20, max(0, s.likely(0))))
-		if tight && g.chance(0.6) {
-			amount = g.closeThing(s, i, sequence)
+		switch _, _, asked := cutLast(load.filament, "/"); {
+		case tight && asked && g.chance(0.6):
+			amount = g.barelyEnough(f, s, changesTo(i, sequence))
+		case tight && g.chance(0.6):
+			amount = g.closeThing(s, changesTo(i, sequence))
 		}
 		if q.sliced {
 			amount *= 1000 / (s.area() * s.density) // mm
@@ -250,15 +254,33 @@ func (g *bookgen) order(slots int) []int {
 	return list
 }
 
-// closeThing leaves a spool about what some number of changes on some printer
-// will take; now and then exactly that.
-func (g *bookgen) closeThing(s *spool, slot int, sequence []int) float64 {
-	changes := 0
+func changesTo(slot int, sequence []int) (changes int) {
 	for i, other := range sequence {
 		if i > 0 && other == slot && sequence[i-1] != slot {
 			changes++
 		}
 	}
+	return changes
+}
+
+// barelyEnough is about the most that a spool is chosen for, less some prime.
+func (g *bookgen) barelyEnough(f folder, s *spool, changes int) float64 {
+	low, high := 0.0, max(0, s.likely(0))
+	for range 40 {
+		middle := (low + high) / 2
+		if enough, _ := s.isEnough(f, new(big.Rat).SetFloat64(middle)); enough {
+			low = middle
+		} else {
+			high = middle
+		}
+	}
+	prime := number(one(g, g.rows["printers.csv"])["prime_mm3"], 0) * s.density / 1000
+	return low - g.between(-0.2, 1.3)*prime*float64(changes)
+}
+
+// closeThing leaves a spool about what some number of changes on some printer
+// will take; now and then exactly that.
+func (g *bookgen) closeThing(s *spool, changes int) float64 {
 	printer := one(g, g.rows["printers.csv"])
 	loads := float64(g.IntN(changes + 1))
 	wasteMM3 := loads*number(printer["purge_mm3"], 0) + float64(changes)*number(printer["prime_mm3"], 0)
