@@ -192,6 +192,7 @@ func (g *bookgen) askPlan(f folder) (planQuestion, bool) {
 		case tight && g.chance(0.6):
 			amount = g.closeThing(s, changesTo(i, sequence))
 		}
+		amount = min(amount, 10000) // a small k makes much of little: no file takes kilometres at once
 		if q.sliced {
 			amount *= 1000 / (s.area() * s.density) // mm
 		}
