@@ -10,7 +10,7 @@ import (
 // optionalColumns may be absent from a header.
 func optionalColumn(file, column string) bool {
 	switch column {
-	case "note", "why", "swatch", "maker", "lot", "supplier", "from", "changes", "due", "repeat_g", "file":
+	case "note", "why", "swatch", "maker", "lot", "supplier", "from", "changes", "due", "repeat_g", "hour_cost", "file":
 		return true
 	case "place":
 		return file == "purchases.csv"

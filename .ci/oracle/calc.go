@@ -40,8 +40,8 @@ func (q question) args() []string {
 // reads are the ledgers that each command needs: its exit status speaks of
 // conflicts in these alone.
 //
-// Reading taken: waste needs no weigh-in, stock and reconcile no queue,
-// reconcile and waste no move.
+// Readings taken: waste needs no weigh-in, stock and reconcile no queue,
+// reconcile and waste no move, plan no queue.
 var reads = map[string][]string{
 	"stock":     {"purchases.csv", "weighins.csv", "consumption.csv", "moves.csv", "voids.csv"},
 	"reconcile": {"purchases.csv", "weighins.csv", "consumption.csv", "voids.csv"},
@@ -49,6 +49,7 @@ var reads = map[string][]string{
 	"waste":     {"purchases.csv", "consumption.csv", "voids.csv"},
 	"reorder":   {"purchases.csv", "weighins.csv", "consumption.csv", "queue.csv", "moves.csv", "voids.csv"},
 	"quote":     {"purchases.csv", "weighins.csv", "consumption.csv", "queue.csv", "moves.csv", "voids.csv"},
+	"plan":      {"purchases.csv", "weighins.csv", "consumption.csv", "moves.csv", "voids.csv"},
 }
 
 // calculate answers a question: the JSON expected and the exit status.

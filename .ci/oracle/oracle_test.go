@@ -24,8 +24,19 @@ const shownDifferences = 12
 
 // TestProgram holds the built program against this calculation over random
 // books. ORACLE_BOOKS and ORACLE_SEED choose how many and which.
-func TestProgram(t *testing.T) {
-	binary := program(t)
+func TestProgram(t *testing.T) { holdBooks(t, program(t), holdBook) }
+
+// TestPlan does the same with plans: over other books, each with prints of its
+// own.
+func TestPlan(t *testing.T) {
+	var seen planCases
+	holdBooks(t, program(t), func(dir string, seed uint64, binary string) (int, []fault) {
+		return holdPlans(dir, seed, binary, &seen)
+	})
+	seen.report(t)
+}
+
+func holdBooks(t *testing.T, binary string, hold func(dir string, seed uint64, binary string) (asked int, faults []fault)) {
 	books, seed := setting(t, "ORACLE_BOOKS", 300), uint64(setting(t, "ORACLE_SEED", 1))
 	root, err := os.MkdirTemp("", "oracle-books-")
 	if err != nil {
@@ -41,7 +52,7 @@ func TestProgram(t *testing.T) {
 		workers.Go(func() {
 			for s := range seeds {
 				dir := filepath.Join(root, fmt.Sprint("book-", s))
-				asked, faults := holdBook(dir, s, binary)
+				asked, faults := hold(dir, s, binary)
 				comparisons.Add(int64(asked))
 				if len(faults) == 0 {
 					os.RemoveAll(dir)
@@ -91,7 +102,7 @@ type fault struct {
 // habit leaves out which record it was.
 func (f fault) habit() string {
 	command := f.args[slices.IndexFunc(f.args, func(a string) bool {
-		return slices.Contains([]string{"stock", "reconcile", "check", "waste", "reorder", "quote"}, a)
+		return slices.Contains([]string{"stock", "reconcile", "check", "waste", "reorder", "quote", "plan"}, a)
 	})]
 	path := []byte{}
 	skip := false
