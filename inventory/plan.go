@@ -12,16 +12,17 @@ import (
 	"github.com/shopspring/decimal"
 
 	"tarebook/inventory/assign"
+	"tarebook/inventory/filament"
 	"tarebook/ledger"
 )
 
 // PlanOptions say what plans are made of.
 type PlanOptions struct {
-	Printers  []*ledger.Printer    // to compare, in the order of their table
-	Purges    []*ledger.PairPurge  // by pair of colours, over the printers' own
-	Pins      map[string]int       // slot to nozzle, counted from 1
-	Weights   []ledger.PurgeWeight // over the settings' own
-	TrySpools bool                 // also try other spools for slots that name none
+	Printers  []*ledger.Printer   // to compare, in the order of their table
+	Purges    []*ledger.PairPurge // by pair of colours, over the printers' own
+	Pins      map[string]int      // slot to nozzle, counted from 1
+	Weights   map[*Spool]*big.Rat // over the settings' own: how many times a spool's wasted grams count
+	TrySpools bool                // also try other spools for slots that name none
 }
 
 // Plans are the plans of a print on each printer, the best first; those that are not possible last.
@@ -61,15 +62,11 @@ func (p *Plans) Best() *MachinePlan {
 // Plan makes a plan of the print on each printer. Slots that name no spool are given one first, once for all printers, as a
 // queued job's are; the queue is not counted.
 func (s *Shelf) Plan(print Print, o PlanOptions) (*Plans, error) {
-	weights, err := s.weights(o.Weights)
-	if err != nil {
-		return nil, err
-	}
 	pins, err := print.pins(o.Pins)
 	if err != nil {
 		return nil, err
 	}
-	planner := &planner{s, print, o, weights, pins}
+	planner := &planner{s, print, o, s.weights(o.Weights), pins}
 	spools := planner.resolve()
 	plans, err := planner.plans(spools)
 	if err != nil || !o.TrySpools {
@@ -87,17 +84,17 @@ type planner struct {
 	pins    map[int]int
 }
 
-// weights are how many times a spool's wasted grams count.
-func (s *Shelf) weights(more []ledger.PurgeWeight) (map[*Spool]*big.Rat, error) {
+// weights are how many times a spool's wasted grams count: what was asked for, else by the settings. These may name spools that
+// are not on the shelf, or not yet.
+func (s *Shelf) weights(asked map[*Spool]*big.Rat) map[*Spool]*big.Rat {
 	weights := map[*Spool]*big.Rat{}
-	for _, w := range slices.Concat(s.Settings.PurgeWeights, more) {
-		spool := s.byID[w.Spool]
-		if spool == nil {
-			return nil, fmt.Errorf("a weight is given to %s, which is no spool of this book; mend purge_weight in %s, or --weight", w.Spool, ledger.SettingsFile)
+	for _, w := range s.Settings.PurgeWeights {
+		if spool := s.byID[w.Spool]; spool != nil {
+			weights[spool] = w.Weight.Rat()
 		}
-		weights[spool] = w.Weight.Rat()
 	}
-	return weights, nil
+	maps.Copy(weights, asked)
+	return weights
 }
 
 // pins turns slots and nozzles into indices.
@@ -107,7 +104,7 @@ func (p *Print) pins(named map[string]int) (map[int]int, error) {
 	for _, name := range slices.Sorted(maps.Keys(named)) {
 		i := p.index(name)
 		if i < 0 {
-			errs = append(errs, fmt.Errorf("the print has no slot %s to pin; it has %s", name, p.names()))
+			errs = append(errs, fmt.Errorf("the print has no slot %q to pin; it has %s", name, p.names()))
 			continue
 		}
 		pins[i] = named[name] - 1
@@ -126,15 +123,18 @@ func (p *planner) resolve() []*Spool {
 	}
 	perChange, _ := most.Float64()
 	job := &Job{}
-	for i := range p.print.Slots {
-		slot := &p.print.Slots[i]
-		g := slot.grams()
-		row := &ledger.Need{Slot: slot.Slot, Material: slot.On.Material, Colour: slot.On.Colour, PartG: g.Part, SupportG: g.Support,
-			PrimeG: thousandth(perChange * float64(slot.Changes) * slot.On.Filament.Density / 1000)}
-		if slot.On.Spool != nil {
-			row.Spool = slot.On.Spool.ID
+	for _, slot := range p.print.Slots {
+		of := func(f filament.Stock) *ledger.Need {
+			slot.On.Filament = f
+			g := slot.grams()
+			row := &ledger.Need{Slot: slot.Slot, Material: slot.On.Material, Colour: slot.On.Colour, PartG: g.Part, SupportG: g.Support,
+				PrimeG: thousandth(perChange * float64(slot.Changes) * f.Density / 1000)}
+			if slot.On.Spool != nil {
+				row.Spool = slot.On.Spool.ID
+			}
+			return row
 		}
-		job.Needs = append(job.Needs, &Need{Row: row, Slot: slot.Slot})
+		job.Needs = append(job.Needs, &Need{Row: of(slot.On.Filament), Slot: slot.Slot, as: func(spool *Spool) *ledger.Need { return of(spool.Filament) }})
 	}
 	p.assign(job, map[*Spool]ledger.Grams{})
 	var spools []*Spool

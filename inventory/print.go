@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"tarebook/inventory/toolpath"
 	"tarebook/ledger"
@@ -83,6 +84,12 @@ func ReadSequence(r io.Reader, name string) (Print, error) {
 		return p, fmt.Errorf("%s:1: the header needs the columns slot and grams", name)
 	}
 	var errs []error
+	bad := 0
+	fault := func(line int, format string, args ...any) {
+		if bad++; bad <= mostFaults {
+			errs = append(errs, fmt.Errorf("%s:%d: "+format, append([]any{name, line}, args...)...))
+		}
+	}
 	index := map[string]int{}
 	for {
 		record, err := rows.Read()
@@ -90,21 +97,23 @@ func ReadSequence(r io.Reader, name string) (Print, error) {
 			break
 		}
 		if err != nil {
-			return p, errors.Join(append(errs, unread(name, err))...)
+			errs = append(errs, unread(name, err))
+			break
 		}
 		line, _ := rows.FieldPos(0)
 		slot := ledger.Trim(record[slotAt])
 		grams, err := ledger.ParseGrams(ledger.Trim(record[gramsAt]))
 		switch {
-		case slot == "" || strings.ContainsAny(slot, "/:="):
-			errs = append(errs, fmt.Errorf("%s:%d: slot %q is no tool number or short word without / : or =", name, line, slot))
+		case !slotName(slot):
+			fault(line, "slot %.60q is no tool number or short word without / : or =", slot)
+			continue
 		case err != nil:
-			errs = append(errs, fmt.Errorf("%s:%d: grams %q %w", name, line, record[gramsAt], err))
+			fault(line, "grams %.60q %w", record[gramsAt], err)
 		}
 		i, known := index[ledger.Fold(slot)]
 		if !known {
 			if i = len(p.Slots); i > 255 {
-				return p, fmt.Errorf("%s:%d: more than 256 slots", name, line)
+				return p, fmt.Errorf("%s:%d: more than 256 slots; a print of so many is none", name, line)
 			}
 			index[ledger.Fold(strings.Clone(slot))] = i
 			p.Slots = append(p.Slots, PrintSlot{Slot: strings.Clone(slot)})
@@ -119,10 +128,21 @@ func ReadSequence(r io.Reader, name string) (Print, error) {
 		}
 		p.Sequence = append(p.Sequence, uint8(i))
 	}
-	if len(p.Slots) == 0 && errs == nil {
-		errs = append(errs, fmt.Errorf("%s uses no slot", name))
+	switch {
+	case bad > mostFaults:
+		errs = append(errs, fmt.Errorf("%s: %d more lines are wrong", name, bad-mostFaults))
+	case len(p.Slots) == 0 && errs == nil:
+		errs = append(errs, fmt.Errorf("%s uses no slot; write a line for each use", name))
 	}
 	return p, errors.Join(errs...)
+}
+
+// mostFaults is how many lines that are wrong are told of one file.
+const mostFaults = 20
+
+// slotName tells whether a text may name a slot.
+func slotName(s string) bool {
+	return s != "" && utf8.ValidString(s) && utf8.RuneCountInString(s) <= 32 && !strings.ContainsAny(s, "/:=") && strings.IndexFunc(s, ledger.Forbidden) < 0
 }
 
 // unread tells of a line that is no CSV.

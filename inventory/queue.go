@@ -38,6 +38,8 @@ type Need struct {
 	Instead []*Spool
 	Ahead   ledger.Grams // queued before it on the same spool
 	Where   *RunOut      // where in its sliced file the spool runs out; nil when that is not known
+
+	as func(*Spool) *ledger.Need // the row as grams of that spool, where a length is what is known; nil: Row
 }
 
 // Where the spool of a need comes from.
@@ -116,6 +118,7 @@ func (s *Shelf) assign(job *Job, ahead map[*Spool]ledger.Grams) {
 	used := map[*Spool]bool{}
 	give := func(n *Need, spool *Spool, from string) {
 		n.Spool, n.From = spool, from
+		n.Row = n.rowFor(spool)
 		used[spool] = true
 	}
 	for _, n := range job.Needs {
@@ -169,6 +172,14 @@ func (s *Shelf) assign(job *Job, ahead map[*Spool]ledger.Grams) {
 	}
 }
 
+// rowFor is the row as grams of a spool.
+func (n *Need) rowFor(spool *Spool) *ledger.Need {
+	if n.as == nil {
+		return n.Row
+	}
+	return n.as(spool)
+}
+
 // is tells whether the spool is of the material and, unless it is blank, of the colour.
 func (s *Spool) is(material, colour string) bool {
 	return ledger.Fold(s.Material) == ledger.Fold(material) && (colour == "" || ledger.Fold(s.Colour) == ledger.Fold(colour))
@@ -187,7 +198,7 @@ func (s *Shelf) enough(n *Need, material, colour string, used map[*Spool]bool, a
 		if spool.Ended || used[spool] || !spool.is(material, colour) {
 			continue
 		}
-		trial := Need{Row: n.Row, Printer: n.Printer, Spool: spool}
+		trial := Need{Row: n.rowFor(spool), Printer: n.Printer, Spool: spool}
 		s.weighUp(&trial, ahead)
 		if trial.Verdict == Enough {
 			fit = append(fit, spool)

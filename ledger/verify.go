@@ -118,6 +118,9 @@ func (v *View) Verify(now time.Time, each func(*Consumption)) (entries int, prob
 			add(SettingsFile, line.Line, "", fmt.Sprintf("setting %s is not known%s", quoted(line.Setting), hinted(Nearest(line.Setting, settingNames))))
 		}
 	}
+	for _, w := range v.strangeWeights() {
+		add(SettingsFile, w.Line, "", fmt.Sprintf("purge_weight names %s, which is no spool of this book", w.Value))
+	}
 	for _, c := range v.Conflicts() {
 		add(c.File, c.Lines[0], c.ID, c.What)
 	}
@@ -192,4 +195,23 @@ func (v *View) unknownSettings() (unknown []*Setting, err error) {
 		}
 	}
 	return unknown, nil
+}
+
+// strangeWeights returns the weights of the settings that name spools which no purchase has ever named, by line and spool.
+func (v *View) strangeWeights() (strange []*Setting) {
+	var t table[Setting]
+	if readTable(v, &t, SettingsFile) != nil || v.known == nil {
+		return nil
+	}
+	for _, line := range t.rows {
+		if !strings.EqualFold(line.Setting, "purge_weight") {
+			continue
+		}
+		for _, text := range strings.Fields(line.Value) {
+			if w, err := ParsePurgeWeight(text); err == nil && !v.known[w.Spool] {
+				strange = append(strange, &Setting{line.Setting, w.Spool, line.Line})
+			}
+		}
+	}
+	return strange
 }

@@ -135,12 +135,6 @@ func (g *bookgen) askPlan(f folder) (planQuestion, bool) {
 		q.asOf, q.asOfText = &at, text
 	}
 	spools := buildSpools(f, liveLedgers(f, q.asOf))
-	for _, word := range strings.Fields(f.setting("purge_weight")) {
-		// Open: what a weight of a spool says when the spool is not there, or not yet.
-		if name, _, _ := strings.Cut(word, "="); spools[fold(name)] == nil {
-			return q, false
-		}
-	}
 	var able []*spool
 	for _, key := range slices.Sorted(maps.Keys(spools)) {
 		if !spools[key].ended {
@@ -172,7 +166,7 @@ func (g *bookgen) askPlan(f folder) (planQuestion, bool) {
 		load := planLoad{slot: name}
 		var s *spool
 		s = able[min(i, len(able)-1)]
-		if i < len(able) && (g.chance(0.75) || q.sliced && !oneDiameter(able, s)) {
+		if i < len(able) && g.chance(0.75) {
 			load.filament = g.varyASCII(s.name)
 		} else {
 			if !q.sliced {
@@ -217,14 +211,6 @@ func (g *bookgen) askPlan(f folder) (planQuestion, bool) {
 		q.weights = map[string]string{g.varyASCII(able[0].name): one(g, []string{"7", "0.5", "30"})}
 	}
 	return q, true
-}
-
-// oneDiameter: what a sliced file takes of a spool that is only one of several
-// that fit is open where their diameters differ, so that is not asked.
-func oneDiameter(able []*spool, like *spool) bool {
-	return !slices.ContainsFunc(able, func(s *spool) bool {
-		return fits(s, like.buy.get("material"), "") && s.diameter != 1.75
-	})
 }
 
 // order is a sequence in which each slot is used at least once.

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math/big"
 	"os"
 	"strconv"
 	"strings"
@@ -38,7 +39,7 @@ func (c *planCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	o, err := c.options(a, v)
+	o, err := c.options(a, v, shelf)
 	if err != nil {
 		return err
 	}
@@ -114,8 +115,8 @@ func (c *planCmd) sequence(a *app) (print inventory.Print, err error) {
 }
 
 // options gathers what plans are made of.
-func (c *planCmd) options(a *app, v *ledger.View) (o inventory.PlanOptions, err error) {
-	o = inventory.PlanOptions{TrySpools: c.TrySpools, Pins: map[string]int{}}
+func (c *planCmd) options(a *app, v *ledger.View, shelf *inventory.Shelf) (o inventory.PlanOptions, err error) {
+	o = inventory.PlanOptions{TrySpools: c.TrySpools, Pins: map[string]int{}, Weights: map[*inventory.Spool]*big.Rat{}}
 	all, e1 := v.PrintersInOrder()
 	o.Purges, err = v.Purges()
 	if err := ledger.JoinFaults(e1, err); err != nil {
@@ -144,17 +145,25 @@ func (c *planCmd) options(a *app, v *ledger.View) (o inventory.PlanOptions, err 
 			continue
 		}
 		if _, twice := o.Pins[slot]; twice {
-			errs = append(errs, fmt.Errorf("slot %s is pinned twice", slot))
+			errs = append(errs, fmt.Errorf("slot %q is pinned twice", slot))
 		}
 		o.Pins[slot] = n
 	}
 	for _, text := range c.Weight {
 		w, err := ledger.ParsePurgeWeight(text)
 		if err != nil {
-			err = fmt.Errorf("--weight %w", err)
+			errs = append(errs, fmt.Errorf("--weight %w", err))
+			continue
 		}
-		errs = append(errs, err)
-		o.Weights = append(o.Weights, w)
+		spool, err := shelf.Find(w.Spool)
+		if err != nil {
+			errs = append(errs, fmt.Errorf("--weight %q: %w", text, err))
+			continue
+		}
+		if o.Weights[spool] != nil {
+			errs = append(errs, fmt.Errorf("%s is given two weights", spool.ID))
+		}
+		o.Weights[spool] = w.Weight.Rat()
 	}
 	return o, errors.Join(errs...)
 }

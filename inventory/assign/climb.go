@@ -1,14 +1,18 @@
 package assign
 
+// effort bounds the search from one beginning: distinct returns looked at. A few seconds of work.
+const effort = 1 << 27
+
 // climb searches, for more slots than can be proven: from fixed beginnings, as long as moving one slot or exchanging two makes it
-// better. The best end is taken. No chance is in it, so the same print always has the same plan.
+// better, or until its effort is spent. The best end is taken. No chance and no clock is in it, so the same print always has the
+// same plan.
 func climb(e *evaluator, pins map[int]int) []int {
 	var best *climber
 	for _, begin := range []func(c *climber){(*climber).fill, (*climber).deal} {
 		c := newClimber(e, pins)
 		begin(c)
 		c.reckon()
-		for c.step() {
+		for c.better() {
 		}
 		if best == nil || c.total.less(best.total) {
 			best = c
@@ -24,6 +28,7 @@ type climber struct {
 	load   []int // slots by nozzle
 	scores []score
 	total  score
+	spent  int
 }
 
 func newClimber(e *evaluator, pins map[int]int) *climber {
@@ -71,6 +76,7 @@ func (c *climber) deal() {
 
 // of evaluates one nozzle as slots stand.
 func (c *climber) of(nozzle int) score {
+	c.spent += len(c.returns) + len(c.nozzle)
 	var in members
 	var slots []int
 	for s, i := range c.nozzle {
@@ -90,60 +96,55 @@ func (c *climber) reckon() {
 	}
 }
 
-// try evaluates what slots a and b come to when they change places; b is -1 where a goes to nozzle to.
-func (c *climber) try(a, b, to int) score {
+// try moves slot a to another nozzle, or exchanges it with slot b when that is not below 0, and keeps that if it is better.
+func (c *climber) try(a, b, to int) bool {
 	from := c.nozzle[a]
 	c.nozzle[a] = to
 	if b >= 0 {
 		c.nozzle[b] = from
 	}
-	total := c.of(from).add(c.of(to))
-	c.nozzle[a] = from
-	if b >= 0 {
-		c.nozzle[b] = to
-	}
+	left, right := c.of(from), c.of(to)
+	total := left.add(right)
 	for i, s := range c.scores {
 		if i != from && i != to {
 			total = total.add(s)
 		}
 	}
-	return total
+	if !total.less(c.total) {
+		c.nozzle[a] = from
+		if b >= 0 {
+			c.nozzle[b] = to
+		}
+		return false
+	}
+	c.scores[from], c.scores[to], c.total = left, right, total
+	if b < 0 {
+		c.load[from]--
+		c.load[to]++
+	}
+	return true
 }
 
-// step takes the best of all moves and exchanges, if it is better than what is.
-func (c *climber) step() bool {
-	best, a, b, to := c.total, -1, -1, -1
-	consider := func(slot, other, nozzle int) {
-		if total := c.try(slot, other, nozzle); total.less(best) {
-			best, a, b, to = total, slot, other, nozzle
-		}
-	}
-	for s, from := range c.nozzle {
+// better tries all moves and exchanges once, and tells whether any made it better and there is effort left.
+func (c *climber) better() (any bool) {
+	for s := range c.nozzle {
 		if _, pinned := c.pins[s]; pinned {
 			continue
 		}
 		for i, feeds := range c.machine.Feeds {
-			if i != from && c.load[i] < feeds {
-				consider(s, -1, i)
+			if i != c.nozzle[s] && c.load[i] < feeds {
+				any = c.try(s, -1, i) || any
 			}
 		}
 		for other := s + 1; other < len(c.nozzle); other++ {
-			if _, pinned := c.pins[other]; !pinned && c.nozzle[other] != from {
-				consider(s, other, c.nozzle[other])
+			if _, pinned := c.pins[other]; pinned || c.nozzle[other] == c.nozzle[s] {
+				continue
 			}
+			if c.spent > effort {
+				return false
+			}
+			any = c.try(s, other, c.nozzle[other]) || any
 		}
 	}
-	if a < 0 {
-		return false
-	}
-	from := c.nozzle[a]
-	c.nozzle[a] = to
-	if b >= 0 {
-		c.nozzle[b] = from
-	} else {
-		c.load[from]--
-		c.load[to]++
-	}
-	c.reckon()
-	return true
+	return any
 }
