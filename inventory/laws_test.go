@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"os"
+	"runtime/debug"
 	"slices"
 	"strings"
 	"testing"
@@ -12,6 +13,7 @@ import (
 
 	"tarebook/inventory"
 	"tarebook/ledger"
+	"tarebook/ledger/crash"
 )
 
 // drawBook draws the rows of a book that crowds few spools, instants and names, so that ties, conflicts, voids and ends
@@ -154,9 +156,14 @@ func tellCosts(b *strings.Builder, c *inventory.Costing) {
 	}
 }
 
+func TestMain(m *testing.M) {
+	debug.SetGCPercent(400) // tests allocate much and keep little
+	os.Exit(m.Run())
+}
+
 // Every drawn book has a folder of its own, gone when the law has been tried.
 func drawn(t *rapid.T, tb testing.TB, rows []string) *ledger.View {
-	dir, err := os.MkdirTemp(tb.TempDir(), "")
+	dir, err := crash.Folder()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -4,12 +4,14 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"testing"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"tarebook/inventory"
 	"tarebook/ledger"
+	"tarebook/ledger/crash"
 )
 
 // A simulation after the way of JCGM 101:2008, propagation of distributions: shops are drawn with truths that no book
@@ -193,7 +195,11 @@ func TestSimulation(t *testing.T) {
 		for w := range workers {
 			t.Run(fmt.Sprint(w), func(t *testing.T) {
 				t.Parallel()
-				dir := t.TempDir() // one book after another: making folders would take longer than the rest
+				dir, err := crash.Folder() // one book after another: making folders would take longer than the rest
+				if err != nil {
+					t.Fatal(err)
+				}
+				t.Cleanup(func() { os.RemoveAll(dir) })
 				for i := w; i < shops; i += workers {
 					outcomes[i] = simulate(t, dir, uint64(i))
 				}

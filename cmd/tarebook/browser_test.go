@@ -1,13 +1,13 @@
 package main
 
 import (
+	"bufio"
 	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
 	"html"
-	"net/http"
-	"net/http/httptest"
+	"net"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -180,21 +180,19 @@ func TestBrowserSees(t *testing.T) {
 var widths = []int{390, 1280}
 
 type browser struct {
-	path   string
-	server *httptest.Server
+	path  string
+	proxy net.Listener // through which the browser must pass for all that is no file
 
-	mu    sync.Mutex // of what follows; one look at a time
-	doc   string
-	drive string
-	asked []string
+	mu    sync.Mutex // one look at a time
 	lock  sync.Mutex // of asked
+	asked []string
 }
 
 // seen is what one look found.
 type seen struct {
 	Found  json.RawMessage
 	Widths []struct{ Wants, Has, Height int }
-	asked  []string // requests but for those of the harness
+	asked  []string // first lines of what went over the network
 	logged []string // lines of the console
 }
 
@@ -220,12 +218,34 @@ func newBrowser(t *testing.T) *browser {
 		}
 		t.Skip(missing)
 	}
-	b.server = httptest.NewServer(b)
-	t.Cleanup(b.server.Close)
+	if b.proxy, err = net.Listen("tcp", "127.0.0.1:0"); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { b.proxy.Close() })
+	go b.listen()
 	return b
 }
 
-// The harness frames the document at each width, drives it once, and writes what it found into itself.
+// listen notes what is asked for, and has none of it.
+func (b *browser) listen() {
+	for {
+		c, err := b.proxy.Accept()
+		if err != nil {
+			return
+		}
+		go func() {
+			defer c.Close()
+			c.SetDeadline(time.Now().Add(10 * time.Second))
+			line, _ := bufio.NewReader(c).ReadString('\n')
+			b.lock.Lock()
+			b.asked = append(b.asked, strings.TrimSpace(line))
+			b.lock.Unlock()
+			fmt.Fprint(c, "HTTP/1.1 404 Not Found\r\nContent-Length: 0\r\nConnection: close\r\n\r\n")
+		}()
+	}
+}
+
+// The harness frames the document, a file beside it, at each width, drives it once, and writes what it found into itself.
 const harness = `<!doctype html><html lang="en"><title>harness</title><link rel="icon" href="data:,"><pre id="found"></pre><script>
 const widths = %v, all = {Widths: []};
 function look() {
@@ -248,35 +268,23 @@ function look() {
 		}
 		look();
 	};
-	frame.src = "/document";
+	frame.src = "document.html";
 	document.body.append(frame);
 }
 look();
 </script>`
-
-// ServeHTTP is the harness, and the proxy through which the browser must pass for anything else.
-func (b *browser) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	switch {
-	case "http://"+r.Host == b.server.URL && r.URL.Path == "/":
-		fmt.Fprintf(w, harness, strings.ReplaceAll(fmt.Sprint(widths), " ", ","), b.drive)
-	case "http://"+r.Host == b.server.URL && r.URL.Path == "/document":
-		fmt.Fprint(w, b.doc)
-	default:
-		b.lock.Lock()
-		b.asked = append(b.asked, r.Method+" "+r.Host+" "+r.URL.String())
-		b.lock.Unlock()
-		http.Error(w, "not here", http.StatusNotFound)
-	}
-}
 
 // look drives a document in the harness.
 func (b *browser) look(t *testing.T, text, drive string) (s seen) {
 	t.Helper()
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	b.doc, b.drive = text, drive
-	dom, s := b.run(t, "--dump-dom", b.server.URL+"/")
+	file := filepath.Join(filepath.Dir(b.file(t, text)), "harness.html")
+	page := fmt.Sprintf(harness, strings.ReplaceAll(fmt.Sprint(widths), " ", ","), drive)
+	if err := os.WriteFile(file, []byte(page), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	dom, s := b.run(t, "--allow-file-access-from-files", "--dump-dom", "file://"+file) // so that the two are of one origin
 	found := regexp.MustCompile(`(?s)<pre id="found">(.+?)</pre>`).FindStringSubmatch(dom)
 	if found == nil {
 		t.Fatalf("the harness found nothing; it logged %q; its page is %.2000s", s.logged, dom)
@@ -326,7 +334,7 @@ func (b *browser) file(t *testing.T, text string) string {
 	return name
 }
 
-// run runs the browser; all that is asked for passes through the harness.
+// run runs the browser; all that it asks for of the network passes through the proxy.
 func (b *browser) run(t *testing.T, args ...string) (stdout string, s seen) {
 	t.Helper()
 	profile, err := os.MkdirTemp("", "browser")
@@ -334,8 +342,7 @@ func (b *browser) run(t *testing.T, args ...string) (stdout string, s seen) {
 		t.Fatal(err)
 	}
 	defer os.RemoveAll(profile) // what its last process still writes may stay in the way; it is of no matter
-	address := strings.TrimPrefix(b.server.URL, "http://")
-	all := []string{"--disable-gpu", "--user-data-dir=" + profile, "--proxy-server=http://" + address, "--proxy-bypass-list=<-loopback>",
+	all := []string{"--disable-gpu", "--user-data-dir=" + profile, "--proxy-server=http://" + b.proxy.Addr().String(), "--proxy-bypass-list=<-loopback>",
 		"--enable-logging=stderr", "--log-level=0", "--virtual-time-budget=20000"} // ms, which pass as fast as there is nothing to do
 	if os.Geteuid() == 0 {
 		all = append(all, "--no-sandbox") // it refuses to run as root with one

@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime/debug"
 	"slices"
 	"strconv"
 	"strings"
@@ -30,6 +31,7 @@ const start = "2026-11-20T10:00:00+01:00"
 var update = flag.Bool("update", false, "rewrite the expected output in the scripts")
 
 func TestMain(m *testing.M) {
+	debug.SetGCPercent(400) // tests allocate much and keep little
 	testscript.Main(m, map[string]func(){"last": last, "scan": scan, "tarebook": func() {
 		env := system()
 		n := tick(filepath.Join(os.Getenv("WORK"), ".clock"))

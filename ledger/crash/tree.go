@@ -72,7 +72,7 @@ func ReadTree(folder string) (Tree, error) {
 	return s.has, err
 }
 
-// Folder makes a temporary folder on the fastest disk at hand: one in memory, where there is such a thing.
+// Folder makes a temporary folder for many small books on the fastest disk at hand: one in memory, where there is such a thing.
 func Folder() (string, error) {
 	const memory = "/dev/shm"
 	if dir, err := os.MkdirTemp(memory, "crash"); err == nil {
