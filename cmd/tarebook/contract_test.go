@@ -21,7 +21,9 @@ var contract = map[string]string{
 	"check": `jobs jobs[].job jobs[].client jobs[].printer jobs[].due jobs[].verdict jobs[].needs
 		jobs[].needs[].slot jobs[].needs[].spool jobs[].needs[].spool_from jobs[].needs[].material jobs[].needs[].colour
 		jobs[].needs[].need_g jobs[].needs[].need_m jobs[].needs[].likely_g jobs[].needs[].tail_g jobs[].needs[].after_g
-		jobs[].needs[].u_g jobs[].needs[].odds jobs[].needs[].verdict jobs[].needs[].runs_out_at jobs[].needs[].instead`,
+		jobs[].needs[].u_g jobs[].needs[].odds jobs[].needs[].verdict jobs[].needs[].runs_out_at jobs[].needs[].instead
+		jobs[].needs[].runs_out_in jobs[].needs[].runs_out_in.layer jobs[].needs[].runs_out_in.z_mm
+		jobs[].needs[].runs_out_in.share jobs[].needs[].runs_out_in.line`,
 	"waste": `by rows totals` + fields("rows[].") + fields("totals[]."),
 	"plan": `printers printers[].printer printers[].feasible printers[].why printers[].assignment printers[].assignment[].slot
 		printers[].assignment[].nozzle printers[].assignment[].spool printers[].loads printers[].swaps printers[].purge_g printers[].prime_g
