@@ -108,8 +108,11 @@ func NewHouse(h *inventory.House) House {
 	if missing {
 		v.Notes = append(v.Notes, "unpriced: some grams are of spools without a price; no money stands here for them")
 	}
-	if h.Water != 0 {
+	switch {
+	case h.Water > 0:
 		v.Notes = append(v.Notes, "water that drying drove off: "+h.Water.String()+" g, no loss")
+	case h.Water < 0:
+		v.Notes = append(v.Notes, "spools weighed "+(-h.Water).String()+" g more after drying than was booked: no gain")
 	}
 	return v
 }
