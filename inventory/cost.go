@@ -226,7 +226,7 @@ func (c *Costing) Merge(o *Costing) {
 
 // Rows returns the rows by key and currency, and the total of each currency. Currencies are never added together.
 func (c *Costing) Rows() (rows, totals []CostRow) {
-	exact := map[costKey][]*big.Rat{}
+	amounts := map[costKey][]*big.Rat{}
 	jobs := map[string]map[string]bool{}
 	byKey := map[costKey]*CostRow{}
 	var keys []costKey
@@ -237,10 +237,7 @@ func (c *Costing) Rows() (rows, totals []CostRow) {
 		}
 		row := &CostRow{Key: shown.key, Currency: key.currency, Jobs: len(cells.jobs)}
 		row.Changes, row.ChangesPurge = cells.flushes.grams()
-		amounts := make([]*big.Rat, Kinds)
-		for kind := range amounts {
-			amounts[kind] = new(big.Rat)
-		}
+		var costs [Kinds]exact
 		for spool, grams := range cells.grams {
 			price, _ := spool.Price()
 			for kind, g := range grams {
@@ -251,7 +248,7 @@ func (c *Costing) Rows() (rows, totals []CostRow) {
 				if price == nil {
 					row.Unpriced += g
 				} else {
-					amounts[kind].Add(amounts[kind], new(big.Rat).Mul(price, big.NewRat(int64(g), 1000)))
+					costs[kind].add(new(big.Rat).Mul(price, big.NewRat(int64(g), 1000)))
 				}
 			}
 		}
@@ -261,7 +258,10 @@ func (c *Costing) Rows() (rows, totals []CostRow) {
 		for job := range cells.jobs {
 			jobs[key.currency][job] = true
 		}
-		exact[shown], byKey[shown] = amounts, row
+		for _, cost := range costs {
+			amounts[shown] = append(amounts[shown], cost.sum())
+		}
+		byKey[shown] = row
 		keys = append(keys, shown)
 	}
 	slices.SortFunc(keys, func(a, b costKey) int {
@@ -269,14 +269,14 @@ func (c *Costing) Rows() (rows, totals []CostRow) {
 	})
 	for currency, names := range jobs {
 		total := CostRow{Currency: currency, Jobs: len(names)}
-		var amounts []*big.Rat
+		var all []*big.Rat
 		for _, key := range keys {
 			if key.currency == currency {
-				amounts = append(amounts, exact[key]...)
+				all = append(all, amounts[key]...)
 			}
 		}
 		decimals, _ := ledger.MinorUnit(currency)
-		rounded := Apportion(amounts, decimals)
+		rounded := Apportion(all, decimals)
 		for _, key := range keys {
 			if key.currency != currency {
 				continue

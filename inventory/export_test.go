@@ -73,13 +73,16 @@ func (c *Costing) Another() *Costing {
 }
 
 // Exact returns what a cell of a statement stood for before it was rounded.
-func (c *BillCell) Exact() (billed, house *big.Rat) { return c.billed, c.house }
+func (c *BillCell) Exact() (billed, house *big.Rat) { return c.billed.sum(), c.house.sum() }
 
 // Exact returns what a cell of the house's stood for before it was rounded.
-func (c *LossCell) Exact() (grams, cost *big.Rat) { return c.grams, c.cost }
+func (c *LossCell) Exact() (grams, cost *big.Rat) { return c.grams.sum(), c.cost.sum() }
 
 // ApportionTwo is for held-out figures alone.
 var ApportionTwo = apportionTwo
+
+// RoundedSum is for held-out figures alone.
+var RoundedSum = roundedSum
 
 // NewBilling returns a billing with no rows.
 func NewBilling(v *ledger.View, client, from, to string) (*Billing, error) {

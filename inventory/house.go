@@ -32,7 +32,7 @@ type LossCell struct {
 	Priced   bool            // some are of spools with one
 	Cost     decimal.Decimal // to the minor unit
 
-	grams, cost *big.Rat // exact; grams in g
+	grams, cost exact // grams in g
 }
 
 // ClientLoss is what the house carries of a client's jobs in one currency; without a client all of theirs.
@@ -74,14 +74,12 @@ func (c *ClientLoss) Sum() LossCell { return sumLosses(c.Cells[:]) }
 func (s *SpoolLoss) Sum() LossCell { return sumLosses(s.Cells[:]) }
 
 func sumLosses(cells []LossCell) LossCell {
-	sum := noLoss()
+	var sum LossCell
 	for i := range cells {
 		sum.add(&cells[i])
 	}
 	return sum
 }
-
-func noLoss() LossCell { return LossCell{grams: new(big.Rat), cost: new(big.Rat)} }
 
 // Missing tells that no money stands for the cell: all its grams are of spools without a price.
 func (c *LossCell) Missing() bool { return c.Unpriced && !c.Priced }
@@ -89,16 +87,16 @@ func (c *LossCell) Missing() bool { return c.Unpriced && !c.Priced }
 func (c *LossCell) add(o *LossCell) {
 	c.Grams += o.Grams
 	c.Cost = c.Cost.Add(o.Cost)
-	c.grams.Add(c.grams, o.grams)
-	c.cost.Add(c.cost, o.cost)
+	c.grams.add(o.grams...)
+	c.cost.add(o.cost...)
 	c.Unpriced, c.Priced = c.Unpriced || o.Unpriced, c.Priced || o.Priced
 }
 
 // take adds grams at the price of a spool.
 func (c *LossCell) take(spool *Spool, grams *big.Rat) {
-	c.grams.Add(c.grams, grams)
+	c.grams.add(grams)
 	if price, _ := spool.Price(); price != nil {
-		c.cost.Add(c.cost, new(big.Rat).Mul(price, grams))
+		c.cost.add(new(big.Rat).Mul(price, grams))
 		c.Priced = true
 	} else {
 		c.Unpriced = true
@@ -136,9 +134,6 @@ func NewHouse(v *ledger.View, from, to string) (*House, error) {
 func (b *Billing) losses() (all []ClientLoss) {
 	for _, key := range b.keys() {
 		loss := ClientLoss{Client: b.spellings.spell(clientName, key.client), Currency: key.currency}
-		for kind := range loss.Cells {
-			loss.Cells[kind] = noLoss()
-		}
 		none := true
 		for by, grams := range b.jobs[key].grams {
 			for kind, share := range b.shares(key.client, by.terms) {
@@ -161,9 +156,6 @@ func (b *Billing) losses() (all []ClientLoss) {
 // was measured is the remainder; where nothing was measured, it is what the book still held.
 func (s *Spool) losses(from, to string, water *ledger.Grams) (loss SpoolLoss, any bool) {
 	loss = SpoolLoss{Spool: s.ID, Currency: s.currency}
-	for kind := range loss.Cells {
-		loss.Cells[kind] = noLoss()
-	}
 	take := func(kind int, grams ledger.Grams) {
 		if grams != 0 {
 			any = true
@@ -206,14 +198,7 @@ func (h *House) settle() {
 	byCurrency := map[string]*set{}
 	of := func(currency string) *set {
 		if byCurrency[currency] == nil {
-			total := &HouseTotal{Currency: currency}
-			for kind := range total.Clients {
-				total.Clients[kind] = noLoss()
-			}
-			for kind := range total.Spools {
-				total.Spools[kind] = noLoss()
-			}
-			byCurrency[currency] = &set{total: total}
+			byCurrency[currency] = &set{total: &HouseTotal{Currency: currency}}
 		}
 		return byCurrency[currency]
 	}
@@ -233,7 +218,8 @@ func (h *House) settle() {
 		decimals, _ := ledger.MinorUnit(currency)
 		costs, grams := make([]*big.Rat, len(s.cells)), make([]*big.Rat, len(s.cells))
 		for i, cell := range s.cells {
-			costs[i], grams[i] = cell.cost, cell.grams
+			costs[i], grams[i] = cell.cost.sum(), cell.grams.sum()
+			cell.cost, cell.grams = exact{costs[i]}, exact{grams[i]}
 		}
 		roundedCosts, roundedGrams := apportionSigned(costs, decimals), apportionSigned(grams, 3)
 		for i, cell := range s.cells {

@@ -14,17 +14,15 @@ import (
 // is cut off, and the units that are missing to the total rounded half up go to the largest remainders. Of equal
 // remainders the larger amount comes first, then the earlier.
 func Apportion(amounts []*big.Rat, decimals int32) []decimal.Decimal {
-	return apportionTo(RoundHalfUp(sum(amounts), decimals), amounts, decimals)
+	return apportionTo(roundedSum(amounts, decimals), amounts, decimals)
 }
 
 // apportionTwo rounds two columns of amounts so that each adds up, and both together: the first to its total half up, the second to
 // what is then left of the total of both half up. That is the second's exact total rounded down or up, so that no amount of it
 // is rounded further than that.
 func apportionTwo(first, second []*big.Rat, decimals int32) (a, b []decimal.Decimal) {
-	one := sum(first)
-	both := new(big.Rat).Add(one, sum(second))
-	rounded := RoundHalfUp(one, decimals)
-	return apportionTo(rounded, first, decimals), apportionTo(RoundHalfUp(both, decimals).Sub(rounded), second, decimals)
+	rounded, both := roundedSum(first, decimals), roundedSum(slices.Concat(first, second), decimals)
+	return apportionTo(rounded, first, decimals), apportionTo(both.Sub(rounded), second, decimals)
 }
 
 // apportionSigned is Apportion for amounts of either sign: those below 0 are rounded apart, without their sign.
@@ -45,14 +43,15 @@ func apportionSigned(amounts []*big.Rat, decimals int32) []decimal.Decimal {
 
 // apportionTo rounds amounts to a total that is theirs rounded down or up.
 func apportionTo(total decimal.Decimal, amounts []*big.Rat, decimals int32) []decimal.Decimal {
-	unit := new(big.Rat).SetInt(new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(decimals)), nil))
+	unit := powerOf10(decimals)
 	floors := make([]*big.Int, len(amounts))
-	rests := make([]*big.Rat, len(amounts))
+	rests := make([]rest, len(amounts))
 	missing := total.Shift(decimals).BigInt()
+	units := new(big.Int)
 	for i, amount := range amounts {
-		units := new(big.Rat).Mul(amount, unit)
-		floors[i] = floor(units)
-		rests[i] = units.Sub(units, new(big.Rat).SetInt(floors[i]))
+		over := new(big.Int)
+		floors[i], over = new(big.Int).DivMod(units.Mul(amount.Num(), unit), amount.Denom(), over)
+		rests[i] = newRest(over, amount.Denom())
 		missing.Sub(missing, floors[i])
 	}
 	order := make([]int, len(amounts))
@@ -60,7 +59,10 @@ func apportionTo(total decimal.Decimal, amounts []*big.Rat, decimals int32) []de
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int {
-		return cmp.Or(rests[b].Cmp(rests[a]), amounts[b].Cmp(amounts[a]))
+		if c := rests[b].compare(&rests[a]); c != 0 {
+			return c
+		}
+		return amounts[b].Cmp(amounts[a])
 	})
 	for _, i := range order[:missing.Int64()] {
 		floors[i].Add(floors[i], big.NewInt(1))
@@ -72,6 +74,24 @@ func apportionTo(total decimal.Decimal, amounts []*big.Rat, decimals int32) []de
 	return rounded
 }
 
+// rest is what a floor leaves of an amount, from 0 to below 1.
+type rest struct {
+	first       uint64 // its first 64 bits, which nearly always tell which of two is larger
+	over, denom *big.Int
+}
+
+func newRest(over, denom *big.Int) rest {
+	first := new(big.Int).Lsh(over, 64)
+	return rest{first.Div(first, denom).Uint64(), over, denom}
+}
+
+func (r *rest) compare(o *rest) int {
+	if c := cmp.Compare(r.first, o.first); c != 0 {
+		return c
+	}
+	return new(big.Int).Mul(r.over, o.denom).Cmp(new(big.Int).Mul(o.over, r.denom))
+}
+
 // RoundHalfUp rounds an exact amount, not below 0, half up.
 func RoundHalfUp(amount *big.Rat, decimals int32) decimal.Decimal {
 	// floor(n/d + 1/2) = floor((2n + d)/2d), without reducing fractions on the way
@@ -81,14 +101,52 @@ func RoundHalfUp(amount *big.Rat, decimals int32) decimal.Decimal {
 	return decimal.NewFromBigInt(twice.Div(twice, new(big.Int).Lsh(amount.Denom(), 1)), -decimals)
 }
 
-func sum(amounts []*big.Rat) *big.Rat {
-	total := new(big.Rat)
+// roundedSum is the sum of amounts, none below 0, rounded half up. The exact sum of amounts over many denominators is a fraction of
+// thousands of digits; so first each is cut off far behind the minor unit, and the exact sum is taken only where what was cut
+// off might matter.
+func roundedSum(amounts []*big.Rat, decimals int32) decimal.Decimal {
+	const bits = 96
+	unit := powerOf10(decimals)
+	unit.Lsh(unit, bits)
+	least, one, over := new(big.Int), new(big.Int), new(big.Int)
+	cut := int64(0)
 	for _, amount := range amounts {
-		total.Add(total, amount)
+		one.DivMod(one.Mul(amount.Num(), unit), amount.Denom(), over)
+		least.Add(least, one)
+		if over.Sign() != 0 {
+			cut++ // by less than 1
+		}
 	}
-	return total
+	most := new(big.Int).Add(least, big.NewInt(cut))
+	half := new(big.Int).Lsh(big.NewInt(1), bits-1)
+	for _, x := range []*big.Int{least, most} {
+		x.Rsh(x.Add(x, half), bits)
+	}
+	if least.Cmp(most) == 0 {
+		return decimal.NewFromBigInt(least, -decimals)
+	}
+	return RoundHalfUp(sum(amounts), decimals)
 }
 
-func floor(x *big.Rat) *big.Int {
-	return new(big.Int).Div(x.Num(), x.Denom()) // Euclidean; the denominator is above 0
+func powerOf10(n int32) *big.Int {
+	return new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(n)), nil)
 }
+
+// sum adds exact amounts, by halves: fractions over many denominators grow, and so few additions are of grown ones.
+func sum(amounts []*big.Rat) *big.Rat {
+	switch n := len(amounts); n {
+	case 0:
+		return new(big.Rat)
+	case 1:
+		return new(big.Rat).Set(amounts[0])
+	default:
+		return new(big.Rat).Add(sum(amounts[:n/2]), sum(amounts[n/2:]))
+	}
+}
+
+// exact is an amount as a sum that is yet to be taken.
+type exact []*big.Rat
+
+func (e *exact) add(amounts ...*big.Rat) { *e = append(*e, amounts...) }
+
+func (e exact) sum() *big.Rat { return sum(e) }

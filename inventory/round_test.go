@@ -155,3 +155,46 @@ func TestCellsAddUp(t *testing.T) {
 		}
 	})
 }
+
+// A sum that is cut off behind the minor unit is rounded as the exact sum is, also where that lies on the half: thirds and sixths
+// of a cent have no end.
+func TestRoundedSum(t *testing.T) {
+	t.Parallel()
+	for _, test := range []struct {
+		amounts []*big.Rat
+		want    string
+	}{
+		{nil, "0"},
+		{[]*big.Rat{rat("1/300"), rat("1/600")}, "0.01"},                                               // 0.005
+		{[]*big.Rat{rat("1/300"), rat("9999999999999999999999999/6000000000000000000000000000")}, "0"}, // a little less
+		{[]*big.Rat{rat("0.0025"), rat("0.0025")}, "0.01"},                                             // the half itself
+		{[]*big.Rat{rat("1/3"), rat("2/3"), rat("1/7"), rat("6/7")}, "2"},                              // whole
+		{[]*big.Rat{rat("299999999999999999999/600000000000000000000"), rat("1/200")}, "0.5"},          // 0.50499...
+	} {
+		if got := inventory.RoundedSum(test.amounts, 2).String(); got != test.want {
+			t.Errorf("%v: got %s, want %s", test.amounts, got, test.want)
+		}
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		decimals := rapid.Int32Range(0, 4).Draw(t, "decimals")
+		amounts := rapid.SliceOf(rapid.Custom(func(t *rapid.T) *big.Rat {
+			return big.NewRat(rapid.Int64Range(0, 100).Draw(t, "a"), rapid.SampledFrom([]int64{1, 2, 3, 6, 7, 14, 600, 997, 2000}).Draw(t, "b"))
+		})).Draw(t, "amounts")
+		whole := new(big.Rat)
+		for _, amount := range amounts {
+			whole.Add(whole, amount)
+		}
+		if got, want := inventory.RoundedSum(amounts, decimals), inventory.RoundHalfUp(whole, decimals); !got.Equal(want) {
+			t.Fatalf("%v: got %s, want %s", amounts, got, want)
+		}
+	})
+}
+
+// A remainder that is larger by far less than a minor unit comes before a larger amount.
+func TestApportionNearTie(t *testing.T) {
+	t.Parallel()
+	more := new(big.Rat).Add(rat("1/2"), rat("1/1000000000000000000000000000000"))
+	if got := fmt.Sprint(inventory.Apportion([]*big.Rat{rat("3/2"), more}, 0)); got != "[1 1]" {
+		t.Errorf("got %s, want [1 1]", got)
+	}
+}

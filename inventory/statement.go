@@ -50,7 +50,7 @@ type BillCell struct {
 	Unpriced      ledger.Grams // of spools without a price: no money stands for these
 	Billed, House decimal.Decimal
 
-	billed, house *big.Rat // exact
+	billed, house exact
 }
 
 // Priced tells whether money stands for the cell: not when all its grams are of spools without a price.
@@ -63,14 +63,13 @@ func (c *BillCell) add(o *BillCell) {
 	c.Grams += o.Grams
 	c.Unpriced += o.Unpriced
 	c.Billed, c.House = c.Billed.Add(o.Billed), c.House.Add(o.House)
-	c.billed, c.house = new(big.Rat).Add(c.billed, o.billed), new(big.Rat).Add(c.house, o.house)
+	c.billed.add(o.billed...)
+	c.house.add(o.house...)
 }
-
-func noCell() BillCell { return BillCell{billed: new(big.Rat), house: new(big.Rat)} }
 
 // Sum returns all kinds of the row together.
 func (r *BillRow) Sum() BillCell {
-	sum := noCell()
+	var sum BillCell
 	for kind := range r.Cells {
 		sum.add(&r.Cells[kind])
 	}
@@ -114,9 +113,6 @@ func (b *Billing) statement(client string, table []*ledger.Client) (*Statement, 
 	for _, key := range b.keys() {
 		job := b.jobs[key]
 		row := BillRow{Job: b.spellings.spell(jobName, key.job), Currency: key.currency, Last: job.last, Finished: job.finished, Failed: job.failed}
-		for kind := range row.Cells {
-			row.Cells[kind] = noCell()
-		}
 		for by, grams := range job.grams {
 			used[by.terms] = true
 			row.add(by.spool, grams, b.shares(b.only, by.terms))
@@ -152,8 +148,8 @@ func (r *BillRow) add(spool *Spool, grams *[Kinds]ledger.Grams, shares [Kinds]*b
 		default:
 			cost := new(big.Rat).Mul(price, big.NewRat(int64(g), 1000))
 			billed := new(big.Rat).Mul(cost, shares[kind])
-			cell.billed.Add(cell.billed, billed)
-			cell.house.Add(cell.house, cost.Sub(cost, billed))
+			cell.billed.add(billed)
+			cell.house.add(cost.Sub(cost, billed))
 		}
 	}
 }
@@ -168,15 +164,14 @@ func (s *Statement) settle() {
 		var billed, house []*big.Rat
 		for _, row := range rows {
 			for kind := range row.Cells {
-				billed, house = append(billed, row.Cells[kind].billed), append(house, row.Cells[kind].house)
+				cell := &row.Cells[kind]
+				cell.billed, cell.house = exact{cell.billed.sum()}, exact{cell.house.sum()}
+				billed, house = append(billed, cell.billed[0]), append(house, cell.house[0])
 			}
 		}
 		decimals, _ := ledger.MinorUnit(currency)
 		pays, carries := apportionTwo(billed, house, decimals)
 		total := BillRow{Currency: currency}
-		for kind := range total.Cells {
-			total.Cells[kind] = noCell()
-		}
 		for _, row := range rows {
 			for kind := range row.Cells {
 				cell := &row.Cells[kind]

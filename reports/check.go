@@ -108,7 +108,11 @@ func lacking(shelf *inventory.Shelf, job *inventory.Job, n *inventory.Need) stri
 		what = "slot " + n.Slot
 	}
 	if n.Spool == nil {
-		fmt.Fprintf(&b, "%s: %s: no spool of %s has %s g to spare; buy one, or name another", job.Name, what, strings.TrimSpace(n.Material+" "+n.Colour), n.Row.Total())
+		filament := strings.TrimSpace(n.Material + " " + n.Colour)
+		if filament == "" {
+			return fmt.Sprintf("%s: %s: names neither spool nor material; name one", job.Name, dash(what))
+		}
+		fmt.Fprintf(&b, "%s: %s: no spool of %s has %s g to spare; buy one, or name another", job.Name, what, filament, n.Row.Total())
 		return b.String() + instead(n)
 	}
 	fmt.Fprintf(&b, "%s: %s: %s ", job.Name, what, n.Spool.ID)

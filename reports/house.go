@@ -17,6 +17,8 @@ type House struct {
 	Totals  []HouseTotal  `json:"totals"`
 	WaterG  ledger.Grams  `json:"water_g"` // dried off, no loss
 	Notes   []string      `json:"notes"`
+
+	cells []HouseCell
 }
 
 // HouseClient is what a client does not pay of its jobs, in one currency; all of those of nobody where the client is blank.
@@ -77,12 +79,24 @@ type HouseCell struct {
 // NewHouse returns the view of the house's statement.
 func NewHouse(h *inventory.House) House {
 	v := House{From: Date(h.From), To: Date(h.To), Clients: []HouseClient{}, Spools: []HouseSpool{}, Totals: []HouseTotal{}, WaterG: h.Water, Notes: []string{}}
+	v.cells = []HouseCell{}
 	missing := false
+	cell := func(what, client, spool, currency string, c inventory.LossCell) {
+		if c.Grams != 0 || !c.Cost.IsZero() {
+			v.cells = append(v.cells, HouseCell{what, client, spool, currency, c.Grams, lossMoney(c, currency), lossFlags(c)})
+		}
+	}
 	for _, c := range h.Clients {
 		v.Clients = append(v.Clients, houseClient(c.Client, c.Currency, c.Cells, c.Sum()))
+		for kind, what := range [...]string{inventory.Part: "part", inventory.Support: "support", inventory.Prime: "prime", inventory.Purge: "purge", inventory.Scrap: "scrap"} {
+			cell(what, c.Client, "", c.Currency, c.Cells[kind])
+		}
 	}
 	for _, s := range h.Spools {
 		v.Spools = append(v.Spools, houseSpool(s.Spool, s.Currency, s.Cells, s.Sum()))
+		for kind, what := range [...]string{inventory.Lost: "lost", inventory.Found: "found", inventory.Remainder: "remainder"} {
+			cell(what, "", s.Spool, s.Currency, s.Cells[kind])
+		}
 	}
 	for _, t := range h.Totals {
 		sum := t.Sum()
@@ -94,8 +108,11 @@ func NewHouse(h *inventory.House) House {
 	if missing {
 		v.Notes = append(v.Notes, "unpriced: some grams are of spools without a price; no money stands here for them")
 	}
-	if h.Water != 0 {
+	switch {
+	case h.Water > 0:
 		v.Notes = append(v.Notes, "water that drying drove off: "+h.Water.String()+" g, no loss")
+	case h.Water < 0:
+		v.Notes = append(v.Notes, "spools weighed "+(-h.Water).String()+" g more after drying than was booked: no gain")
 	}
 	return v
 }
@@ -127,27 +144,7 @@ func houseSpool(spool, currency string, c [inventory.Losses]inventory.LossCell, 
 func (h House) JSON() any { return h }
 
 // CSV returns its cells that are not 0.
-func (h House) CSV() any {
-	cells := []HouseCell{}
-	add := func(what, client, spool, currency string, g ledger.Grams, cost Money) {
-		if g != 0 {
-			cells = append(cells, HouseCell{what, client, spool, currency, g, cost, flags(unpriced, !cost.given)})
-		}
-	}
-	for _, c := range h.Clients {
-		add("part", c.Client, "", c.Currency, c.PartG, c.PartCost)
-		add("support", c.Client, "", c.Currency, c.SupportG, c.SupportCost)
-		add("prime", c.Client, "", c.Currency, c.PrimeG, c.PrimeCost)
-		add("purge", c.Client, "", c.Currency, c.PurgeG, c.PurgeCost)
-		add("scrap", c.Client, "", c.Currency, c.ScrapG, c.ScrapCost)
-	}
-	for _, s := range h.Spools {
-		add("lost", "", s.Spool, s.Currency, s.LostG, s.LostCost)
-		add("found", "", s.Spool, s.Currency, s.FoundG, s.FoundCost)
-		add("remainder", "", s.Spool, s.Currency, s.RemainderG, s.RemainderCost)
-	}
-	return cells
-}
+func (h House) CSV() any { return h.cells }
 
 // Sheets returns jobs, spools and all together for people.
 func (h House) Sheets() Pages {

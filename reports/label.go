@@ -44,6 +44,9 @@ func (l Labels) Sheets() Pages {
 		sheet.Rows = append(sheet.Rows, []string{x.Spool, x.Material, dash(x.Colour), dash(x.Swatch), x.DiameterMM.Decimal.String(), tareText(x.TareG, "", "-"),
 			x.TareFrom, day(x.Bought)})
 	}
+	if len(l) == 0 {
+		sheet.Notes = []string{"No spool is on the shelf; book one with: tarebook buy"}
+	}
 	return Pages{sheet}
 }
 

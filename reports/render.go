@@ -132,9 +132,37 @@ func Clean(s string) string {
 	return b.String()
 }
 
-// literal is Clean for Markdown: what would become markup, a link or a picture stays text (CommonMark 0.31.2, 2.4, 2.5 and 6.6).
+// literal is Clean for Markdown: what would become markup, a link, a picture or another character stays text (CommonMark 0.31.2, 2.4,
+// 2.5 and 6).
 func literal(s string) string {
-	return strings.NewReplacer("<", "&lt;", "[", `\[`).Replace(Clean(s))
+	s = Clean(s)
+	var b strings.Builder
+	for i, r := range s {
+		switch {
+		case r == '<':
+			b.WriteString("&lt;")
+			continue
+		case strings.ContainsRune("\\`*_[", r), r == '&' && entity(s[i+1:]):
+			b.WriteByte('\\')
+		}
+		b.WriteRune(r)
+	}
+	return b.String()
+}
+
+// entity tells whether text after an ampersand may make a character of it.
+func entity(s string) bool {
+	return s != "" && (s[0] == '#' || s[0]|0x20 >= 'a' && s[0]|0x20 <= 'z')
+}
+
+// paragraph is literal for a line of its own, which becomes no heading, list, quotation, rule or fence (4.1 to 4.5, 5.1 and 5.2).
+func paragraph(s string) string {
+	s = literal(s)
+	digits := len(s) - len(strings.TrimLeft(s, "0123456789"))
+	if at := s[digits:]; at != "" && (digits == 0 && strings.ContainsRune("#>+-=~|", rune(at[0])) || digits > 0 && (at[0] == '.' || at[0] == ')')) {
+		return s[:digits] + "\\" + at
+	}
+	return s
 }
 
 // guarded is a writer of CSV that puts an apostrophe before text that a spreadsheet would run.
@@ -160,7 +188,7 @@ func writeSheets(w io.Writer, sheets Pages, s Style) error {
 	var b strings.Builder
 	clean := Clean
 	if s.Format == "md" {
-		clean = literal
+		clean = paragraph
 	}
 	for i, sheet := range sheets {
 		if i > 0 {

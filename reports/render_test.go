@@ -73,6 +73,40 @@ func TestClean(t *testing.T) {
 	}
 }
 
+// Text stays the text that it is in Markdown: CommonMark 0.31.2, 2.4 (a backslash before punctuation), 2.5 (no entities), 4.2, 4.3, 5.1
+// and 5.2 (what begins a line), 6.1 to 6.4; of GFM 4.10 (a bar in a cell, which may follow a backslash).
+func TestLiteral(t *testing.T) {
+	t.Parallel()
+	for _, test := range []struct{ text, note, cell string }{
+		{"mill-floor 1", "mill-floor 1", "mill-floor 1"},
+		{"Quillet & Daughter", "Quillet & Daughter", "Quillet & Daughter"},
+		{`\[x](//x.example)`, `\\\[x](//x.example)`, `\\\[x](//x.example)`}, // else the first backslash takes the second's meaning: a link
+		{`c\|d`, `c\\|d`, `c\\\|d`},                                         // else the bar begins a cell
+		{"&#x202e;flip &copy;", `\&#x202e;flip \&copy;`, `\&#x202e;flip \&copy;`},
+		{"`id` *a* __b__", "\\`id\\` \\*a\\* \\_\\_b\\_\\_", "\\`id\\` \\*a\\* \\_\\_b\\_\\_"},
+		{"# big", `\# big`, "# big"},
+		{"---", `\---`, "---"},
+		{"> said", `\> said`, "> said"},
+		{"~~~", `\~~~`, "~~~"},
+		{"12. owl", `12\. owl`, "12. owl"},
+		{"3) owl", `3\) owl`, "3) owl"},
+		{"3 owls", "3 owls", "3 owls"},
+	} {
+		sheet := Sheet{Columns: left("text"), Rows: [][]string{{test.text}}, Notes: []string{test.text}}
+		want := "| text |\n| --- |\n| " + test.cell + " |\n\n" + test.note + "\n"
+		if got := render(t, sheets{sheet}, Style{Format: "md"}); got != want {
+			t.Errorf("%s: got\n%s, want\n%s", test.text, got, want)
+		}
+	}
+}
+
+// sheets are a report of nothing else.
+type sheets Pages
+
+func (s sheets) JSON() any     { return nil }
+func (s sheets) CSV() any      { return nil }
+func (s sheets) Sheets() Pages { return Pages(s) }
+
 func TestCSVGuard(t *testing.T) {
 	t.Parallel()
 	records, err := csv.NewReader(strings.NewReader(render(t, hostile{}, Style{Format: "csv"}))).ReadAll()

@@ -7,6 +7,8 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path/filepath"
+	"strings"
 
 	"github.com/google/renameio/v2/maybe"
 )
@@ -28,11 +30,16 @@ func (o *output) write(a *app, render func(io.Writer) error) error {
 	if err := render(&b); err != nil {
 		return err
 	}
-	path := a.path(o.Out)
-	if info, err := os.Stat(path); err == nil && info.IsDir() {
-		return fmt.Errorf("--out %s is a folder; name a file in it", o.Out)
+	path, mode, err := o.place(a)
+	if err != nil {
+		return err
 	}
-	if err := maybe.WriteFile(path, b.Bytes(), 0o644); err != nil {
+	if mode.IsRegular() {
+		err = maybe.WriteFile(path, b.Bytes(), mode)
+	} else { // a device or a pipe: a rename would put a file in its place
+		err = pour(path, b.Bytes())
+	}
+	if err != nil {
 		var failed *fs.PathError // it names a file that was to be renamed
 		if errors.As(err, &failed) {
 			err = failed.Err
@@ -40,4 +47,46 @@ func (o *output) write(a *app, render func(io.Writer) error) error {
 		return fmt.Errorf("--out %s: %w", o.Out, err)
 	}
 	return a.say(fmt.Sprintf("wrote %s, %d bytes", o.Out, b.Len()))
+}
+
+// place finds where to write, past links, and the mode of what stands there or will; no document may stand among the files of
+// the book.
+func (o *output) place(a *app) (path string, mode fs.FileMode, err error) {
+	path, mode = a.path(o.Out), 0o644
+	if real, err := filepath.EvalSymlinks(path); err == nil {
+		path = real
+	}
+	info, err := os.Stat(path)
+	if err == nil {
+		mode = info.Mode() &^ (fs.ModeSetuid | fs.ModeSetgid | fs.ModeSticky)
+	}
+	if mode.IsDir() || os.IsPathSeparator(o.Out[len(o.Out)-1]) {
+		return "", 0, fmt.Errorf("--out %s is a folder; name a file in it", o.Out)
+	}
+	if mode&0o222 == 0 { // the rename would not ask
+		return "", 0, fmt.Errorf("--out %s may not be written; name another file, or allow it with: chmod u+w", o.Out)
+	}
+	book, err := a.book()
+	if err != nil {
+		return "", 0, err
+	}
+	here, err := os.Stat(filepath.Dir(path))
+	if err != nil {
+		return path, mode, nil // the writing will say so
+	}
+	home, err := os.Stat(book.Dir)
+	if err == nil && os.SameFile(here, home) && strings.EqualFold(filepath.Ext(path), ".csv") {
+		return "", 0, fmt.Errorf("--out %s would stand among the files of the book; name one elsewhere", o.Out)
+	}
+	return path, mode, nil
+}
+
+// pour writes to what is there and no plain file.
+func pour(path string, b []byte) error {
+	f, err := os.OpenFile(path, os.O_WRONLY, 0)
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(b)
+	return errors.Join(err, f.Close())
 }

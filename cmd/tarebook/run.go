@@ -80,8 +80,8 @@ func execute(args []string, env environment) error {
 	if err != nil {
 		return fmt.Errorf("%w; see: tarebook %s --help", err, c.name)
 	}
-	for _, p := range parsed.Path { // a variable that a script left unset: another book or time would be taken
-		if p.Flag != nil && slices.Contains([]string{"book", "as-of", "at"}, p.Flag.Name) && ledger.Trim(p.Flag.Target.String()) == "" {
+	for _, p := range parsed.Path { // a variable that a script left unset: another book, time or place would be taken
+		if p.Flag != nil && slices.Contains([]string{"book", "as-of", "at", "month", "from", "to", "out"}, p.Flag.Name) && ledger.Trim(p.Flag.Target.String()) == "" {
 			return fmt.Errorf("--%s is blank; give it a value, or leave it out", p.Flag.Name)
 		}
 	}
