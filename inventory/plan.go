@@ -107,6 +107,9 @@ func (p *Print) pins(named map[string]int) (map[int]int, error) {
 			errs = append(errs, fmt.Errorf("the print has no slot %q to pin; it has %s", name, p.names()))
 			continue
 		}
+		if _, twice := pins[i]; twice { // as 0 and as T0
+			errs = append(errs, fmt.Errorf("slot %s is pinned twice", p.Slots[i].Slot))
+		}
 		pins[i] = named[name] - 1
 	}
 	return pins, errors.Join(errs...)

@@ -17,7 +17,7 @@ const tries = 200
 // what is on all of them together, so that remnants are finished first. Then what plans are compared by.
 type suit struct {
 	short, doubtful int
-	grams           float64
+	microG          float64 // whole: equal nets differ in the last bits of a float
 	plan            *assign.Plan
 }
 
@@ -32,16 +32,16 @@ func (s *Plans) suit() suit {
 			found.doubtful++
 		}
 		if n.Spool == nil {
-			found.grams = math.Inf(1) // any spool is better than none
+			found.microG = math.Inf(1) // any spool is better than none
 		} else {
-			found.grams += math.Round(n.Likely * 1e6) // equal nets differ in the last bits of a float
+			found.microG += math.Round(n.Likely * 1e6)
 		}
 	}
 	return found
 }
 
 func (a suit) better(b suit) bool {
-	if c := cmp.Or(cmp.Compare(a.short, b.short), cmp.Compare(a.doubtful, b.doubtful), cmp.Compare(a.grams, b.grams)); c != 0 || a.plan == nil || b.plan == nil {
+	if c := cmp.Or(cmp.Compare(a.short, b.short), cmp.Compare(a.doubtful, b.doubtful), cmp.Compare(a.microG, b.microG)); c != 0 || a.plan == nil || b.plan == nil {
 		return c < 0
 	}
 	c, _ := assign.Compare(a.plan, b.plan)
