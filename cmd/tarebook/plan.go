@@ -199,6 +199,6 @@ func (a *app) replan(v *ledger.View, shelf *inventory.Shelf, file *inventory.Sli
 			}
 		}
 	}
-	fmt.Fprintf(a.stderr, "tarebook: on %s it takes %d loads; the file's own prime and purge are set aside\n", on.Printer, best.Loads)
+	fmt.Fprintf(a.stderr, "tarebook: on %s it takes %d loads; the file's own prime and purge are set aside\n", reports.Clean(on.Printer), best.Loads)
 	return nil
 }
