@@ -135,20 +135,11 @@ func (j *billed) saw(at ledger.Time) {
 func (b *Billing) on(client, date string) Terms {
 	terms, ok := b.days[clientDay{client, date}]
 	if !ok {
-		terms = b.rates.in(client, date)
+		rate, listed := b.rates.on(client, date)
+		terms = Terms{rate.from, listed}
 		b.days[clientDay{strings.Clone(client), date}] = terms
 	}
 	return terms
-}
-
-// in returns which of a client's rates, its name folded, hold on a date.
-func (r *Rates) in(client, date string) (t Terms) {
-	for _, rate := range r.byClient[client] {
-		if rate.from <= date {
-			t = Terms{rate.from, true}
-		}
-	}
-	return t
 }
 
 // Merge adds what another billing of the same view, client and days has gathered.

@@ -9,6 +9,9 @@ type ChangePurge struct {
 	Purge   ledger.Grams
 }
 
+// ChangePurge returns what the row's machine purged; the row is of a costing by printer.
+func (r CostRow) ChangePurge() ChangePurge { return ChangePurge{r.Key, r.Changes, r.ChangesPurge} }
+
 // PerChange returns grams of purge a change; the machine has made one at least.
 func (p ChangePurge) PerChange() float64 { return p.Purge.Float() / float64(p.Changes) }
 
@@ -20,7 +23,7 @@ func ChangePurges(rows []CostRow) []ChangePurge {
 			all[n].Changes += r.Changes
 			all[n].Purge += r.ChangesPurge
 		} else {
-			all = append(all, ChangePurge{r.Key, r.Changes, r.ChangesPurge})
+			all = append(all, r.ChangePurge())
 		}
 	}
 	known := all[:0]

@@ -221,9 +221,9 @@ func (h *House) settle() {
 			costs[i], grams[i] = cell.cost.sum(), cell.grams.sum()
 			cell.cost, cell.grams = exact{costs[i]}, exact{grams[i]}
 		}
-		roundedCosts, roundedGrams := apportionSigned(costs, decimals), apportionSigned(grams, 3)
+		costsTo, gramsTo := apportionSigned(costs, decimals), apportionSigned(grams, 3)
 		for i, cell := range s.cells {
-			cell.Cost, cell.Grams = roundedCosts[i], ledger.Grams(roundedGrams[i].Shift(3).IntPart())
+			cell.Cost, cell.Grams = costsTo[i], roundedGrams(gramsTo[i])
 		}
 	}
 	for i := range h.Clients {

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"maps"
-	"math"
 	"math/big"
 	"slices"
 
@@ -107,6 +106,9 @@ func (p *Print) pins(named map[string]int) (map[int]int, error) {
 			errs = append(errs, fmt.Errorf("the print has no slot %q to pin; it has %s", name, p.names()))
 			continue
 		}
+		if _, twice := pins[i]; twice { // as 0 and as T0
+			errs = append(errs, fmt.Errorf("slot %s is pinned twice", p.Slots[i].Slot))
+		}
 		pins[i] = named[name] - 1
 	}
 	return pins, errors.Join(errs...)
@@ -143,9 +145,6 @@ func (p *planner) resolve() []*Spool {
 	}
 	return spools
 }
-
-// thousandth rounds grams half up to 0.001 g.
-func thousandth(g float64) ledger.Grams { return ledger.Grams(math.Floor(g*1000 + 0.5)) }
 
 // plans makes the plans with one choice of spools.
 func (p *planner) plans(spools []*Spool) (*Plans, error) {
@@ -234,7 +233,7 @@ func (p *planner) on(printer *ledger.Printer, all *Plans, hours bool) (*MachineP
 	}
 	m.PrimeG, m.PurgeG = Apportion(plan.Prime, 3), Apportion(plan.Purge, 3)
 	for i := range all.Slots {
-		m.After = append(m.After, p.after(printer, all, i, RoundHalfUp(plan.Prime[i], 3), RoundHalfUp(plan.Purge[i], 3)))
+		m.After = append(m.After, p.after(printer, all, i, plan.Prime[i], plan.Purge[i]))
 	}
 	if all.Priced {
 		var cells []*big.Rat
@@ -279,11 +278,11 @@ func (s *Shelf) perMM3(material string) *big.Rat {
 }
 
 // after tells what the plan leaves on a slot's spool, and how likely that is enough.
-func (p *planner) after(printer *ledger.Printer, all *Plans, i int, primeG, purgeG decimal.Decimal) *Need {
+func (p *planner) after(printer *ledger.Printer, all *Plans, i int, prime, purge *big.Rat) *Need {
 	g := all.Slots[i].grams()
 	n := &Need{Slot: all.Slots[i].Slot, Printer: printer.Printer, Spool: all.Spools[i], From: None,
 		Material: all.Slots[i].On.Material, Colour: all.Slots[i].On.Colour,
-		Row: &ledger.Need{PartG: g.Part, SupportG: g.Support, PrimeG: ledger.Grams(primeG.Shift(3).IntPart()), PurgeG: ledger.Grams(purgeG.Shift(3).IntPart())}}
+		Row: &ledger.Need{PartG: g.Part, SupportG: g.Support, PrimeG: roundedGrams(RoundHalfUp(prime, 3)), PurgeG: roundedGrams(RoundHalfUp(purge, 3))}}
 	p.weighUp(n, map[*Spool]ledger.Grams{})
 	return n
 }

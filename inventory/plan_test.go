@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"tarebook/inventory"
+	"tarebook/ledger"
 )
 
 // planned makes plans on a book; loads are SLOT=SPOOL or SLOT=MATERIAL/COLOUR, steps the slots in order, each use of 10 g.
@@ -87,6 +88,7 @@ func TestPlanResolves(t *testing.T) {
 		{"the smallest", "purchases at=0 spool=A colour=red net_g=500\npurchases at=0 spool=B colour=red net_g=100\n", "B"},
 		{"one that is not enough is passed over", "purchases at=0 spool=A colour=red net_g=500\npurchases at=0 spool=B colour=red net_g=20.049\n", "A"},
 		{"one that just is: its label is taken as sure", "settings setting=label_u value=0\nsettings setting=estimate_u value=0\npurchases at=0 spool=A colour=red net_g=500\npurchases at=0 spool=B colour=red net_g=20.05\n", "B"},
+		{"one that just is not", "settings setting=label_u value=0\nsettings setting=estimate_u value=0\npurchases at=0 spool=A colour=red net_g=500\npurchases at=0 spool=B colour=red net_g=20.049\n", "A"},
 		{"where it stands does not matter", "purchases at=0 spool=A colour=red net_g=500 place=Two/a\npurchases at=0 spool=B colour=red net_g=100\n", "B"},
 		{"ended", "purchases at=0 spool=A colour=red net_g=500\npurchases at=0 spool=B colour=red net_g=100\nweighins at=1 spool=B state=discarded\n", "A"},
 		{"none", "purchases at=0 spool=A colour=blue net_g=500\n", "-"},
@@ -97,7 +99,7 @@ func TestPlanResolves(t *testing.T) {
 		if strings.HasPrefix(c.name, "one that another") {
 			load = "b=A"
 		}
-		plans := planned(t, machines+other+c.book, "b a b a", inventory.PlanOptions{}, load, "a=pla/RED")
+		plans := planned(t, machines+"printers printer=Dry feeds=4\n"+other+c.book, "b a b a", inventory.PlanOptions{}, load, "a=pla/RED")
 		got := "-"
 		if plans.Spools[1] != nil {
 			got = plans.Spools[1].ID
@@ -229,5 +231,94 @@ purchases at=0 spool=B1 colour=blue net_g=70 price=20
 	plans = planned(t, book, "a b a b a b", inventory.PlanOptions{TrySpools: true}, "a=R1", "b=B1")
 	if got := said(plans)[:14]; got != "Two: R1@1 B1@2" {
 		t.Errorf("%q, want R1 and B1", got)
+	}
+}
+
+// Hundreds of spools are not all tried.
+func TestTriesEnd(t *testing.T) {
+	t.Parallel()
+	var book strings.Builder
+	book.WriteString(machines)
+	for i := range 300 {
+		fmt.Fprintf(&book, "purchases at=0 spool=R%d colour=red net_g=%d\n", i, 500+i)
+	}
+	plans := planned(t, book.String(), "a b a", inventory.PlanOptions{TrySpools: true}, "a=PLA/red", "b=PLA/red")
+	if got := said(plans)[:14]; got != "Two: R0@1 R1@2" || plans.Tried != 200 {
+		t.Errorf("%q after %d choices, want R0 and R1 after 200", got, plans.Tried)
+	}
+}
+
+// A slot without a spool runs short, though nothing is printed from it.
+func TestPlanOfNothing(t *testing.T) {
+	t.Parallel()
+	v := view(t, machines+"purchases at=0 spool=A colour=red net_g=500\n")
+	shelf, err := inventory.Load(v)
+	if err != nil {
+		t.Fatal(err)
+	}
+	print, err := inventory.ReadSequence(strings.NewReader("slot,grams\na,10\nb,0\n"), "the test")
+	if err != nil {
+		t.Fatal(err)
+	}
+	blue := inventory.OnTool{Material: "PLA", Colour: "blue", Filament: shelf.Stock("PLA", 1.75)}
+	a := shelf.Spool("A")
+	if err := print.Load([]inventory.SlotLoad{{Slot: "a", OnTool: inventory.OnTool{Spool: a, Material: a.Material, Colour: a.Colour, Filament: a.Filament}}, {Slot: "b", OnTool: blue}}); err != nil {
+		t.Fatal(err)
+	}
+	printers, err := v.PrintersInOrder()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range printers {
+		p.PrimeMM3, p.PurgeMM3 = ledger.Number{}, ledger.Number{}
+	}
+	plans, err := shelf.Plan(print, inventory.PlanOptions{Printers: printers})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if short := plans.Best().Short; !slices.Equal(short, []int{1}) {
+		t.Errorf("short: %v, want slot b alone", short)
+	}
+}
+
+// What follows itself is one use and no change; a mark of the byte order is nothing.
+func TestReadSequence(t *testing.T) {
+	t.Parallel()
+	p, err := inventory.ReadSequence(strings.NewReader("\ufeffslot,grams\na,1\nA,2\nb,3\nb,0.5\na,4\n"), "the test")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !slices.Equal(p.Sequence, []uint8{0, 1, 0}) || len(p.Slots) != 2 ||
+		p.Slots[0].Changes != 1 || p.Slots[1].Changes != 1 || p.Slots[0].Grams != 7000 || p.Slots[1].Grams != 3500 {
+		t.Errorf("got %v, %+v; want a b a, a change to each, 7 and 3.5 g", p.Sequence, p.Slots)
+	}
+}
+
+// A printer for which purges by pair of colours are written has no figure of its own rows.
+func TestLearned(t *testing.T) {
+	t.Parallel()
+	v := view(t, machines+`
+purges printer=Two from_colour=* to_colour=white purge_mm3=90
+purchases at=0 spool=A net_g=900
+consumption at=1 job=a printer=One spool=A purge_g=10 changes=20
+consumption at=2 job=b printer=One spool=A purge_g=11 changes=20
+consumption at=1 job=c printer=Two spool=A purge_g=10 changes=20
+consumption at=2 job=d printer=Two spool=A purge_g=11 changes=20
+consumption at=2 job=e printer=Four spool=A purge_g=11 changes=20
+`)
+	printers, err := v.PrintersInOrder()
+	if err != nil {
+		t.Fatal(err)
+	}
+	purges, err := v.Purges()
+	if err != nil {
+		t.Fatal(err)
+	}
+	learned, err := inventory.Learned(v, printers, purges)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(learned) != 1 || learned[printers[0]].Rows != 2 {
+		t.Errorf("got %+v, want that of One alone", learned)
 	}
 }

@@ -10,14 +10,19 @@ import (
 
 // Trying other spools: a search of its own, one slot after another, so that it ends soon and is not proven to find the best.
 
-// tries is how many choices of spools are tried at most.
-const tries = 200
+// tries is how many choices of spools are tried at most; fewer for a print of many slots, as each takes a plan of its own.
+func tries(slots int) int {
+	if slots > 8 {
+		return 40
+	}
+	return 200
+}
 
 // suit is how well a choice of spools suits, least first: spools that run short on the best printer; those that are not enough;
 // what is on all of them together, so that remnants are finished first. Then what plans are compared by.
 type suit struct {
 	short, doubtful int
-	grams           float64
+	microG          float64 // whole: equal nets differ in the last bits of a float
 	plan            *assign.Plan
 }
 
@@ -32,16 +37,16 @@ func (s *Plans) suit() suit {
 			found.doubtful++
 		}
 		if n.Spool == nil {
-			found.grams = math.Inf(1) // any spool is better than none
+			found.microG = math.Inf(1) // any spool is better than none
 		} else {
-			found.grams += math.Round(n.Likely * 1e6) // equal nets differ in the last bits of a float
+			found.microG += math.Round(n.Likely * 1e6)
 		}
 	}
 	return found
 }
 
 func (a suit) better(b suit) bool {
-	if c := cmp.Or(cmp.Compare(a.short, b.short), cmp.Compare(a.doubtful, b.doubtful), cmp.Compare(a.grams, b.grams)); c != 0 || a.plan == nil || b.plan == nil {
+	if c := cmp.Or(cmp.Compare(a.short, b.short), cmp.Compare(a.doubtful, b.doubtful), cmp.Compare(a.microG, b.microG)); c != 0 || a.plan == nil || b.plan == nil {
 		return c < 0
 	}
 	c, _ := assign.Compare(a.plan, b.plan)
@@ -56,7 +61,7 @@ func (p *planner) try(plans *Plans) (*Plans, error) {
 		better = false
 		for i := range p.print.Slots {
 			for _, spool := range p.others(plans, i) {
-				if tried == tries {
+				if tried == tries(len(p.print.Slots)) {
 					plans.Tried = tried
 					return plans, nil
 				}

@@ -171,13 +171,15 @@ func (p *Print) Load(loads []SlotLoad) error {
 			errs = append(errs, fmt.Errorf("%s uses no slot %s; it uses %s", p.Name, l.Slot, p.names()))
 			continue
 		}
+		name := p.Slots[i].Slot
 		if loaded[i] {
-			errs = append(errs, fmt.Errorf("slot %s is loaded twice", l.Slot))
+			errs = append(errs, fmt.Errorf("slot %s is loaded twice", name))
+			continue
 		}
-		if other, twice := serves[l.Spool]; twice && l.Spool != nil && other != l.Slot {
-			errs = append(errs, fmt.Errorf("%s cannot serve the slots %s and %s", l.Spool.ID, other, l.Slot))
+		if other, twice := serves[l.Spool]; twice && l.Spool != nil {
+			errs = append(errs, fmt.Errorf("%s cannot serve the slots %s and %s", l.Spool.ID, other, name))
 		}
-		loaded[i], serves[l.Spool] = true, l.Slot
+		loaded[i], serves[l.Spool] = true, name
 		p.Slots[i].On = l.OnTool
 	}
 	for i, slot := range p.Slots {

@@ -49,11 +49,18 @@ func share(n ledger.Number, unsaid int64) *big.Rat {
 // On returns the shares of normal waste and of failed prints that a client pays on a date, as 2026-10-31: those of its latest
 // row from that day or before. A client without one pays all waste and no scrap. They are the caller's to change.
 func (r *Rates) On(client, date string) (waste, scrap *big.Rat) {
-	rates := r.byClient[ledger.Fold(client)]
-	for i := len(rates) - 1; i >= 0; i-- {
-		if rates[i].from <= date {
-			return new(big.Rat).Set(rates[i].waste), new(big.Rat).Set(rates[i].scrap)
-		}
+	if rate, ok := r.on(ledger.Fold(client), date); ok {
+		return new(big.Rat).Set(rate.waste), new(big.Rat).Set(rate.scrap)
 	}
 	return big.NewRat(wasteUnsaid, 1), big.NewRat(scrapUnsaid, 1)
+}
+
+// on finds the row of a client, its name folded, that holds on a date; ok is false where none has begun.
+func (r *Rates) on(client, date string) (found rate, ok bool) {
+	for _, rate := range slices.Backward(r.byClient[client]) {
+		if rate.from <= date {
+			return rate, true
+		}
+	}
+	return found, false
 }

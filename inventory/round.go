@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"github.com/shopspring/decimal"
+
+	"tarebook/ledger"
 )
 
 // Rounding. Amounts stay exact until a report; then its cells are rounded so that they add up to the rounded total.
@@ -100,6 +102,9 @@ func RoundHalfUp(amount *big.Rat, decimals int32) decimal.Decimal {
 	twice.Add(twice, amount.Denom())
 	return decimal.NewFromBigInt(twice.Div(twice, new(big.Int).Lsh(amount.Denom(), 1)), -decimals)
 }
+
+// roundedGrams are grams that were rounded to 0.001.
+func roundedGrams(g decimal.Decimal) ledger.Grams { return ledger.Grams(g.Shift(3).IntPart()) }
 
 // roundedSum is the sum of amounts, none below 0, rounded half up. The exact sum of amounts over many denominators is a fraction of
 // thousands of digits; so first each is cut off far behind the minor unit, and the exact sum is taken only where what was cut

@@ -123,15 +123,8 @@ func (b *Billing) statement(client string, table []*ledger.Client) (*Statement, 
 		shares := b.shares(b.only, terms)
 		s.Terms = append(s.Terms, BillTerms{terms, shares[Purge], shares[Scrap]})
 	}
-	slices.SortFunc(s.Terms, func(x, y BillTerms) int {
-		if x.Listed != y.Listed { // what was not listed yet came before
-			if y.Listed {
-				return -1
-			}
-			return 1
-		}
-		return cmp.Compare(x.From, y.From)
-	})
+	// Days before a client's first row have a blank From, and so come first.
+	slices.SortFunc(s.Terms, func(x, y BillTerms) int { return cmp.Compare(x.From, y.From) })
 	s.settle()
 	return s, nil
 }

@@ -22,10 +22,10 @@ type course struct {
 
 // weighing is one weigh-in with a known net.
 type weighing struct {
-	at       ledger.Time
-	net, u   float64 // grams, u a standard uncertainty
-	outside  bool
-	lineFrom int // where its part of the line ends
+	at      ledger.Time
+	net, u  float64 // grams, u a standard uncertainty
+	outside bool
+	lineEnd int // its part of the line is the two moments before this index
 }
 
 type moment struct {
@@ -74,10 +74,10 @@ func (c course) thinned(most int) course {
 	for i := range most {
 		p := c.points[(i*(n-1)+(most-1)/2)/(most-1)]
 		if i == 0 { // what is before the first weigh-in stays
-			t.line = append(t.line, c.line[taken:p.lineFrom-2]...)
+			t.line = append(t.line, c.line[taken:p.lineEnd-2]...)
 		}
-		t.line = append(t.line, c.line[p.lineFrom-2:p.lineFrom]...)
-		taken = p.lineFrom
+		t.line = append(t.line, c.line[p.lineEnd-2:p.lineEnd]...)
+		taken = p.lineEnd
 		t.points = append(t.points, p)
 	}
 	t.line = append(t.line, c.line[taken:]...)
@@ -124,7 +124,7 @@ const (
 
 // draw lays a course out.
 func (c course) draw() courseDrawing {
-	all := len(c.points)
+	d := courseDrawing{Words: c.words()}
 	c = c.thinned(mostDrawn)
 	lo, hi, grams := c.grams(5)
 	y := scale{lo, hi, courseHeight - courseBelow, courseAbove}
@@ -135,7 +135,6 @@ func (c course) draw() courseDrawing {
 	x := scale{0, to.Sub(from).Seconds(), courseLeft, courseWidth}
 	across := func(t time.Time) float64 { return x.at(t.Sub(from).Seconds()) }
 
-	d := courseDrawing{Words: c.words(all)}
 	var grid, line, bars, dots svgPath
 	for _, g := range grams {
 		at := y.at(g)
@@ -168,8 +167,8 @@ func (c course) draw() courseDrawing {
 	return d
 }
 
-// words tells a course of so many weigh-ins, of which those at hand are drawn.
-func (c course) words(all int) string {
+// words tells the whole course, also what is not drawn of it.
+func (c course) words() string {
 	first, last := c.points[0], c.points[len(c.points)-1]
 	outsides := 0
 	for _, p := range c.points {
@@ -177,13 +176,13 @@ func (c course) words(all int) string {
 			outsides++
 		}
 	}
-	words := fmt.Sprintf("Net of %s by %d weigh-ins: %s g on %s, %s g (2u %s) on %s", c.spool, all,
+	words := fmt.Sprintf("Net of %s by %d weigh-ins: %s g on %s, %s g (2u %s) on %s", c.spool, len(c.points),
 		tenth(first.net), first.at.Date(), tenth(last.net), tenth(2*last.u), last.at.Date())
-	if len(c.points) < all {
-		words += fmt.Sprintf("; %d of them drawn", len(c.points))
-	}
 	if outsides > 0 {
 		words += fmt.Sprintf("; %d outside", outsides)
+	}
+	if len(c.points) > mostDrawn {
+		words += fmt.Sprintf("; %d of them drawn", mostDrawn)
 	}
 	return words
 }

@@ -41,6 +41,22 @@ func TestDrawCourse(t *testing.T) {
 	}
 }
 
+// Words count every weigh-in, also those that are not drawn: here the second of 40 alone is outside, and it is left out.
+func TestCourseWords(t *testing.T) {
+	t.Parallel()
+	c := sample(t)
+	first, outside, last := c.points[1], c.points[0], c.points[1]
+	c.points = append([]weighing{first, outside}, slices.Repeat([]weighing{last}, 38)...)
+	c.line = slices.Repeat([]moment{c.line[0]}, 90)
+	for i := range c.points {
+		c.points[i].lineEnd = 2 * (i + 1)
+	}
+	want := "Net of S-1 by 40 weigh-ins: 400.0 g on 2026-11-06, 400.0 g (2u 10.0) on 2026-11-06; 1 outside; 16 of them drawn"
+	if got := c.draw().Words; got != want {
+		t.Errorf("got %s, want %s", got, want)
+	}
+}
+
 func labels(all []axisLabel) string {
 	var words []string
 	for _, l := range all {
@@ -55,7 +71,7 @@ func TestThinCourse(t *testing.T) {
 	c := course{line: []moment{{net: 1000}}}
 	for i := range 40 {
 		c.line = append(c.line, moment{net: float64(900 - 20*i)}, moment{net: float64(890 - 20*i)})
-		c.points = append(c.points, weighing{net: float64(890 - 20*i), lineFrom: len(c.line)})
+		c.points = append(c.points, weighing{net: float64(890 - 20*i), lineEnd: len(c.line)})
 	}
 	c.line = append(c.line, moment{net: 100})
 	got := c.thinned(5)

@@ -103,7 +103,7 @@ func planPrinter(plans *inventory.Plans, m *inventory.MachinePlan, base time.Dur
 	seconds := inventory.RoundHalfUp(m.Seconds, 3)
 	row.Feasible, row.Why, row.Proven = true, why(plans, m), m.Proven
 	row.Loads, row.Swaps = m.Loads, m.Swaps
-	row.PurgeG, row.PrimeG = Rounded{sum(m.PurgeG)}, Rounded{sum(m.PrimeG)}
+	row.PurgeG, row.PrimeG = Rounded{decimal.Sum(decimal.Zero, m.PurgeG...)}, Rounded{decimal.Sum(decimal.Zero, m.PrimeG...)}
 	row.ChangeS = Rounded{seconds}
 	if plans.Priced {
 		row.WasteCost = money(m.WasteCost, plans.Currency)
@@ -130,13 +130,6 @@ func planPrinter(plans *inventory.Plans, m *inventory.MachinePlan, base time.Dur
 		row.Short = append(row.Short, plans.Slots[i].On.Name())
 	}
 	return row
-}
-
-func sum(amounts []decimal.Decimal) (total decimal.Decimal) {
-	for _, a := range amounts {
-		total = total.Add(a)
-	}
-	return total
 }
 
 // why says in one sentence what makes a plan the best, or worse than the best.
@@ -189,14 +182,13 @@ func wasteAgainst(plans *inventory.Plans, m *inventory.MachinePlan, best bool) s
 		cost := func(m *inventory.MachinePlan) string {
 			return money(inventory.RoundHalfUp(m.Plan.Waste, decimals), plans.Currency).in(plans.Currency)
 		}
-		if best {
-			return fmt.Sprintf("waste and the time of changes cost %s; on %s %s", cost(m), other, cost(m.Against))
-		}
 		return fmt.Sprintf("waste and the time of changes cost %s; on %s %s", cost(m), other, cost(m.Against))
 	case plans.Priced:
 		return fmt.Sprintf("waste costs %s; on %s %s", money(m.WasteCost, plans.Currency).in(plans.Currency), other, money(m.Against.WasteCost, plans.Currency).in(plans.Currency))
 	}
-	grams := func(m *inventory.MachinePlan) string { return sum(slices.Concat(m.PurgeG, m.PrimeG)).String() + " g" }
+	grams := func(m *inventory.MachinePlan) string {
+		return decimal.Sum(decimal.Zero, slices.Concat(m.PurgeG, m.PrimeG)...).String() + " g"
+	}
 	return fmt.Sprintf("wastes %s; on %s %s", grams(m), other, grams(m.Against))
 }
 

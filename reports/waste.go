@@ -72,8 +72,8 @@ func wasteRows(rows []inventory.CostRow) []WasteRow {
 			PartCost: in(r.Costs[inventory.Part]), SupportCost: in(r.Costs[inventory.Support]), PrimeCost: in(r.Costs[inventory.Prime]),
 			PurgeCost: in(r.Costs[inventory.Purge]), ScrapCost: in(r.Costs[inventory.Scrap]), WasteCost: in(r.WasteCost()),
 			UnpricedG: r.Unpriced, changes: r.Changes}
-		if r.Changes > 0 {
-			row.perChangeG = number(r.ChangesPurge.Float() / float64(r.Changes))
+		if purge := r.ChangePurge(); purge.Changes > 0 {
+			row.perChangeG = number(purge.PerChange())
 		}
 		if all := r.All(); all > 0 {
 			row.WasteShare = r.Waste().Float() / all.Float()

@@ -57,6 +57,14 @@ func (a *app) view() (*ledger.View, error) {
 	return book.View(asOf)
 }
 
+// today is the time that a view is of, else now.
+func (a *app) today(v *ledger.View) ledger.Time {
+	if t := v.AsOf(); !t.IsZero() {
+		return t
+	}
+	return ledger.NewTime(a.now())
+}
+
 // show writes a report on what the view holds, and flags it where that has conflicts.
 func (a *app) show(v *ledger.View, r reports.Report) error {
 	if err := reports.Render(a.stdout, r, a.style()); err != nil {

@@ -3,12 +3,10 @@ package main
 import (
 	"errors"
 	"fmt"
-	"path/filepath"
 	"slices"
 	"strings"
 
 	"tarebook/inventory"
-	"tarebook/inventory/toolpath"
 	"tarebook/ledger"
 	"tarebook/reports"
 )
@@ -123,72 +121,6 @@ func (c *checkCmd) Run(a *app) error {
 		return errFlagged
 	}
 	return nil
-}
-
-// supposed are the flags of a command that takes a sliced file for a job behind the queue.
-type supposed struct {
-	Printer string `help:"With --from: which printer; else $TAREBOOK_PRINTER, else that of the settings." placeholder:"NAME" group:"The sliced file"`
-
-	SlicedElsewhere bool `help:"The file was sliced for another printer: instead of its own prime and purge count what the best assignment to this one takes, as plan tells it." group:"The sliced file"`
-	fromFile
-}
-
-// read reads the file to its end; nil without --from.
-func (c *supposed) read(a *app, known bool) (*inventory.Sliced, error) {
-	switch {
-	case c.From == "" && c.Printer != "":
-		return nil, errors.New("--printer goes with --from; a queued job has its own")
-	case c.From == "" && c.SlicedElsewhere:
-		return nil, errors.New("--sliced-elsewhere goes with --from")
-	}
-	c.sequence = c.SlicedElsewhere
-	return c.fromFile.read(a, toolpath.Stop{}, known)
-}
-
-// suppose puts a sliced file behind the queue, as a job that is not recorded, and returns its name.
-func (c *supposed) suppose(a *app, v *ledger.View, file *inventory.Sliced, client string) (string, error) {
-	shelf, jobs, err := inventory.Queue(v)
-	if err != nil {
-		return "", err
-	}
-	loads, err := c.loads(shelf)
-	if err != nil {
-		return "", err
-	}
-	if err := file.Loaded(loads, false); err != nil {
-		return "", err
-	}
-	if len(loads) == 0 {
-		return "", fmt.Errorf("%s extrudes nothing", file.Name)
-	}
-	printer := c.Printer
-	if printer == "" {
-		printer = a.bench("TAREBOOK_PRINTER", shelf.Settings.Printer)
-	}
-	if printer, err = a.printer(v, printer); err != nil {
-		return "", err
-	}
-	if client, err = a.client(v, client); err != nil {
-		return "", err
-	}
-	name := strings.ReplaceAll(filepath.Base(file.Name), ":", " ")
-	for _, err := jobNamed(jobs, name); err == nil; _, err = jobNamed(jobs, name) {
-		name += " (file)"
-	}
-	rows := file.Needs(loads, file.Reference(file.Name))
-	if c.SlicedElsewhere {
-		if printer == "" {
-			return "", errors.New("--sliced-elsewhere wants to know on which printer it is to be printed; name it with --printer")
-		}
-		if err := a.replan(v, shelf, file, loads, printer, rows); err != nil {
-			return "", err
-		}
-	}
-	for i := range rows {
-		rows[i].Job, rows[i].Client, rows[i].Printer, rows[i].At = name, client, printer, ledger.NewTime(a.now())
-		rows[i].ID, rows[i].Entry = fmt.Sprintf("~%06d", i), "~"
-	}
-	return name, v.SupposeNeeds(rows)
 }
 
 // named returns the jobs of those names, all when there are no names.

@@ -4,7 +4,6 @@ import (
 	"errors"
 
 	"tarebook/inventory"
-	"tarebook/ledger"
 	"tarebook/reports"
 )
 
@@ -33,11 +32,7 @@ func (c *pageCmd) Run(a *app) error {
 			return err
 		}
 	}
-	at := v.AsOf()
-	if at.IsZero() {
-		at = ledger.NewTime(a.now())
-	}
-	if err := c.write(a, reports.NewPage(at, shelf, jobs, costs[0], costs[1], costs[2]).Write); err != nil {
+	if err := c.write(a, reports.NewPage(a.today(v), shelf, jobs, costs[0], costs[1], costs[2]).Write); err != nil {
 		return err
 	}
 	return a.flagConflicts(v)

@@ -167,38 +167,3 @@ func (c *planCmd) options(a *app, v *ledger.View, shelf *inventory.Shelf) (o inv
 	}
 	return o, errors.Join(errs...)
 }
-
-// replan gives rows that were made of a sliced file the prime and purge of the best assignment to a printer instead of the file's
-// own.
-func (a *app) replan(v *ledger.View, shelf *inventory.Shelf, file *inventory.Sliced, loads []inventory.OnTool, printer string, rows []ledger.Need) error {
-	print := file.Print()
-	var slots []inventory.SlotLoad
-	for _, l := range loads {
-		slots = append(slots, inventory.SlotLoad{Slot: strconv.Itoa(l.Tool), OnTool: l})
-	}
-	if err := print.Load(slots); err != nil {
-		return err
-	}
-	purges, err := v.Purges()
-	if err != nil {
-		return err
-	}
-	on := shelf.Printers[ledger.Fold(printer)]
-	plans, err := shelf.Plan(print, inventory.PlanOptions{Printers: []*ledger.Printer{on}, Purges: purges})
-	if err != nil {
-		return err
-	}
-	best := plans.Best()
-	if best == nil {
-		return fmt.Errorf("%s can't be printed on %s: %s", print.Name, on.Printer, plans.Printers[0].Why)
-	}
-	for i := range rows {
-		for _, n := range best.After {
-			if n.Slot == rows[i].Slot {
-				rows[i].PrimeG, rows[i].PurgeG = n.Row.PrimeG, n.Row.PurgeG
-			}
-		}
-	}
-	fmt.Fprintf(a.stderr, "tarebook: on %s it takes %d loads; the file's own prime and purge are set aside\n", on.Printer, best.Loads)
-	return nil
-}

@@ -4,7 +4,6 @@ import (
 	"fmt"
 
 	"tarebook/inventory"
-	"tarebook/ledger"
 	"tarebook/reports"
 )
 
@@ -29,12 +28,4 @@ func (c *reorderCmd) Run(a *app) error {
 		return err
 	}
 	return a.show(v, reports.NewReorder(r, today))
-}
-
-// today is the time that a view is of, else now.
-func (a *app) today(v *ledger.View) ledger.Time {
-	if t := v.AsOf(); !t.IsZero() {
-		return t
-	}
-	return ledger.NewTime(a.now())
 }

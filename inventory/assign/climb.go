@@ -132,6 +132,9 @@ func (c *climber) better() (any bool) {
 			continue
 		}
 		for i, feeds := range c.machine.Feeds {
+			if c.spent > effort {
+				return false
+			}
 			if i != c.nozzle[s] && c.load[i] < feeds {
 				any = c.try(s, -1, i) || any
 			}
