@@ -339,7 +339,11 @@ func (w *bigWriter) buy(at time.Time) *bigSpool {
 	for float64(size) < 1.4*s.mean*float64(s.rows) {
 		size *= 2
 	}
-	s.net = float64(size)
+	tenths := 10 * size
+	if w.bought%3 == 0 { // opened when it was booked: a net of its own, as prices a gram then have odd denominators
+		tenths += 1 + w.rng.IntN(size)
+	}
+	s.net = float64(tenths) / 10
 
 	w.begin(at)
 	w.text(s.id)
@@ -348,7 +352,7 @@ func (w *bigWriter) buy(at time.Time) *bigSpool {
 	w.line = append(w.line, ",,Corvane,L"...)
 	w.line = strconv.AppendInt(w.line, int64(w.bought/12), 10)
 	w.text("1.75")
-	w.number(size)
+	w.tenths(tenths)
 	w.text("card")
 	w.text("")
 	w.number(size * 2 / 100)
