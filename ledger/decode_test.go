@@ -184,6 +184,8 @@ func TestRowRules(t *testing.T) {
 		{Purges, "*,white,*,", "purge_mm3 is blank"},
 		{Purges, ",white,*,1", "printer is blank"},
 		{Purges, "*,,white,1", "from_colour is blank"},
+		{Purges, "a:b,*,white,1", "printer \"a:b\" holds a colon"},
+		{Purges, "*,*,a/b,1", "to_colour \"a/b\" holds a /"},
 		{Purges, "*,white,,1", "to_colour is blank"},
 		{SettingsFile, "purge_weight,PLA-01=10 pva=0.5", ""},
 		{SettingsFile, "purge_weight,PLA-01=0", "value \"PLA-01=0\" is no SPOOL=WEIGHT"},

@@ -201,10 +201,10 @@ func (c *checker) name(column, value string) {
 	}
 }
 
-func (c *checker) colour(value string) {
-	c.name("colour", value)
+func (c *checker) colour(column, value string) {
+	c.name(column, value)
 	if strings.Contains(value, "/") {
-		c.bad("colour", quoted(value)+" holds a /", "leave it out")
+		c.bad(column, quoted(value)+" holds a /", "leave it out")
 	}
 }
 
@@ -247,7 +247,7 @@ func (p *Purchase) check(c *checker) {
 	c.spool(&p.Spool)
 	c.needed("material", p.Material != "")
 	c.name("material", p.Material)
-	c.colour(p.Colour)
+	c.colour("colour", p.Colour)
 	if p.Swatch != "" && !validSwatch(p.Swatch) {
 		c.bad("swatch", quoted(p.Swatch)+" is no swatch", "write #RRGGBB, as #1A1A1A")
 	}
@@ -322,7 +322,7 @@ func (n *Need) check(c *checker) {
 		c.bad("slot", quoted(n.Slot)+" holds / : or =", "write a tool number or a short word")
 	}
 	c.name("material", n.Material)
-	c.colour(n.Colour)
+	c.colour("colour", n.Colour)
 	c.oneOf("basis", &n.Basis, Sliced, Path, Weighed)
 }
 

@@ -168,6 +168,9 @@ func (p *PairPurge) check(c *checker) {
 	c.needed("printer", p.Printer != "")
 	c.needed("from_colour", p.FromColour != "")
 	c.needed("to_colour", p.ToColour != "")
+	c.name("printer", p.Printer)
+	c.colour("from_colour", p.FromColour)
+	c.colour("to_colour", p.ToColour)
 	if !p.PurgeMM3.Given {
 		c.bad("purge_mm3", "is blank", "write mm3, as 180")
 	}

@@ -182,14 +182,26 @@ func wasteAgainst(plans *inventory.Plans, m *inventory.MachinePlan, best bool) s
 		cost := func(m *inventory.MachinePlan) string {
 			return money(inventory.RoundHalfUp(m.Plan.Waste, decimals), plans.Currency).in(plans.Currency)
 		}
-		return fmt.Sprintf("waste and the time of changes cost %s; on %s %s", cost(m), other, cost(m.Against))
+		return against("waste and the time of changes cost ", cost(m), other, cost(m.Against), best)
 	case plans.Priced:
-		return fmt.Sprintf("waste costs %s; on %s %s", money(m.WasteCost, plans.Currency).in(plans.Currency), other, money(m.Against.WasteCost, plans.Currency).in(plans.Currency))
+		cost := func(m *inventory.MachinePlan) string { return money(m.WasteCost, plans.Currency).in(plans.Currency) }
+		return against("waste costs ", cost(m), other, cost(m.Against), best)
 	}
 	grams := func(m *inventory.MachinePlan) string {
 		return decimal.Sum(decimal.Zero, slices.Concat(m.PurgeG, m.PrimeG)...).String() + " g"
 	}
-	return fmt.Sprintf("wastes %s; on %s %s", grams(m), other, grams(m.Against))
+	return against("wastes ", grams(m), other, grams(m.Against), best)
+}
+
+// against holds an amount against the other plan's, also where rounding has made them equal.
+func against(what, ours, other, theirs string, best bool) string {
+	switch {
+	case ours != theirs:
+		return what + ours + "; on " + other + " " + theirs
+	case best:
+		return what + "least by a trifle: as on " + other + " about " + ours
+	}
+	return what + "more by a trifle: as on " + other + " about " + ours
 }
 
 func runShort(plans *inventory.Plans, m *inventory.MachinePlan) string {
