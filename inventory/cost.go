@@ -80,12 +80,20 @@ func (r *CostRow) WasteCost() decimal.Decimal {
 // NewCosting returns the costs of a view by the key named, of rows from one date to another, both included.
 func NewCosting(v *ledger.View, by, from, to string) (*Costing, error) {
 	defer v.ReadAhead()()
-	c := &Costing{by: by, from: from, to: to, spools: map[string]*Spool{}, kind: nameKinds}
 	shelf, err := loadPrices(v)
 	if err != nil {
 		return nil, err
 	}
-	c.spools = shelf.byID
+	c, err := newCosting(v, shelf.byID, by, from, to)
+	if err != nil {
+		return nil, err
+	}
+	return c, v.FoldConsumption(c)
+}
+
+// newCosting returns a costing into which no row has been folded yet.
+func newCosting(v *ledger.View, spools map[string]*Spool, by, from, to string) (*Costing, error) {
+	c := &Costing{by: by, from: from, to: to, spools: spools, kind: nameKinds}
 	switch by {
 	case "job":
 		c.kind = jobName
@@ -112,7 +120,7 @@ func NewCosting(v *ledger.View, by, from, to string) (*Costing, error) {
 		return nil, fmt.Errorf("--by %q is none of %s", by, list(Bys, "or"))
 	}
 	c.Reset()
-	return c, v.FoldConsumption(c)
+	return c, nil
 }
 
 // loadPrices reads of the shelf what costs need: purchases alone.

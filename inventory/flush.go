@@ -96,20 +96,31 @@ func (f flushes) flushed() (found Flushed, ok bool) {
 	return found, true
 }
 
-// Learned returns what the book's own rows say that printers flush. One for which purges by pair of colours are written is left out,
-// as they have no common figure.
-func Learned(v *ledger.View, printers []*ledger.Printer, purges []*ledger.PairPurge) (map[*ledger.Printer]Flushed, error) {
-	costing, err := NewCosting(v, "printer", "", "")
+// LoadByPrinter is Load that in the same pass over consumption also makes the costs by printer.
+func LoadByPrinter(v *ledger.View) (*Shelf, *Costing, error) {
+	defer v.ReadAhead()()
+	s, err := LoadSpools(v)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
+	c, err := newCosting(v, s.byID, "printer", "", "")
+	if err != nil {
+		return nil, nil, err
+	}
+	s.also = c
+	return s, c, s.fold(v)
+}
+
+// Learned returns what the book's own rows say that printers flush, of a costing by printer. A printer for which purges by pair of
+// colours are written is left out, as they have no common figure.
+func (c *Costing) Learned(printers []*ledger.Printer, purges []*ledger.PairPurge) map[*ledger.Printer]Flushed {
 	learned := map[*ledger.Printer]Flushed{}
 	for _, printer := range printers {
-		if found, ok := costing.Flushed(printer.Printer); ok && len(pairsOf(printer, purges).rows) == 0 {
+		if found, ok := c.Flushed(printer.Printer); ok && len(pairsOf(printer, purges).rows) == 0 {
 			learned[printer] = found
 		}
 	}
-	return learned, nil
+	return learned
 }
 
 // Differs tells whether the book's own figure is off a printer's by more than its expanded uncertainty (k = 2, JCGM 100:2008,

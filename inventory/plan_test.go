@@ -314,10 +314,11 @@ consumption at=2 job=e printer=Four spool=A purge_g=11 changes=20
 	if err != nil {
 		t.Fatal(err)
 	}
-	learned, err := inventory.Learned(v, printers, purges)
+	_, costing, err := inventory.LoadByPrinter(v)
 	if err != nil {
 		t.Fatal(err)
 	}
+	learned := costing.Learned(printers, purges)
 	if len(learned) != 1 || learned[printers[0]].Rows != 2 {
 		t.Errorf("got %+v, want that of One alone", learned)
 	}

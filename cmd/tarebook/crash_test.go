@@ -36,16 +36,12 @@ func typed(now string, args ...string) crash.Command {
 }
 
 // Every recording command, and at each moment of it the loss of power and the death of the process: what was acknowledged
-// is there, and what was going on is there whole or not at all. CRASH=fine cuts writes after each of their bytes, CRASH=whole makes
-// more of the states still.
+// is there, and what was going on is there whole or not at all. CRASH=whole makes more of the states.
 func TestCrash(t *testing.T) {
 	t.Parallel()
 	const now, later = samples.DemoAsOf, "2026-11-09T10:00:00+01:00"
-	effort := crash.Coarse
-	switch os.Getenv("CRASH") {
-	case "fine":
-		effort = crash.Fine
-	case "whole":
+	effort := crash.Fine
+	if os.Getenv("CRASH") == "whole" {
 		effort = crash.Whole
 	}
 	fresh, err := crash.ReadTree(demo(t))

@@ -31,7 +31,11 @@ func (c *planCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	v, shelf, err := a.shelf(inventory.Load)
+	v, err := a.view()
+	if err != nil {
+		return err
+	}
+	shelf, costing, err := inventory.LoadByPrinter(v)
 	if err != nil {
 		return err
 	}
@@ -47,11 +51,7 @@ func (c *planCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	learned, err := inventory.Learned(v, o.Printers, o.Purges)
-	if err != nil {
-		return err
-	}
-	plan := reports.NewPlan(plans, learned, base)
+	plan := reports.NewPlan(plans, costing.Learned(o.Printers, o.Purges), base)
 	if err := a.show(v, plan); err != nil {
 		return err
 	}
