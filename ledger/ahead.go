@@ -68,12 +68,12 @@ func (s *rowStream) run(v *View) (err error) {
 		batch = s.next()
 	}
 	size := int(min(blockSize, v.size[ConsumptionFile]+1))
-	err = scanConsumption(newScanner(stoppable{f, s.quit}, size), func(row *Consumption) {
+	_, err = scanRows(newScanner(stoppable{f, s.quit}, size), func(row *Consumption, _ int, _ string) {
 		batch.rows = append(batch.rows, *row)
 		if len(batch.rows) == batchRows {
 			send()
 		}
-	}, func(e *RowError) {
+	}, func(e *RowError, _ []string) {
 		batch.faults = append(batch.faults, e)
 		if len(batch.faults) == batchRows {
 			send()

@@ -103,7 +103,7 @@ func (b Rows[T, R]) readBack(header []string, text []byte) error {
 		w.Flush()
 		content = head.String() + content
 	}
-	d, err := decodeLedger[T, R](b.file(), content)
+	d, err := decode[T, R](content)
 	if err != nil {
 		return err
 	}
@@ -125,7 +125,7 @@ func (v *View) ended(file string) error {
 	block := make([]byte, min(blockSize, v.size[file]+1))
 	for {
 		n, err := f.Read(block)
-		quotes += bytes.Count(block[:n], quote)
+		quotes += bytes.Count(block[:n], []byte{'"'})
 		switch {
 		case err == io.EOF && quotes%2 == 0:
 			return nil

@@ -9,7 +9,7 @@ import (
 // Clone returns a consumption row that outlives the pass it came from.
 func (c *Consumption) Clone() *Consumption {
 	row := *c
-	for _, text := range row.texts() {
+	for _, text := range texts(&row) {
 		*text = strings.Clone(*text)
 	}
 	row.ID, row.raw = strings.Clone(row.ID), strings.Clone(row.raw)

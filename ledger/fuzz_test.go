@@ -17,22 +17,22 @@ func FuzzLedger(f *testing.F) {
 	}
 	f.Add("at,spool,gross_g,state,entry,scale\r\n", at+",PLA-1,1,,,\r\n")
 	f.Fuzz(func(t *testing.T, header, rows string) {
-		readsOn(t, Purchases, header, rows, decodeLedger[Purchase])
-		readsOn(t, Weighins, header, rows, decodeLedger[Weighin])
-		readsOn(t, ConsumptionFile, header, rows, decodeLedger[Consumption])
-		readsOn(t, Queue, header, rows, decodeLedger[Need])
-		readsOn(t, Moves, header, rows, decodeLedger[Move])
-		readsOn(t, Voids, header, rows, decodeLedger[Void])
-		readsOn(t, Seals, header, rows, decodeLedger[Seal])
+		readsOn(t, Purchases, header, rows, decode[Purchase])
+		readsOn(t, Weighins, header, rows, decode[Weighin])
+		readsOn(t, ConsumptionFile, header, rows, decode[Consumption])
+		readsOn(t, Queue, header, rows, decode[Need])
+		readsOn(t, Moves, header, rows, decode[Move])
+		readsOn(t, Voids, header, rows, decode[Void])
+		readsOn(t, Seals, header, rows, decode[Seal])
 	})
 }
 
-func readsOn[T any](t *testing.T, file, header, rows string, decode func(file, content string) (decoded[T], error)) {
+func readsOn[T any](t *testing.T, file, header, rows string, decode func(content string) (decoded[T], error)) {
 	content := header + rows
 	if header == "" {
 		content = Header(file) + rows
 	}
-	d, err := decode(file, content)
+	d, err := decode(content)
 	if err != nil && faultsOf(err) == nil {
 		t.Fatalf("%s: %v", file, err)
 	}
@@ -55,7 +55,7 @@ func FuzzSettings(f *testing.F) {
 		if header == "" {
 			header = Header(SettingsFile)
 		}
-		d, err := decode[Setting](SettingsFile, header+rows)
+		d, err := decode[Setting](header + rows)
 		if err != nil {
 			if faultsOf(err) == nil {
 				t.Fatal(err)

@@ -153,7 +153,7 @@ type Row interface {
 // row is what a row of a table or a ledger can tell of itself.
 type row interface {
 	file() string
-	texts() []*string // its text fields, in no order
+	columns() []any   // pointers to the fields of its columns, in the order of the contract
 	check(c *checker) // the rules that hold within the row
 }
 
@@ -237,9 +237,9 @@ func (*Move) file() string        { return Moves }
 func (*Void) file() string        { return Voids }
 func (*Seal) file() string        { return Seals }
 
-func (p *Purchase) texts() []*string {
-	return []*string{&p.Entry, &p.Spool, &p.Material, &p.Colour, &p.Swatch, &p.Maker, &p.Lot, &p.Core, &p.Currency,
-		&p.Supplier, &p.Place, &p.From, &p.Note}
+func (p *Purchase) columns() []any {
+	return []any{&p.Entry, &p.At, &p.Spool, &p.Material, &p.Colour, &p.Swatch, &p.Maker, &p.Lot, &p.DiameterMM,
+		&p.NetG, &p.Core, &p.TareG, &p.Price, &p.Currency, &p.Supplier, &p.Place, &p.From, &p.Note}
 }
 
 func (p *Purchase) check(c *checker) {
@@ -277,8 +277,8 @@ func validSwatch(s string) bool {
 	return true
 }
 
-func (w *Weighin) texts() []*string {
-	return []*string{&w.Entry, &w.Spool, &w.Scale, &w.State, &w.Note}
+func (w *Weighin) columns() []any {
+	return []any{&w.Entry, &w.At, &w.Spool, &w.GrossG, &w.Scale, &w.State, &w.Note}
 }
 
 func (w *Weighin) check(c *checker) {
@@ -291,8 +291,9 @@ func (w *Weighin) check(c *checker) {
 	c.name("scale", w.Scale)
 }
 
-func (r *Consumption) texts() []*string {
-	return []*string{&r.Entry, &r.Job, &r.Client, &r.Printer, &r.Spool, &r.Outcome, &r.Basis, &r.Note}
+func (r *Consumption) columns() []any {
+	return []any{&r.Entry, &r.At, &r.Job, &r.Client, &r.Printer, &r.Spool, &r.PartG, &r.SupportG, &r.PrimeG,
+		&r.PurgeG, &r.Changes, &r.Outcome, &r.Basis, &r.Note}
 }
 
 func (r *Consumption) check(c *checker) {
@@ -305,9 +306,9 @@ func (r *Consumption) check(c *checker) {
 	c.oneOf("basis", &r.Basis, Sliced, Path, Weighed)
 }
 
-func (n *Need) texts() []*string {
-	return []*string{&n.Entry, &n.Job, &n.Client, &n.Printer, &n.Slot, &n.Spool, &n.Material, &n.Colour, &n.Basis,
-		&n.File, &n.Note}
+func (n *Need) columns() []any {
+	return []any{&n.Entry, &n.At, &n.Job, &n.Client, &n.Printer, &n.Slot, &n.Spool, &n.Material, &n.Colour, &n.PartG,
+		&n.SupportG, &n.PrimeG, &n.PurgeG, &n.Changes, &n.Due, &n.Basis, &n.File, &n.Note}
 }
 
 func (n *Need) check(c *checker) {
@@ -326,14 +327,14 @@ func (n *Need) check(c *checker) {
 	c.oneOf("basis", &n.Basis, Sliced, Path, Weighed)
 }
 
-func (m *Move) texts() []*string { return []*string{&m.Entry, &m.Spool, &m.Place, &m.Note} }
+func (m *Move) columns() []any { return []any{&m.Entry, &m.At, &m.Spool, &m.Place, &m.Note} }
 
 func (m *Move) check(c *checker) {
 	c.head(&m.Head)
 	c.spool(&m.Spool)
 }
 
-func (v *Void) texts() []*string { return []*string{&v.Entry, &v.Target, &v.Why} }
+func (v *Void) columns() []any { return []any{&v.Entry, &v.At, &v.Target, &v.Why} }
 
 func (v *Void) check(c *checker) {
 	c.head(&v.Head)
@@ -341,7 +342,9 @@ func (v *Void) check(c *checker) {
 	v.Target = strings.ToUpper(v.Target)
 }
 
-func (s *Seal) texts() []*string { return []*string{&s.Entry, &s.Ledger, &s.Month, &s.SHA256} }
+func (s *Seal) columns() []any {
+	return []any{&s.Entry, &s.At, &s.Through, &s.Ledger, &s.Month, &s.Rows, &s.SHA256}
+}
 
 func (s *Seal) check(c *checker) {
 	c.head(&s.Head)

@@ -68,10 +68,10 @@ func (v *View) scanRows(file string, each func(Row), bad func(*RowError)) error 
 		if err != nil || f == nil {
 			return err
 		}
-		err = scanConsumption(newScanner(f, int(min(blockSize, v.size[file]+1))), func(c *Consumption) {
+		_, err = scanRows(newScanner(f, int(min(blockSize, v.size[file]+1))), func(c *Consumption, _ int, _ string) {
 			c.setID()
 			each(c)
-		}, bad)
+		}, func(e *RowError, _ []string) { bad(e) })
 		return errors.Join(err, f.Close())
 	}
 	content, err := v.content(file)
@@ -80,15 +80,15 @@ func (v *View) scanRows(file string, each func(Row), bad func(*RowError)) error 
 	}
 	switch file {
 	case Purchases:
-		return scanSmall[Purchase](file, content, each, bad)
+		return scanSmall[Purchase](content, each, bad)
 	case Weighins:
-		return scanSmall[Weighin](file, content, each, bad)
+		return scanSmall[Weighin](content, each, bad)
 	case Queue:
-		return scanSmall[Need](file, content, each, bad)
+		return scanSmall[Need](content, each, bad)
 	case Moves:
-		return scanSmall[Move](file, content, each, bad)
+		return scanSmall[Move](content, each, bad)
 	case Voids:
-		return scanSmall[Void](file, content, each, bad)
+		return scanSmall[Void](content, each, bad)
 	}
 	return fmt.Errorf("%s is no ledger that can be sealed", file)
 }
@@ -96,8 +96,8 @@ func (v *View) scanRows(file string, each func(Row), bad func(*RowError)) error 
 func scanSmall[T any, R interface {
 	*T
 	Row
-}](file, content string, each func(Row), bad func(*RowError)) error {
-	d, err := decodeLedger[T, R](file, content)
+}](content string, each func(Row), bad func(*RowError)) error {
+	d, err := decode[T, R](content)
 	if err != nil {
 		return err
 	}

@@ -118,14 +118,20 @@ func (p *PairPurge) label() string {
 	return p.Printer + " from " + p.FromColour + " to " + p.ToColour
 }
 
-func (s *Setting) texts() []*string  { return []*string{&s.Setting, &s.Value} }
-func (m *Material) texts() []*string { return []*string{&m.Material, &m.Note} }
-func (c *Core) texts() []*string     { return []*string{&c.Core, &c.Note} }
-func (s *Scale) texts() []*string    { return []*string{&s.Scale, &s.Note} }
-func (p *Printer) texts() []*string  { return []*string{&p.Printer, &p.Feeds, &p.Note} }
-func (c *Client) texts() []*string   { return []*string{&c.Client, &c.Name, &c.From, &c.Note} }
-func (p *PairPurge) texts() []*string {
-	return []*string{&p.Printer, &p.FromColour, &p.ToColour}
+func (s *Setting) columns() []any { return []any{&s.Setting, &s.Value} }
+func (m *Material) columns() []any {
+	return []any{&m.Material, &m.DensityGCM3, &m.DensityUGCM3, &m.Note}
+}
+func (c *Core) columns() []any  { return []any{&c.Core, &c.TareG, &c.TareUG, &c.Note} }
+func (s *Scale) columns() []any { return []any{&s.Scale, &s.DivisionG, &s.ErrorG, &s.RepeatG, &s.Note} }
+func (p *Printer) columns() []any {
+	return []any{&p.Printer, &p.Feeds, &p.PurgeMM3, &p.PrimeMM3, &p.SwapS, &p.LoadS, &p.TailMM, &p.Note, &p.HourCost}
+}
+func (c *Client) columns() []any {
+	return []any{&c.Client, &c.Name, &c.WasteBilled, &c.ScrapBilled, &c.From, &c.Note}
+}
+func (p *PairPurge) columns() []any {
+	return []any{&p.Printer, &p.FromColour, &p.ToColour, &p.PurgeMM3}
 }
 
 func (s *Setting) check(c *checker) {

@@ -64,15 +64,15 @@ func (v *View) Verify(now time.Time, each func(*Consumption)) (entries int, prob
 		return true
 	}
 	unknown := func(file string, h *Head, client, printer string) {
-		if _, ok := clients[Fold(client)]; client != "" && !ok {
+		if _, ok := clients[Fold(client)]; client != "" && !ok && v.clients.sure(client) {
 			add(file, h.Line, h.Entry, fmt.Sprintf("client %s is not in %s", quoted(client), Clients))
 		}
-		if _, ok := printers[Fold(printer)]; printer != "" && !ok {
+		if _, ok := printers[Fold(printer)]; printer != "" && !ok && v.printers.sure(printer) {
 			add(file, h.Line, h.Entry, fmt.Sprintf("printer %s is not in %s", quoted(printer), Printers))
 		}
 	}
 	for _, p := range purges {
-		if _, ok := printers[Fold(p.Printer)]; p.Printer != "*" && !ok {
+		if _, ok := printers[Fold(p.Printer)]; p.Printer != "*" && !ok && v.printers.sure(p.Printer) {
 			add(Purges, v.purges.line[p.key()], "", fmt.Sprintf("printer %s is not in %s", quoted(p.Printer), Printers))
 		}
 	}
@@ -208,7 +208,7 @@ func (v *View) strangeWeights() (strange []*Setting) {
 			continue
 		}
 		for _, text := range strings.Fields(line.Value) {
-			if w, err := ParsePurgeWeight(text); err == nil && !v.known[w.Spool] {
+			if w, err := ParsePurgeWeight(text); err == nil && !v.known[w.Spool] && !v.unsure {
 				strange = append(strange, &Setting{line.Setting, w.Spool, line.Line})
 			}
 		}

@@ -35,6 +35,7 @@ type View struct {
 	seals     kept[Seal]
 
 	known       map[string]bool // spools that any row of purchases.csv names
+	unsure      bool            // it may name more of them, in rows that could not be read
 	hidden      map[string]bool // what live voids hide
 	consumption []*Conflict
 	stream      *rowStream // of consumption, when it was asked for ahead
@@ -46,7 +47,8 @@ type table[T any] struct {
 	rows   []*T
 	byKey  map[string]*T
 	line   map[string]int  // by key
-	broken map[string]bool // keys of rows that break a rule
+	broken map[string]bool // names in rows that break a rule
+	lost   bool            // there may be rows of any name that could not be read
 	faults Faults
 	err    error
 }
@@ -121,15 +123,15 @@ func readTable[T any, R interface {
 	if t.read {
 		return t.err
 	}
-	t.read = true
+	t.read, t.lost = true, true
 	t.byKey, t.line, t.broken = map[string]*T{}, map[string]int{}, map[string]bool{}
 	content, err := v.content(file)
 	if err != nil {
 		t.err = err
 		return err
 	}
-	d, err := decode[T, R](file, content)
-	if err != nil {
+	d, err := decode[T, R](content)
+	if t.lost = d.lost; err != nil {
 		t.faults, t.err = faultsOf(err), err
 		return err
 	}
@@ -158,6 +160,9 @@ func readTable[T any, R interface {
 	t.err = t.faults.err()
 	return t.err
 }
+
+// sure tells whether it would be known if a row had that name.
+func (t *table[T]) sure(name string) bool { return !t.lost && !t.broken[Fold(name)] }
 
 func faultsOf(err error) Faults {
 	var f Faults
@@ -250,15 +255,13 @@ func readLedger[T any, R interface {
 	var d decoded[T]
 	content, err := v.content(file)
 	if k.err = err; err == nil {
-		d, k.err = decodeLedger[T, R](file, content)
+		d, k.err = decode[T, R](content)
 	}
 	k.all, k.faults = d.rows, d.faults
 	if file == Purchases {
-		v.known = map[string]bool{}
+		v.known, v.unsure = map[string]bool{}, d.lost || err != nil
 		for _, record := range d.broken {
-			if record != nil {
-				v.known[Fold(d.layout.field(record, 2))] = true
-			}
+			v.known[Fold(d.layout.field(record, 2))] = true
 		}
 	}
 	if k.err != nil {
@@ -308,16 +311,13 @@ func (v *View) Voids() ([]*Void, error) {
 	return readLedger[Void](v, &v.voids, Voids, nil)
 }
 
-// reference returns a check that name, of a column, is one the book knows.
-func reference[T any](column string, names map[string]*T, broken map[string]bool, file string) func(name string, bad func(what, mend string)) {
+// reference returns a check that name, of a column, is one that its table knows.
+func reference[T any](column string, t *table[T], file string) func(name string, bad func(what, mend string)) {
 	return func(name string, bad func(what, mend string)) {
-		if name == "" || broken[Fold(name)] {
+		if name == "" || t.byKey[Fold(name)] != nil || !t.sure(name) {
 			return
 		}
-		if _, ok := names[Fold(name)]; ok {
-			return
-		}
-		hint := didYouMean(name, slices.Sorted(maps.Keys(names)))
+		hint := didYouMean(name, slices.Sorted(maps.Keys(t.byKey)))
 		if hint == "" {
 			hint = "add it to " + file
 		}
@@ -330,11 +330,11 @@ func (v *View) Purchases() ([]*Purchase, error) {
 	if v.purchases.read {
 		return v.purchases.live, v.purchases.err
 	}
-	materials, err1 := v.Materials()
-	cores, err2 := v.Cores()
+	_, err1 := v.Materials()
+	_, err2 := v.Cores()
 	_, err3 := v.Voids()
-	material := reference("material", materials, v.materials.broken, Materials)
-	core := reference("core", cores, v.cores.broken, Cores)
+	material := reference("material", &v.materials, Materials)
+	core := reference("core", &v.cores, Cores)
 	var names map[string]bool
 	live, err := readLedger(v, &v.purchases, Purchases, func(p *Purchase, bad func(what, mend string)) {
 		if names == nil {
@@ -387,7 +387,7 @@ func (v *View) Spools() ([]string, error) {
 }
 
 func (v *View) spoolKnown(column, spool string, bad func(what, mend string)) {
-	if spool == "" || v.known[spool] {
+	if spool == "" || v.known[spool] || v.unsure {
 		return
 	}
 	hint := didYouMean(spool, slices.Sorted(maps.Keys(v.known)))
@@ -403,8 +403,8 @@ func (v *View) Weighins() ([]*Weighin, error) {
 		return v.weighins.live, v.weighins.err
 	}
 	_, err1 := v.Purchases()
-	scales, err2 := v.Scales()
-	scale := reference("scale", scales, v.scales.broken, Scales)
+	_, err2 := v.Scales()
+	scale := reference("scale", &v.scales, Scales)
 	_, err := readLedger(v, &v.weighins, Weighins, func(w *Weighin, bad func(what, mend string)) {
 		v.spoolKnown("spool", w.Spool, bad)
 		scale(w.Scale, bad)
@@ -419,8 +419,8 @@ func (v *View) Needs() ([]*Need, error) {
 		return v.needs.live, v.needs.err
 	}
 	_, err1 := v.Purchases()
-	materials, err2 := v.Materials()
-	material := reference("material", materials, v.materials.broken, Materials)
+	_, err2 := v.Materials()
+	material := reference("material", &v.materials, Materials)
 	_, err := readLedger(v, &v.needs, Queue, func(n *Need, bad func(what, mend string)) {
 		v.spoolKnown("spool", n.Spool, bad)
 		material(n.Material, bad)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/shopspring/decimal"
@@ -118,6 +119,27 @@ weighins.csv:3: gross_g "much" is not a number; write grams with a dot, as 180.2
 	}
 	if _, again := v.Weighins(); fmt.Sprint(again) != fmt.Sprint(err) {
 		t.Errorf("asked again, it says %v", again)
+	}
+}
+
+// What could not be read of one file is told once, and not again for every row that may name something in it.
+func TestLostRowsAreToldOnce(t *testing.T) {
+	t.Parallel()
+	const at = "2026-11-20T18:30:00Z"
+	for _, c := range []struct{ file, content, want string }{
+		{Materials, lines(Materials, `PLA,1.24,,3" pipe`, "PETG,1.27,,"), `materials.csv:2: a quote stands where RFC 4180 allows none; put the whole field in quotes and write "" for a quote within`},
+		{Materials, "material,note\nPLA,\n", "materials.csv:1: the header lacks density_g_cm3, density_u_g_cm3; it should read " + contract[Materials]},
+		{Purchases, lines(Purchases, `,`+at+`,PLA-1,"PLA,,,,,1.75,1000,,,,,,,,`), `purchases.csv:2: a quote that opens in this row is never closed; close it, or write "" for a quote within quotes`},
+		{Scales, lines(Scales, `bench,0.1,,,"`), `scales.csv:2: a quote that opens in this row is never closed; close it, or write "" for a quote within quotes`},
+	} {
+		v := view(t, newBook(t, map[string]string{c.file: c.content, Weighins: lines(Weighins, ","+at+",PLA-1,1,bench,,")}))
+		if _, err := v.Weighins(); fmt.Sprint(err) != c.want {
+			t.Errorf("%s: got %v, want %s", c.file, err, c.want)
+		}
+		_, problems, _, err := v.Verify(time.Date(2026, 11, 26, 0, 0, 0, 0, time.UTC), func(*Consumption) {})
+		if err != nil || len(problems) != 1 {
+			t.Errorf("%s: verify tells %+v, %v, want one problem", c.file, problems, err)
+		}
 	}
 }
 

@@ -4,22 +4,20 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"reflect"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
 )
 
 const weighHeader = "entry,at,spool,gross_g,scale,state,note\n"
 
-// told returns what decode reads as one text: rows, then faults or the error.
-func told[T any, R interface {
-	*T
-	row
-}](t testing.TB, file, content string, show func(*T) string) string {
-	t.Helper()
-	d, err := decode[T, R](file, content)
+// told returns what was decoded as one text: rows, then faults or the error.
+func told[T any](d decoded[T], err error, show func(*T) string) string {
 	var b strings.Builder
 	for i, row := range d.rows {
 		fmt.Fprintf(&b, "%d %s\n", d.lines[i], show(row))
@@ -47,7 +45,6 @@ func TestDecode(t *testing.T) {
 		{"a quoted value is trimmed too", weighHeader + `,` + at + `,PLA-1,812.5,,," a "` + "\n", "2 PLA-1 812.5  loaded \"a\"\n"},
 		{"header in another order", "note,gross_g,at,spool,state,scale,entry\nx,812.5," + at + ",PLA-1,,bench,\n", "2 PLA-1 812.5 bench loaded \"x\"\n"},
 		{"an unknown column", "mine,entry,at,spool,gross_g,scale,state\nzzz,," + at + ",PLA-1,812.5,,\n", "2 PLA-1 812.5  loaded \"\"\n"},
-		// gocsv alone would fill note from it.
 		{"a name with a zero-width space is unknown", "entry,at,spool,gross_g,scale,state,note,no\u200bte\n," + at + ",PLA-1,812.5,,,x,y\n", "2 PLA-1 812.5  loaded \"x\"\n"},
 		{"a name with a no-break space is unknown", "entry,at,spool,gross_g,scale,state,\u00a0note\n," + at + ",PLA-1,812.5,,,y\n", "2 PLA-1 812.5  loaded \"\"\n"},
 		{"BOM", "\ufeff" + weighHeader + "," + at + ",PLA-1,812.5,,,\n", "2 PLA-1 812.5  loaded \"\"\n"},
@@ -65,7 +62,7 @@ func TestDecode(t *testing.T) {
 		{"not UTF-8", weighHeader + "," + at + ",PLA-1,812.5,,,a\xffb\n," + at + ",PLA-2,3,,,\n",
 			"3 PLA-2 3  loaded \"\"\nweighins.csv:2: the row is not UTF-8; save the file as UTF-8\n"},
 		{"a quote within an unquoted field", weighHeader + "," + at + ",PLA-1,812.5,,,3\" pipe\n," + at + ",PLA-2,3,,,\n",
-			"3 PLA-2 3  loaded \"\"\nweighins.csv:2: a quote stands where RFC 4180 allows none; put the whole field in quotes and write \"\" for a quote within\n"},
+			"weighins.csv:2: a quote stands where RFC 4180 allows none; put the whole field in quotes and write \"\" for a quote within\n"},
 		{"a quote never closed", weighHeader + "," + at + ",PLA-1,1,,,\n," + at + ",PLA-1,812.5,,,\"left\n," + at + ",PLA-2,3,,,\n",
 			"2 PLA-1 1  loaded \"\"\nweighins.csv:3: a quote that opens in this row is never closed; close it, or write \"\" for a quote within quotes\n"},
 		{"a quote never closed in the header", "entry,\"at,spool\n", "error: weighins.csv:1: a quote that opens in this row is never closed; close it, or write \"\" for a quote within quotes\n"},
@@ -81,14 +78,23 @@ func TestDecode(t *testing.T) {
 				"weighins.csv:2: scale \"a:b\" holds a colon; leave it out\n"},
 		{"an end without a gross", weighHeader + "," + at + ",PLA-1,,,EMPTY,\n," + at + ",PLA-2,,,Discarded,\n", "2 PLA-1 - empty \"\"\n3 PLA-2 - discarded \"\"\n"},
 	} {
-		got := told(t, Weighins, c.content, func(w *Weighin) string {
+		show := func(w *Weighin) string {
 			if !w.GrossG.Given {
 				return fmt.Sprintf("%s - %s %q", w.Spool, w.State, w.Note)
 			}
 			return fmt.Sprintf("%s %s %s %s %q", w.Spool, w.GrossG, w.Scale, w.State, w.Note)
-		})
-		if d := cmp.Diff(c.want, got); d != "" {
+		}
+		got, err := decode[Weighin](c.content)
+		if d := cmp.Diff(c.want, told(got, err, show)); d != "" {
 			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		}
+		want := c.want
+		if strings.Contains(c.content, `3" pipe`) { // gocsv takes the line end for the end of that record; we can't tell
+			want = "3 PLA-2 3  loaded \"\"\n" + want
+		}
+		by, err := gocsvDecode[Weighin](c.content)
+		if d := cmp.Diff(want, told(by, err, show)); d != "" {
+			t.Errorf("%s, by gocsv (-want +got):\n%s", c.name, d)
 		}
 	}
 }
@@ -248,7 +254,7 @@ func faultsIn[T any, R interface {
 	*T
 	row
 }](file, content string) (Faults, error) {
-	d, err := decode[T, R](file, content)
+	d, err := decode[T, R](content)
 	return d.faults, err
 }
 
@@ -296,7 +302,7 @@ func FuzzDecode(f *testing.F) {
 		writtenAgain[Consumption](t, ConsumptionFile, rows)
 		writtenAgain[Need](t, Queue, rows)
 		writtenAgain[Void](t, Voids, rows)
-		if d, err := decode[Setting](SettingsFile, rows); err == nil { // with a header of its own
+		if d, err := decode[Setting](rows); err == nil { // with a header of its own
 			_ = d
 		}
 	})
@@ -306,7 +312,7 @@ func writtenAgain[T any, R interface {
 	*T
 	row
 }](t *testing.T, file, rows string) {
-	d, err := decode[T, R](file, Header(file)+rows)
+	d, err := decode[T, R](Header(file) + rows)
 	if err != nil {
 		t.Fatalf("%s: %v with the contract's header", file, err)
 	}
@@ -315,7 +321,7 @@ func writtenAgain[T any, R interface {
 		if d.lines[i] < 2 {
 			t.Fatalf("%s: a row on line %d", file, d.lines[i])
 		}
-		for _, text := range R(row).texts() {
+		for _, text := range texts(R(row)) {
 			if CheckText("", *text) != nil { // read, but never written so
 				return
 			}
@@ -326,7 +332,7 @@ func writtenAgain[T any, R interface {
 	if err != nil {
 		t.Fatalf("%s: %v", file, err)
 	}
-	again, err := decode[T, R](file, string(text))
+	again, err := decode[T, R](string(text))
 	if err != nil || len(again.faults) > 0 || len(again.rows) != len(d.rows) {
 		t.Fatalf("%s: %q is written %q, which reads as %d rows, %v, %v", file, rows, text, len(again.rows), again.faults, err)
 	}
@@ -336,5 +342,182 @@ func writtenAgain[T any, R interface {
 	}
 	if second, err := encodeRows(file, nil, twice); err != nil || string(second) != string(text) {
 		t.Fatalf("%s: %q is written %q and then %q, %v", file, rows, text, second, err)
+	}
+}
+
+// The fields of every row are its columns, in their order.
+func TestColumnsAreTheFields(t *testing.T) {
+	t.Parallel()
+	for file, row := range map[string]row{
+		SettingsFile: &Setting{}, Materials: &Material{}, Cores: &Core{}, Scales: &Scale{}, Printers: &Printer{}, Purges: &PairPurge{}, Clients: &Client{},
+		Purchases: &Purchase{}, Weighins: &Weighin{}, ConsumptionFile: &Consumption{}, Queue: &Need{}, Moves: &Move{}, Voids: &Void{}, Seals: &Seal{},
+	} {
+		var want []any
+		var walk func(v reflect.Value)
+		walk = func(v reflect.Value) {
+			for i := range v.NumField() {
+				switch name, ok := v.Type().Field(i).Tag.Lookup("csv"); {
+				case v.Type().Field(i).Anonymous && !ok:
+					walk(v.Field(i))
+				case ok && name != "-":
+					want = append(want, v.Field(i).Addr().Interface())
+				}
+			}
+		}
+		walk(reflect.ValueOf(row).Elem())
+		got := row.columns()
+		if row.file() != file || len(want) != len(columnsByFile()[file]) || len(got) != len(want) {
+			t.Errorf("%s: %d fields, %d tags, %d columns", file, len(got), len(want), len(columnsByFile()[file]))
+			continue
+		}
+		for i, f := range got {
+			if _, ok := f.(field); f != want[i] || !ok && reflect.TypeOf(f) != reflect.TypeFor[*string]() {
+				t.Errorf("%s: the field of %s is another, or does not read itself", file, columnsByFile()[file][i])
+			}
+		}
+	}
+}
+
+// csvText draws a file that RFC 4180 allows, good and bad rows mixed.
+func csvText(t *rapid.T, file string) string {
+	columns := rapid.Permutation(columnsByFile()[file]).Draw(t, "columns")
+	if rapid.Bool().Draw(t, "without those it may lack") {
+		columns = slices.DeleteFunc(columns, func(c string) bool { return mayLack(file, c) })
+	}
+	if rapid.Bool().Draw(t, "mine") {
+		columns = slices.Insert(columns, rapid.IntRange(0, len(columns)).Draw(t, "place"), "mine")
+	}
+	grams := []string{"2", "12.5", "", "0", " 3 ", "1.0001", "1e3", "-1", "x"}
+	pool := map[string][]string{
+		"entry":   {"", id(1), id(2), strings.ToLower(id(3)), "nonsense"},
+		"at":      {"2026-11-20T18:30:00Z", "2026-11-20T18:30:00.5+01:00", "", "yesterday"},
+		"spool":   {"PLA-1", "pla-1", " PLA-1", "", "P 1"},
+		"due":     {"", "2026-11-20T18:30:00Z", "soon"},
+		"changes": {"", "3", "3.0", "3.5"},
+		"outcome": {"", "finished", "Failed", "half"},
+		"basis":   {"", "path", "WEIGHED", "?"},
+		"state":   {"loaded", "Dried", "empty", "?"},
+		"feeds":   {"1+4", "4", "", "1+", "0"},
+		"setting": {"scale", "printer", "currency", "enough_odds", ""},
+		"target":  {id(1), "x", ""},
+		"from":    {"", "2026-10-01", "2026-02-30", "PLA-1"},
+	}
+	words := []string{"vase", "EUR", "", "a:b", "left, right", "two\nlines", "two\r\nlines", `say "hi"`, "Ärmel", "a\x00b", "\xff", " "}
+	eol := rapid.SampledFrom([]string{"\n", "\r\n"}).Draw(t, "line end")
+	var b strings.Builder
+	b.WriteString(rapid.SampledFrom([]string{"", "\ufeff", "\n", " \t\n\n", "\ufeff\r\n"}).Draw(t, "first"))
+	put := func(fields []string) {
+		for i, f := range fields {
+			if i > 0 {
+				b.WriteByte(',')
+			}
+			if strings.ContainsAny(f, ",\"\r\n") || len(fields) == 1 || rapid.IntRange(0, 9).Draw(t, "quoted") == 0 {
+				f = `"` + strings.ReplaceAll(f, `"`, `""`) + `"`
+			}
+			b.WriteString(f)
+		}
+		b.WriteString(eol)
+	}
+	put(columns)
+	for range rapid.IntRange(0, 6).Draw(t, "rows") {
+		if rapid.IntRange(0, 4).Draw(t, "blank line") == 0 {
+			b.WriteString(rapid.SampledFrom([]string{"", " ", "\t "}).Draw(t, "blank") + eol)
+		}
+		sound := rapid.Bool().Draw(t, "sound")
+		var fields []string
+		for _, c := range columns {
+			choices, ok := pool[c]
+			switch {
+			case ok:
+			case strings.Contains(c, "_") || c == "price":
+				choices = grams
+			default:
+				choices = words
+			}
+			if sound { // the first two of each pool keep the rules
+				choices = choices[:2]
+			}
+			fields = append(fields, rapid.SampledFrom(choices).Draw(t, c))
+		}
+		switch rapid.IntRange(0, 9).Draw(t, "width") {
+		case 0:
+			fields = fields[:rapid.IntRange(1, len(fields)).Draw(t, "fields")]
+		case 1:
+			fields = append(fields, "more")
+		}
+		put(fields)
+	}
+	text := b.String()
+	if rapid.Bool().Draw(t, "cut") {
+		text = strings.TrimSuffix(text, eol)
+	}
+	return text
+}
+
+// Our reader, in blocks of any size, and gocsv read the same rows, and find the same faults on the same lines.
+func TestReaderAgreesWithGocsv(t *testing.T) {
+	t.Parallel()
+	t.Run(ConsumptionFile, agrees[Consumption])
+	t.Run(Purchases, agrees[Purchase])
+	t.Run(Weighins, agrees[Weighin])
+	t.Run(Queue, agrees[Need])
+	t.Run(Voids, agrees[Void])
+	t.Run(Printers, agrees[Printer])
+	t.Run(Materials, agrees[Material])
+	t.Run(Clients, agrees[Client])
+	t.Run(SettingsFile, agrees[Setting])
+}
+
+func agrees[T any, R interface {
+	*T
+	row
+}](t *testing.T) {
+	t.Parallel()
+	shown := func(row T, line int, raw string, l *layout) string {
+		if r, ok := any(&row).(Row); ok {
+			h := r.head()
+			h.setID()
+			h.raw, h.layout = "", nil
+		}
+		if s, ok := any(&row).(*Setting); ok {
+			s.Line = 0
+		}
+		return fmt.Sprintf("%d %+v %q", line, row, l.canonical(split(raw)))
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		content := csvText(t, R(new(T)).file())
+		size := rapid.SampledFrom([]int{1, 7, 64, blockSize}).Draw(t, "block")
+		d, err := gocsvDecode[T, R](content)
+		if err != nil {
+			t.Fatalf("%q: %v", content, err)
+		}
+		var want, got []string
+		for i, row := range d.rows {
+			want = append(want, shown(*row, d.lines[i], d.raws[i], d.layout))
+		}
+		for _, f := range d.faults {
+			want = append(want, f.Error())
+		}
+		var faults []string
+		_, err = scanRows(newScanner(strings.NewReader(content), size), func(row R, line int, raw string) {
+			got = append(got, shown(*row, line, raw, d.layout))
+		}, func(e *RowError, _ []string) { faults = append(faults, e.Error()) })
+		if err != nil {
+			t.Fatalf("%q: %v", content, err)
+		}
+		if diff := cmp.Diff(want, append(got, faults...)); diff != "" {
+			t.Fatalf("%q (-gocsv +reader):\n%s", content, diff)
+		}
+	})
+}
+
+func TestReaderRefusesTheHeadersThatGocsvDoes(t *testing.T) {
+	t.Parallel()
+	for _, header := range []string{"", "\ufeff", "a", "entry", contract[ConsumptionFile] + ",at", strings.ReplaceAll(contract[ConsumptionFile], "spool,", ""), "\"entry,at\n", "en\"try,at"} {
+		_, want := gocsvDecode[Consumption](header + "\n")
+		_, got := scanRows(newScanner(strings.NewReader(header+"\n"), 7), func(*Consumption, int, string) {}, func(*RowError, []string) {})
+		if fmt.Sprint(got) != fmt.Sprint(want) {
+			t.Errorf("header %q: the reader says %v, gocsv %v", header, got, want)
+		}
 	}
 }

@@ -12,26 +12,15 @@ import (
 	"github.com/gocarina/gocsv"
 )
 
-// The tables are read whole and decoded by gocsv, row by row, over a csv.Reader of our own: gocsv itself
-// counts records instead of lines and passes over missing and repeated columns in silence.
+// The reference that the reader is held against: gocsv, row by row, over a csv.Reader.
 
-// decoded is what a table or a small ledger holds.
-type decoded[T any] struct {
-	rows   []*T
-	lines  []int    // of rows
-	raws   []string // of rows, as they stand in the file
-	layout *layout
-	faults Faults
-	broken [][]string // the records of faults, so that what they name can still be known
-}
-
-// decode reads content, the whole of file, into rows that keep the file's rules; rows that do not are faults.
-// An error is about the header, which leaves nothing to read. Memory is bounded by the content.
-func decode[T any, R interface {
+// gocsvDecode is decode by gocsv.
+func gocsvDecode[T any, R interface {
 	*T
 	row
-}](file, content string) (decoded[T], error) {
+}](content string) (decoded[T], error) {
 	var d decoded[T]
+	file := R(new(T)).file()
 	content = dropBlankLines(strings.TrimPrefix(content, "\ufeff"))
 	reader := csv.NewReader(strings.NewReader(content))
 	reader.FieldsPerRecord = -1
@@ -96,16 +85,21 @@ func decode[T any, R interface {
 		default:
 			typed := value.(*T)
 			r := R(typed)
-			for _, text := range r.texts() {
+			for _, text := range texts(r) {
 				*text = Trim(*text)
 			}
 			r.check(&checker{bad: func(column, what, mend string) { bad(column+" "+what, mend) }})
 			if len(d.faults) == before {
-				d.place(typed, r, line, raw)
+				if r, ok := any(typed).(Row); ok {
+					h := r.head()
+					h.Line, h.raw, h.layout = line, raw, d.layout
+					h.setID()
+				}
+				if s, ok := any(typed).(*Setting); ok {
+					s.Line = line
+				}
+				d.rows, d.lines, d.raws = append(d.rows, typed), append(d.lines, line), append(d.raws, raw)
 			}
-		}
-		if len(d.faults) > before {
-			d.broken = append(d.broken, split(raw))
 		}
 	}
 	return d, nil
@@ -116,21 +110,6 @@ func dropBlankLines(content string) string {
 	rest := strings.TrimLeft(content, " \t\r\n")
 	end := strings.LastIndexByte(content[:len(content)-len(rest)], '\n') + 1
 	return strings.Repeat("\n", strings.Count(content[:end], "\n")) + content[end:]
-}
-
-// place notes where a row stands and what it is called, and keeps it.
-func (d *decoded[T]) place(typed *T, r row, line int, raw string) {
-	switch r := r.(type) {
-	case Row:
-		h := r.head()
-		h.Line, h.raw, h.layout = line, raw, d.layout
-		h.setID()
-	case *Setting:
-		r.Line = line
-	}
-	d.rows = append(d.rows, typed)
-	d.lines = append(d.lines, line)
-	d.raws = append(d.raws, raw)
 }
 
 // explain finds which fields gocsv could not read, as its own error names a column by number alone.
@@ -166,36 +145,9 @@ func explain[T any](l *layout, record []string, bad func(what, mend string)) {
 	walk(fields)
 }
 
-func split(raw string) []string {
-	r := csv.NewReader(strings.NewReader(raw))
-	r.FieldsPerRecord = -1
-	record, err := r.Read()
-	if err != nil {
-		return nil
-	}
-	return record
-}
-
 func fieldCount(raw string) int {
 	if strings.Contains(raw, `"`) {
 		return len(split(raw))
 	}
 	return strings.Count(raw, ",") + 1
-}
-
-// syntaxError tells of raw, the text of a record that is not CSV by RFC 4180; lines are counted from after line base.
-func syntaxError(file string, base int, raw string, err error) *RowError {
-	var e *csv.ParseError
-	if !errors.As(err, &e) {
-		return &RowError{file, base, err.Error(), ""}
-	}
-	// csv tells a quote that is never closed and one with text behind it by the same error.
-	if errors.Is(e.Err, csv.ErrQuote) && strings.Count(raw, `"`)%2 == 1 {
-		return &RowError{file, base + e.StartLine, "a quote that opens in this row is never closed", `close it, or write "" for a quote within quotes`}
-	}
-	line := e.Line
-	if errors.Is(e.Err, csv.ErrQuote) {
-		line = e.StartLine
-	}
-	return &RowError{file, base + line, `a quote stands where RFC 4180 allows none`, `put the whole field in quotes and write "" for a quote within`}
 }
