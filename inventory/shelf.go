@@ -38,8 +38,7 @@ type Spool struct {
 
 	AfterEnd bool // consumption was booked after the end
 
-	price     *big.Rat // what the spool cost in all; nil when it has none
-	perGram   *big.Rat // the same for one gram
+	perGram   *big.Rat // exact price of a gram, nil when there is none
 	currency  string
 	windings  []winding // off this spool, in order
 	placed    *placing
@@ -213,8 +212,8 @@ func (s *Shelf) at(printer, slot string) *Spool {
 	return there
 }
 
-// settlePrices gives each spool what it cost; a spool wound off another costs its share of that one unless its own
-// price is known.
+// settlePrices gives each spool its price of a gram; a gram wound off another spool costs what it did there, unless the spool has
+// a price of its own.
 func (s *Shelf) settlePrices() {
 	visiting := map[*Spool]bool{}
 	var settle func(spool *Spool)
@@ -229,22 +228,29 @@ func (s *Shelf) settlePrices() {
 			currency = s.Settings.Currency
 		}
 		if p.Price.Given {
-			spool.price = p.Price.Rat()
+			spool.perGram = perGram(p.Price.Decimal, p.NetG)
 		} else if from := s.byID[p.From]; from != nil {
 			settle(from)
-			if from.price != nil {
-				share := big.NewRat(int64(p.NetG), int64(from.Purchase.NetG))
-				spool.price, currency = share.Mul(share, from.price), from.currency
+			if from.perGram != nil {
+				spool.perGram, currency = from.perGram, from.currency
 			}
 		}
 		spool.currency = currency
-		if spool.price != nil {
-			spool.perGram = new(big.Rat).Mul(spool.price, big.NewRat(1000, int64(p.NetG)))
-		}
 	}
 	for _, spool := range s.Spools {
 		settle(spool)
 	}
+}
+
+// perGram is the exact price of one gram of what was bought.
+func perGram(price decimal.Decimal, net ledger.Grams) *big.Rat {
+	units, grams := price.Coefficient(), big.NewInt(int64(net))
+	if e := price.Exponent() + 3; e >= 0 {
+		units.Mul(units, powerOf10(e))
+	} else {
+		grams.Mul(grams, powerOf10(-e))
+	}
+	return new(big.Rat).SetFrac(units, grams)
 }
 
 // Price returns what one gram of the spool cost, nil when it has no price, and the currency. It is not to be changed.
@@ -342,7 +348,8 @@ func (s *Spool) Value() decimal.Decimal {
 		return decimal.Zero
 	}
 	decimals, _ := ledger.MinorUnit(currency)
-	return RoundHalfUp(new(big.Rat).Mul(price, big.NewRat(int64(s.Net), 1000)), decimals)
+	units, grams := new(big.Int).Mul(price.Num(), big.NewInt(int64(s.Net))), new(big.Int).Mul(price.Denom(), big.NewInt(1000))
+	return roundHalfUp(units, grams, decimals)
 }
 
 // Stock returns filament of a material and a diameter in mm.

@@ -9,8 +9,8 @@ import (
 // rows refer to, and later while it folds. Order is kept, so nobody can tell but by the clock.
 
 const (
-	batchRows  = 512
-	batchAhead = 2 // batches that wait for the fold; with the rows it bounds the memory
+	batchRows  = 64
+	batchAhead = 14 // batches that wait for the fold; with the rows it bounds the memory
 )
 
 // rowBatch is some consumption rows in the order of lines, and what broke a rule among them.

@@ -9,23 +9,20 @@ import (
 // Fold returns the form under which a name is matched: simple Unicode case folding (Unicode Standard, 3.13),
 // each rune replaced by the least of those that fold together. For ASCII that is upper case.
 func Fold(s string) string {
-	plain := true
 	for i := 0; i < len(s); i++ {
-		if c := s[i]; c >= utf8.RuneSelf || c >= 'a' && c <= 'z' {
-			plain = false
-			break
+		if s[i] >= utf8.RuneSelf {
+			return strings.Map(least, s)
 		}
 	}
-	if plain {
-		return s
+	return strings.ToUpper(s)
+}
+
+func least(r rune) rune {
+	least := r
+	for next := unicode.SimpleFold(r); next != r; next = unicode.SimpleFold(next) {
+		least = min(least, next)
 	}
-	return strings.Map(func(r rune) rune {
-		least := r
-		for next := unicode.SimpleFold(r); next != r; next = unicode.SimpleFold(next) {
-			least = min(least, next)
-		}
-		return least
-	}, s)
+	return least
 }
 
 // validSpool tells whether a folded name may be a spool's.

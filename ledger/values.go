@@ -2,7 +2,6 @@ package ledger
 
 import (
 	"cmp"
-	"fmt"
 	"strconv"
 	"strings"
 	"time"
@@ -71,7 +70,8 @@ func (g Grams) String() string {
 	if g%1000 == 0 {
 		return sign + strconv.FormatInt(int64(g/1000), 10)
 	}
-	return sign + strings.TrimRight(fmt.Sprintf("%d.%03d", g/1000, g%1000), "0")
+	thousandths := strconv.FormatInt(int64(1000+g%1000), 10)[1:]
+	return sign + strconv.FormatInt(int64(g/1000), 10) + "." + strings.TrimRight(thousandths, "0")
 }
 
 // Float returns g in grams.

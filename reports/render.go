@@ -258,7 +258,23 @@ func (s *Sheet) fit(width int) (left []string) {
 	return left
 }
 
-// widths are those of the columns in cells.
+// cleaned is the sheet with cells that may reach a terminal.
+func (s Sheet) cleaned() Sheet {
+	clean := func(rows [][]string) [][]string {
+		out := make([][]string, len(rows))
+		for n, row := range rows {
+			out[n] = make([]string, len(row))
+			for i, cell := range row {
+				out[n][i] = Clean(cell)
+			}
+		}
+		return out
+	}
+	s.Rows, s.Totals = clean(s.Rows), clean(s.Totals)
+	return s
+}
+
+// widths are those of the columns in cells, when the sheet is clean.
 func (s *Sheet) widths() []int {
 	widths := make([]int, len(s.Columns))
 	for i, c := range s.Columns {
@@ -267,7 +283,7 @@ func (s *Sheet) widths() []int {
 	for _, rows := range [][][]string{s.Rows, s.Totals} {
 		for _, row := range rows {
 			for i, cell := range row {
-				widths[i] = max(widths[i], cellWidth(Clean(cell)))
+				widths[i] = max(widths[i], cellWidth(cell))
 			}
 		}
 	}
@@ -278,7 +294,7 @@ func layOut(sheet Sheet, s Style) string {
 	if s.Format == "md" {
 		return markdown(sheet)
 	}
-	told := ""
+	sheet, told := sheet.cleaned(), ""
 	if s.Width > 0 {
 		if left := sheet.fit(s.Width); left != nil {
 			told = "(this terminal is too narrow for: " + strings.Join(left, ", ") + ")\n"
@@ -291,25 +307,27 @@ func layOut(sheet Sheet, s Style) string {
 // measures what is not plain ASCII; its own tables would cost a tenth of the time in which a small book is told.
 func plain(sheet Sheet, s Style) string {
 	widths := sheet.widths()
-	var b, line strings.Builder
+	rule, blanks := strings.Repeat("-", total(widths)), strings.Repeat(" ", slices.Max(widths))
+	var b strings.Builder
+	b.Grow((len(sheet.Rows) + len(sheet.Totals) + 3) * (len(rule) + 1))
 	write := func(text string) {
-		b.WriteString(cut(strings.TrimRight(text, " "), s.Width) + "\n")
+		b.WriteString(cut(strings.TrimRight(text, " "), s.Width))
+		b.WriteByte('\n')
 	}
+	var line []byte
 	row := func(cells []string) {
-		line.Reset()
+		line = line[:0]
 		for i, cell := range cells {
-			cell = Clean(cell)
-			gap := strings.Repeat(" ", widths[i]-cellWidth(cell))
+			gap := blanks[:widths[i]-cellWidth(cell)]
 			if cell = coloured(cell, s.Colour); sheet.Columns[i].Right {
-				line.WriteString(gap + cell)
+				line = append(append(line, gap...), cell...)
 			} else {
-				line.WriteString(cell + gap)
+				line = append(append(line, cell...), gap...)
 			}
-			line.WriteString("  ")
+			line = append(line, "  "...)
 		}
-		write(line.String())
+		write(string(line))
 	}
-	rule := strings.Repeat("-", total(widths))
 	names := make([]string, len(sheet.Columns))
 	for i, c := range sheet.Columns {
 		names[i] = c.Name

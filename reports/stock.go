@@ -68,11 +68,11 @@ var StockKeys = []string{"spool", "material", "place", "net", "length", "value",
 
 // NewStock returns the view of spools by id; all lets tables show the ended ones too.
 func NewStock(spools []*inventory.Spool, all bool) Stock {
-	s := Stock{Rows: make([]StockRow, 0, len(spools)), All: all}
-	for _, spool := range spools {
-		s.Rows = append(s.Rows, stockRow(spool))
+	byID := slices.SortedFunc(slices.Values(spools), func(a, b *inventory.Spool) int { return cmp.Compare(a.ID, b.ID) })
+	s := Stock{Rows: make([]StockRow, len(byID)), All: all}
+	for i, spool := range byID {
+		s.Rows[i] = stockRow(spool)
 	}
-	slices.SortFunc(s.Rows, func(a, b StockRow) int { return cmp.Compare(a.Spool, b.Spool) })
 	return s
 }
 
@@ -89,8 +89,11 @@ func (s Stock) Flagged(flag string) (Stock, error) {
 
 // Sorted returns the rows by one of StockKeys, least or oldest first; what is equal stays by id.
 func (s Stock) Sorted(key string) (Stock, error) {
+	key = strings.ToLower(ledger.Trim(key))
+	if key == StockKeys[0] { // as it is
+		return s, nil
+	}
 	compare := map[string]func(a, b StockRow) int{
-		"spool": func(a, b StockRow) int { return 0 },
 		"material": func(a, b StockRow) int {
 			return cmp.Or(cmp.Compare(a.Material, b.Material), cmp.Compare(a.Colour, b.Colour))
 		},
@@ -101,7 +104,7 @@ func (s Stock) Sorted(key string) (Stock, error) {
 			return cmp.Or(cmp.Compare(a.Currency, b.Currency), a.Value.Amount.Cmp(b.Value.Amount))
 		},
 		"weighed": func(a, b StockRow) int { return a.LastWeighed.Compare(b.LastWeighed) },
-	}[strings.ToLower(ledger.Trim(key))]
+	}[key]
 	if compare == nil {
 		return s, fmt.Errorf("stock is not sorted by %q; write one of %s", key, strings.Join(StockKeys, ", "))
 	}

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"io"
 	"strings"
+
+	"github.com/alecthomas/kong"
 )
 
 // command is one command of the tool, as the overview and its own help show it.
@@ -19,7 +21,7 @@ type command struct {
 // grammar is what kong fills for one command line.
 type grammar[C any] struct {
 	Cmd     C       `embed:""`
-	Globals globals `embed:""`
+	Globals globals `embed:"" group:"Every command"`
 }
 
 func of[C any, R interface {
@@ -145,9 +147,10 @@ func find(name string) *command {
 	return nil
 }
 
-// help is what kong prints between usage and flags.
-func (c *command) help() string {
-	return c.summary + "\n\nExamples:\n\n  $ " + strings.Join(c.examples, "\n  $ ") + "\n\n" + c.statuses
+// printHelp puts summary, examples and statuses between usage and flags.
+func (c *command) printHelp(options kong.HelpOptions, ctx *kong.Context) error {
+	ctx.Model.Help = c.summary + "\n\nExamples:\n\n  $ " + strings.Join(c.examples, "\n  $ ") + "\n\n" + c.statuses
+	return kong.DefaultHelpPrinter(options, ctx)
 }
 
 func overview(w io.Writer) error {

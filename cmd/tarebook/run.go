@@ -61,7 +61,7 @@ func execute(args []string, env environment) error {
 	}
 	grammar, g, cmd := c.make()
 	helped := false
-	k, err := kong.New(grammar, kong.Name("tarebook "+c.name), kong.Description(c.help()),
+	k, err := kong.New(grammar, kong.Name("tarebook "+c.name), kong.Help(c.printHelp),
 		kong.Writers(env.stdout, env.stderr), kong.Exit(func(int) { helped = true }),
 		kong.ConfigureHelp(kong.HelpOptions{WrapUpperBound: 100, NoExpandSubcommands: true}))
 	if err != nil {
@@ -100,11 +100,11 @@ func execute(args []string, env environment) error {
 
 // globals are the flags of every command.
 type globals struct {
-	Book    string        `help:"Folder of the book; else $TAREBOOK, else the nearest at or above this folder." placeholder:"DIR" group:"Every command"`
-	Format  string        `help:"How to write the answer: table, csv, json or md." default:"table" placeholder:"FORMAT" group:"Every command"`
-	AsOf    string        `help:"Look at the book as it was at this time." placeholder:"TIME" group:"Every command"`
-	Wait    time.Duration `help:"How long to wait while another command records." default:"10s" placeholder:"TIME" group:"Every command"`
-	Version bool          `help:"Print the version." group:"Every command"`
+	Book    string        `help:"Folder of the book; else $TAREBOOK, else the nearest at or above this folder." placeholder:"DIR"`
+	Format  string        `help:"How to write the answer: table, csv, json or md." default:"table" placeholder:"FORMAT"`
+	AsOf    string        `help:"Look at the book as it was at this time." placeholder:"TIME"`
+	Wait    time.Duration `help:"How long to wait while another command records." default:"10s" placeholder:"TIME"`
+	Version bool          `help:"Print the version."`
 }
 
 // commandOf finds the command among the arguments, past the global flags, and returns the rest. Only that command's
