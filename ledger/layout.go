@@ -175,17 +175,19 @@ func contentID(canonical string) string {
 	return hex.EncodeToString(sum[:13])
 }
 
+// crockford are the digits of Crockford's base 32, which leaves out I, L, O and U.
+var crockford = [256]bool{'0': true, '1': true, '2': true, '3': true, '4': true, '5': true, '6': true, '7': true, '8': true, '9': true,
+	'A': true, 'B': true, 'C': true, 'D': true, 'E': true, 'F': true, 'G': true, 'H': true, 'J': true, 'K': true, 'M': true,
+	'N': true, 'P': true, 'Q': true, 'R': true, 'S': true, 'T': true, 'V': true, 'W': true, 'X': true, 'Y': true, 'Z': true,
+	'a': true, 'b': true, 'c': true, 'd': true, 'e': true, 'f': true, 'g': true, 'h': true, 'j': true, 'k': true, 'm': true,
+	'n': true, 'p': true, 'q': true, 'r': true, 's': true, 't': true, 'v': true, 'w': true, 'x': true, 'y': true, 'z': true}
+
 func validEntry(s string) bool {
 	if len(s) != 26 || s[0] > '7' {
 		return false
 	}
 	for i := 0; i < len(s); i++ {
-		c := s[i]
-		if c >= 'a' && c <= 'z' {
-			c -= 'a' - 'A'
-		}
-		// Crockford's base 32 leaves out I, L, O and U.
-		if !(c >= '0' && c <= '9' || c >= 'A' && c <= 'Z') || c == 'I' || c == 'L' || c == 'O' || c == 'U' {
+		if !crockford[s[i]] {
 			return false
 		}
 	}

@@ -45,7 +45,16 @@ func scanRows[T any, R interface {
 		sound = false
 	}
 	check := &checker{bad: func(column, what, mend string) { broken(column+" "+what, mend) }}
-	fields := row.columns()
+	type column struct {
+		text *string
+		read field // where it is not plain text
+	}
+	var fields []column
+	for _, f := range row.columns() {
+		text, _ := f.(*string)
+		read, _ := f.(field)
+		fields = append(fields, column{text, read})
+	}
 	var head *Head // of a ledger's row
 	if r, ok := any(row).(Row); ok {
 		head = r.head()
@@ -73,14 +82,11 @@ func scanRows[T any, R interface {
 		sound = true
 		for i := range fields {
 			text := l.field(record, i)
-			switch f := fields[i].(type) {
-			case *string:
-				*f = text
-			case field:
-				if err := f.UnmarshalCSV(text); err != nil {
-					wrong := err.(*fault)
-					broken(l.columns[i]+" "+quoted(text)+" "+wrong.what, wrong.mend)
-				}
+			if f := &fields[i]; f.text != nil {
+				*f.text = text
+			} else if err := f.read.UnmarshalCSV(text); err != nil {
+				wrong := err.(*fault)
+				broken(l.columns[i]+" "+quoted(text)+" "+wrong.what, wrong.mend)
 			}
 		}
 		if head != nil {

@@ -113,29 +113,41 @@ func (s *scanner) next() (record []string, raw string, line int, err error) {
 				return nil, "", 0, err
 			}
 		}
+		if raw, ok := s.plain(); ok {
+			s.line++
+			if len(s.record) == 1 && strings.Trim(s.record[0], " \t\r") == "" {
+				continue
+			}
+			return s.record, raw, s.line, nil
+		}
 		raw, lines := s.cut()
 		line = s.line + 1
 		s.line += lines
-		if strings.IndexByte(raw, '"') < 0 {
-			text := strings.TrimSuffix(strings.TrimSuffix(raw, "\n"), "\r")
-			if text == "" || text[0] <= ' ' && strings.Trim(text, " \t\r") == "" {
-				continue
-			}
-			s.record = s.record[:0]
-			for {
-				i := strings.IndexByte(text, ',')
-				if i < 0 {
-					break
-				}
-				s.record = append(s.record, text[:i])
-				text = text[i+1:]
-			}
-			s.record = append(s.record, text)
-			return s.record, raw, line, nil
-		}
 		record, err := s.readQuoted(raw)
 		return record, raw, line, err
 	}
+}
+
+// plain takes the next line off the block and splits it at its commas, if it has no quote.
+func (s *scanner) plain() (raw string, ok bool) {
+	s.record = s.record[:0]
+	from, end, next := 0, len(s.block), len(s.block)
+scan:
+	for i := 0; i < len(s.block); i++ {
+		switch s.block[i] {
+		case ',':
+			s.record = append(s.record, s.block[from:i])
+			from = i + 1
+		case '"':
+			return "", false
+		case '\n':
+			end, next = i, i+1
+			break scan
+		}
+	}
+	s.record = append(s.record, strings.TrimSuffix(s.block[from:end], "\r"))
+	raw, s.block = s.block[:next], s.block[next:]
+	return raw, true
 }
 
 // readQuoted splits a record that has a quote. An error tells of lines within raw.

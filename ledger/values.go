@@ -294,7 +294,7 @@ func ParseTime(s string) (Time, error) {
 	month, day := number2(s[5:]), number2(s[8:])
 	hour, minute, second := number2(s[11:]), number2(s[14:]), number2(s[17:])
 	t := time.Date(year, time.Month(month), day, hour, minute, second, nanos, time.UTC)
-	if hour > 23 || minute > 59 || second > 59 || int(t.Month()) != month || t.Day() != day {
+	if hour > 23 || minute > 59 || second > 59 || month < 1 || month > 12 || day < 1 || day > 28 && t.Day() != day {
 		return Time{}, wrong(timeMend, "does not exist")
 	}
 	if t = t.Add(-time.Duration(offset) * time.Second); t.IsZero() {
