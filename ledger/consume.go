@@ -82,9 +82,9 @@ type nothing struct{}
 func (nothing) Add(*Consumption) {}
 func (nothing) Reset()           {}
 
-// setID names the row by its entry, or by its content where it has none.
+// setID names the row by its content, where it has no entry.
 func (h *Head) setID() {
-	if h.ID = strings.ToUpper(h.Entry); h.ID == "" {
+	if h.ID == "" {
 		h.ID = strings.ToUpper(contentID(h.canonical()))
 	}
 }
@@ -98,8 +98,6 @@ type pass struct {
 
 	late map[string]bool // entries that came after a greater one
 	seen map[string]int  // hand-typed rows by ID, and the line of the first
-
-	spools map[string]bool // spelled as the rows do
 }
 
 func (v *View) newPass(f ConsumptionFold, limit int) (*pass, error) {
@@ -184,7 +182,7 @@ func (p *pass) repeated() (map[string]*repeats, error) {
 
 // read calls each with every row that exists in the view and names a spool that was bought.
 func (p *pass) read(each func(*Consumption)) error {
-	p.faults, p.spools = nil, map[string]bool{}
+	p.faults = nil
 	more := 0
 	bad := func(e *RowError) {
 		if len(p.faults) < p.limit {
@@ -198,12 +196,7 @@ func (p *pass) read(each func(*Consumption)) error {
 		stream = p.v.newRowStream()
 	}
 	err := stream.each(func(row *Consumption) {
-		known, ok := p.spools[row.Spool]
-		if !ok {
-			known = p.v.known[row.Spool]
-			p.spools[strings.Clone(row.Spool)] = known
-		}
-		if !known {
+		if !p.v.known[row.Spool] {
 			p.v.spoolKnown("spool", row.Spool, func(what, mend string) {
 				bad(&RowError{ConsumptionFile, row.Line, what, mend})
 			})

@@ -175,23 +175,39 @@ func contentID(canonical string) string {
 	return hex.EncodeToString(sum[:13])
 }
 
-// crockford are the digits of Crockford's base 32, which leaves out I, L, O and U.
-var crockford = [256]bool{'0': true, '1': true, '2': true, '3': true, '4': true, '5': true, '6': true, '7': true, '8': true, '9': true,
-	'A': true, 'B': true, 'C': true, 'D': true, 'E': true, 'F': true, 'G': true, 'H': true, 'J': true, 'K': true, 'M': true,
-	'N': true, 'P': true, 'Q': true, 'R': true, 'S': true, 'T': true, 'V': true, 'W': true, 'X': true, 'Y': true, 'Z': true,
-	'a': true, 'b': true, 'c': true, 'd': true, 'e': true, 'f': true, 'g': true, 'h': true, 'j': true, 'k': true, 'm': true,
-	'n': true, 'p': true, 'q': true, 'r': true, 's': true, 't': true, 'v': true, 'w': true, 'x': true, 'y': true, 'z': true}
+// The digits of Crockford's base 32, which leaves out I, L, O and U, by their letters' case.
+const (
+	upperDigit = 1 << iota
+	lowerDigit
+)
 
-func validEntry(s string) bool {
+var crockford = func() (kind [256]byte) {
+	for _, c := range []byte("0123456789ABCDEFGHJKMNPQRSTVWXYZ") {
+		kind[c] = upperDigit
+	}
+	for _, c := range []byte("abcdefghjkmnpqrstvwxyz") {
+		kind[c] = lowerDigit
+	}
+	return kind
+}()
+
+// entryID returns the ID of an entry, which is the ULID in upper case, and whether it is one.
+func entryID(s string) (string, bool) {
 	if len(s) != 26 || s[0] > '7' {
-		return false
+		return "", false
 	}
+	var kinds byte
 	for i := 0; i < len(s); i++ {
-		if !crockford[s[i]] {
-			return false
+		kind := crockford[s[i]]
+		if kind == 0 {
+			return "", false
 		}
+		kinds |= kind
 	}
-	return true
+	if kinds&lowerDigit != 0 {
+		s = strings.ToUpper(s)
+	}
+	return s, true
 }
 
 func quoted(s string) string {

@@ -121,8 +121,8 @@ func TestEntries(t *testing.T) {
 		"01ARZ3NDEKTSV4RRFFQ69G5FAO":  false,
 		"01ARZ3NDEKTSV4RRFFQ69G5FAU":  false,
 	} {
-		if got := validEntry(s); got != want {
-			t.Errorf("validEntry(%q) = %t, want %t", s, got, want)
+		if id, got := entryID(s); got != want || got && id != strings.ToUpper(s) {
+			t.Errorf("entryID(%q) = %q, %t, want %t", s, id, got, want)
 		}
 	}
 }

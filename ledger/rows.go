@@ -224,7 +224,11 @@ func (h *Head) head() *Head { return h }
 
 func (c *checker) head(h *Head) {
 	c.needed("at", !h.At.IsZero())
-	if h.Entry != "" && !validEntry(h.Entry) {
+	if h.Entry == "" {
+		return
+	}
+	var ok bool
+	if h.ID, ok = entryID(h.Entry); !ok {
 		c.bad("entry", quoted(h.Entry)+" is not a ULID", "leave it empty in a row typed by hand")
 	}
 }
