@@ -67,8 +67,7 @@ func (s *rowStream) run(v *View) (err error) {
 		}
 		batch = s.next()
 	}
-	size := int(min(blockSize, v.size[ConsumptionFile]+1))
-	_, err = scanRows(newScanner(stoppable{f, s.quit}, size), func(row *Consumption, _ int, _ string) {
+	_, err = scanRows(v.newScanner(stoppable{f, s.quit}, ConsumptionFile), func(row *Consumption, _ int, _ string) {
 		batch.rows = append(batch.rows, *row)
 		if len(batch.rows) == batchRows {
 			send()

@@ -103,7 +103,7 @@ func (b Rows[T, R]) readBack(header []string, text []byte) error {
 		w.Flush()
 		content = head.String() + content
 	}
-	d, err := decode[T, R](content)
+	d, err := decode[T, R](scanText(content))
 	if err != nil {
 		return err
 	}

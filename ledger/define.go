@@ -98,7 +98,7 @@ func define[T any, R interface {
 		return nil, err
 	}
 	w.Flush()
-	d, err := decode[T, R](text.String())
+	d, err := decode[T, R](scanText(text.String()))
 	if err != nil {
 		return nil, err
 	}

@@ -27,12 +27,12 @@ func FuzzLedger(f *testing.F) {
 	})
 }
 
-func readsOn[T any](t *testing.T, file, header, rows string, decode func(content string) (decoded[T], error)) {
+func readsOn[T any](t *testing.T, file, header, rows string, decode func(*scanner) (decoded[T], error)) {
 	content := header + rows
 	if header == "" {
 		content = Header(file) + rows
 	}
-	d, err := decode(content)
+	d, err := decode(scanText(content))
 	if err != nil && faultsOf(err) == nil {
 		t.Fatalf("%s: %v", file, err)
 	}
@@ -55,7 +55,7 @@ func FuzzSettings(f *testing.F) {
 		if header == "" {
 			header = Header(SettingsFile)
 		}
-		d, err := decode[Setting](header + rows)
+		d, err := decode[Setting](scanText(header + rows))
 		if err != nil {
 			if faultsOf(err) == nil {
 				t.Fatal(err)

@@ -122,13 +122,12 @@ type decoded[T any] struct {
 	lost   bool       // a record, or more of them, of which nothing is known
 }
 
-// decode reads content, the whole of a file, into rows. Rows that break a rule are faults; an error is about the header, which
-// leaves nothing to read.
+// decode reads a table or a small ledger into rows. Rows that break a rule are faults; an error is about the header, which leaves
+// nothing to read, or about reading.
 func decode[T any, R interface {
 	*T
 	row
-}](content string) (d decoded[T], err error) {
-	s := &scanner{block: strings.TrimPrefix(content, "\ufeff"), started: true, eof: true}
+}](s *scanner) (d decoded[T], err error) {
 	d.layout, err = scanRows(s, func(row R, line int, raw string) {
 		kept := new(T)
 		*kept = *row
@@ -149,7 +148,6 @@ func decode[T any, R interface {
 		}
 		d.faults = append(d.faults, e)
 	})
-	d.lost = d.lost || err != nil
 	return d, err
 }
 

@@ -84,7 +84,7 @@ func TestDecode(t *testing.T) {
 			}
 			return fmt.Sprintf("%s %s %s %s %q", w.Spool, w.GrossG, w.Scale, w.State, w.Note)
 		}
-		got, err := decode[Weighin](c.content)
+		got, err := decode[Weighin](scanText(c.content))
 		if d := cmp.Diff(c.want, told(got, err, show)); d != "" {
 			t.Errorf("%s (-want +got):\n%s", c.name, d)
 		}
@@ -254,7 +254,7 @@ func faultsIn[T any, R interface {
 	*T
 	row
 }](file, content string) (Faults, error) {
-	d, err := decode[T, R](content)
+	d, err := decode[T, R](scanText(content))
 	return d.faults, err
 }
 
@@ -302,7 +302,7 @@ func FuzzDecode(f *testing.F) {
 		writtenAgain[Consumption](t, ConsumptionFile, rows)
 		writtenAgain[Need](t, Queue, rows)
 		writtenAgain[Void](t, Voids, rows)
-		if d, err := decode[Setting](rows); err == nil { // with a header of its own
+		if d, err := decode[Setting](scanText(rows)); err == nil { // with a header of its own
 			_ = d
 		}
 	})
@@ -312,7 +312,7 @@ func writtenAgain[T any, R interface {
 	*T
 	row
 }](t *testing.T, file, rows string) {
-	d, err := decode[T, R](Header(file) + rows)
+	d, err := decode[T, R](scanText(Header(file) + rows))
 	if err != nil {
 		t.Fatalf("%s: %v with the contract's header", file, err)
 	}
@@ -332,7 +332,7 @@ func writtenAgain[T any, R interface {
 	if err != nil {
 		t.Fatalf("%s: %v", file, err)
 	}
-	again, err := decode[T, R](string(text))
+	again, err := decode[T, R](scanText(string(text)))
 	if err != nil || len(again.faults) > 0 || len(again.rows) != len(d.rows) {
 		t.Fatalf("%s: %q is written %q, which reads as %d rows, %v, %v", file, rows, text, len(again.rows), again.faults, err)
 	}

@@ -1,7 +1,6 @@
 package ledger
 
 import (
-	"bufio"
 	"encoding/csv"
 	"io"
 	"strings"
@@ -12,18 +11,20 @@ import (
 
 const (
 	blockSize = 256 << 10
-	chunkSize = 16 << 10 // of a block is read at a time
+	chunkSize = 8 << 10 // of a block is read at a time
+
+	bom = "\ufeff" // the byte order mark that a spreadsheet puts before UTF-8
 )
 
 // scanner reads CSV records from a stream in memory bounded by one block, or by the longest record.
 type scanner struct {
-	r            io.Reader
-	size         int // bytes to read at a time
-	chunk        []byte
-	rest         string // read and not yet part of a block
-	block        string
-	line         int // lines before block's rest
-	started, eof bool
+	r          io.Reader
+	size       int // bytes to read at a time
+	chunk      []byte
+	rest       string // read and not yet part of a block
+	block      string
+	line       int // lines before block's rest
+	begun, eof bool
 
 	record []string
 
@@ -33,19 +34,23 @@ type scanner struct {
 
 func newScanner(r io.Reader, size int) *scanner { return &scanner{r: r, size: size} }
 
+// scanText scans the content of a file.
+func scanText(content string) *scanner {
+	return &scanner{block: strings.TrimPrefix(content, bom), begun: true, eof: true}
+}
+
 // fill makes the next block: all up to the last line end outside quotes. RFC 4180 pairs its quotes, so a line
 // end with an even number of them before it ends a record; a file that breaks this fails in the strict reader.
 func (s *scanner) fill() error {
-	if !s.started {
-		s.started = true
-		s.r = bufio.NewReaderSize(s.r, 16)
-		if head, _ := s.r.(*bufio.Reader).Peek(3); string(head) == "\ufeff" {
-			s.r.(*bufio.Reader).Discard(3)
-		}
-	}
 	for !s.eof {
 		if err := s.read(); err != nil {
 			return err
+		}
+		if !s.begun {
+			if len(s.rest) < len(bom) && !s.eof {
+				continue
+			}
+			s.rest, s.begun = strings.TrimPrefix(s.rest, bom), true
 		}
 		cut := len(s.rest)
 		if !s.eof {

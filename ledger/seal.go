@@ -68,27 +68,23 @@ func (v *View) scanRows(file string, each func(Row), bad func(*RowError)) error 
 		if err != nil || f == nil {
 			return err
 		}
-		_, err = scanRows(newScanner(f, int(min(blockSize, v.size[file]+1))), func(c *Consumption, _ int, _ string) {
+		_, err = scanRows(v.newScanner(f, file), func(c *Consumption, _ int, _ string) {
 			c.setID()
 			each(c)
 		}, func(e *RowError, _ []string) { bad(e) })
 		return errors.Join(err, f.Close())
 	}
-	content, err := v.content(file)
-	if err != nil {
-		return err
-	}
 	switch file {
 	case Purchases:
-		return scanSmall[Purchase](content, each, bad)
+		return scanSmall[Purchase](v, file, each, bad)
 	case Weighins:
-		return scanSmall[Weighin](content, each, bad)
+		return scanSmall[Weighin](v, file, each, bad)
 	case Queue:
-		return scanSmall[Need](content, each, bad)
+		return scanSmall[Need](v, file, each, bad)
 	case Moves:
-		return scanSmall[Move](content, each, bad)
+		return scanSmall[Move](v, file, each, bad)
 	case Voids:
-		return scanSmall[Void](content, each, bad)
+		return scanSmall[Void](v, file, each, bad)
 	}
 	return fmt.Errorf("%s is no ledger that can be sealed", file)
 }
@@ -96,8 +92,8 @@ func (v *View) scanRows(file string, each func(Row), bad func(*RowError)) error 
 func scanSmall[T any, R interface {
 	*T
 	Row
-}](content string, each func(Row), bad func(*RowError)) error {
-	d, err := decode[T, R](content)
+}](v *View, file string, each func(Row), bad func(*RowError)) error {
+	d, err := decodeFile[T, R](v, file)
 	if err != nil {
 		return err
 	}

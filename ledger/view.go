@@ -102,18 +102,22 @@ func (v *View) open(file string) (io.ReadCloser, error) {
 	}{io.LimitReader(f, size), f}, nil
 }
 
-func (v *View) content(file string) (string, error) {
+// decodeFile reads a table or a small ledger; one that was not there has no rows.
+func decodeFile[T any, R interface {
+	*T
+	row
+}](v *View, file string) (d decoded[T], err error) {
 	f, err := v.open(file)
 	if err != nil || f == nil {
-		return "", err
+		return d, err
 	}
 	defer f.Close()
-	b := make([]byte, v.size[file])
-	n, err := io.ReadFull(f, b)
-	if err == io.EOF || err == io.ErrUnexpectedEOF { // a person has just made it shorter
-		err = nil
-	}
-	return string(b[:n]), err
+	return decode[T, R](v.newScanner(f, file))
+}
+
+// newScanner scans what was opened of a file.
+func (v *View) newScanner(r io.Reader, file string) *scanner {
+	return newScanner(r, int(min(blockSize, v.size[file]+1)))
 }
 
 func readTable[T any, R interface {
@@ -125,13 +129,8 @@ func readTable[T any, R interface {
 	}
 	t.read, t.lost = true, true
 	t.byKey, t.line, t.broken = map[string]*T{}, map[string]int{}, map[string]bool{}
-	content, err := v.content(file)
-	if err != nil {
-		t.err = err
-		return err
-	}
-	d, err := decode[T, R](content)
-	if t.lost = d.lost; err != nil {
+	d, err := decodeFile[T, R](v, file)
+	if t.lost = d.lost || err != nil; err != nil {
 		t.faults, t.err = faultsOf(err), err
 		return err
 	}
@@ -252,12 +251,8 @@ func readLedger[T any, R interface {
 		return k.live, k.err
 	}
 	k.read = true
-	var d decoded[T]
-	content, err := v.content(file)
-	if k.err = err; err == nil {
-		d, k.err = decode[T, R](content)
-	}
-	k.all, k.faults = d.rows, d.faults
+	d, err := decodeFile[T, R](v, file)
+	k.all, k.faults, k.err = d.rows, d.faults, err
 	if file == Purchases {
 		v.known, v.unsure = map[string]bool{}, d.lost || err != nil
 		for _, record := range d.broken {
