@@ -16,16 +16,13 @@ import (
 // field is a value that reads itself from a field of CSV.
 type field interface{ UnmarshalCSV(string) error }
 
-// scanRows calls each with every row of a file that keeps the file's rules, in the order of lines, and bad with what is wrong with
-// every other, once for each fault, and its record as far as it is known. The row is reused; what each keeps, it clones. An error
-// is about the header, or about reading; without a header there is no layout.
-func scanRows[T any, R interface {
+// readHeader reads the header of a file whose rows are of type T; it returns nil when there is none.
+func readHeader[T any, R interface {
 	*T
 	row
-}](s *scanner, each func(row R, line int, raw string), bad func(e *RowError, record []string)) (*layout, error) {
-	row := R(new(T))
-	file := row.file()
-	record, raw, line, err := s.next()
+}](s *scanner) (*layout, error) {
+	file := R(new(T)).file()
+	header, raw, line, err := s.next()
 	if err == io.EOF {
 		return nil, nil
 	}
@@ -35,70 +32,112 @@ func scanRows[T any, R interface {
 	if err != nil {
 		return nil, err
 	}
-	l, err := newLayout(file, columnsOf[T](), slices.Clone(record))
-	if err != nil {
-		return l, err
-	}
-	sound := true
-	broken := func(what, mend string) {
-		bad(&RowError{file, line, what, mend}, record)
-		sound = false
-	}
-	check := &checker{bad: func(column, what, mend string) { broken(column+" "+what, mend) }}
-	type column struct {
+	return newLayout(file, columnsOf[T](), slices.Clone(header))
+}
+
+// reader reads the rows of one file, all into the same row.
+type reader[T any, R interface {
+	*T
+	row
+}] struct {
+	layout *layout
+	row    R
+	head   *Head // of a ledger's row
+	fields []struct {
 		text *string
 		read field // where it is not plain text
 	}
-	var fields []column
-	for _, f := range row.columns() {
-		text, _ := f.(*string)
-		read, _ := f.(field)
-		fields = append(fields, column{text, read})
+	check *checker
+
+	each func(row R, line int, raw string)
+	bad  func(e *RowError, record []string)
+
+	// The record at hand.
+	record []string
+	line   int
+	sound  bool
+}
+
+// newReader makes a reader that calls each with every row that keeps the rules of its file, in the order of lines, and bad with what is
+// wrong with every other, once for each fault, and its record as far as it is known. What each keeps of the row, it clones.
+func newReader[T any, R interface {
+	*T
+	row
+}](l *layout, each func(row R, line int, raw string), bad func(e *RowError, record []string)) *reader[T, R] {
+	r := &reader[T, R]{layout: l, row: R(new(T)), each: each, bad: bad}
+	r.check = &checker{bad: func(column, what, mend string) { r.broken(column+" "+what, mend) }}
+	columns := r.row.columns()
+	r.fields = slices.Grow(r.fields, len(columns))[:len(columns)]
+	for i, f := range columns {
+		r.fields[i].text, _ = f.(*string)
+		r.fields[i].read, _ = f.(field)
 	}
-	var head *Head // of a ledger's row
-	if r, ok := any(row).(Row); ok {
-		head = r.head()
+	if row, ok := any(r.row).(Row); ok {
+		r.head = row.head()
 	}
+	return r
+}
+
+func (r *reader[T, R]) broken(what, mend string) {
+	r.bad(&RowError{r.layout.file, r.line, what, mend}, r.record)
+	r.sound = false
+}
+
+// read reads all rows that are left of a scanner past its header. An error is about reading.
+func (r *reader[T, R]) read(s *scanner) error {
 	for {
-		record, raw, line, err = s.next()
+		record, raw, line, err := s.next()
+		r.record, r.line, r.sound = record, line, true
 		switch {
 		case err == io.EOF:
-			return l, nil
+			return nil
 		case err != nil:
 			if _, ok := err.(*csv.ParseError); !ok {
-				return l, err
+				return err
 			}
-			bad(syntaxError(file, line-1, raw, err), nil)
+			r.bad(syntaxError(r.layout.file, line-1, raw, err), nil)
 			continue
 		case !utf8.ValidString(raw):
-			broken("the row is not UTF-8", "save the file as UTF-8")
+			r.broken("the row is not UTF-8", "save the file as UTF-8")
 			continue
-		case len(record) != len(l.header):
-			if what := l.width(len(record)); what != "" {
-				broken("the row "+what, "a text with a comma wants quotes round it")
+		case len(record) != len(r.layout.header):
+			if what := r.layout.width(len(record)); what != "" {
+				r.broken("the row "+what, "a text with a comma wants quotes round it")
 				continue
 			}
 		}
-		sound = true
-		for i := range fields {
-			text := l.field(record, i)
-			if f := &fields[i]; f.text != nil {
+		for i := range r.fields {
+			text := r.layout.field(record, i)
+			if f := &r.fields[i]; f.text != nil {
 				*f.text = text
 			} else if err := f.read.UnmarshalCSV(text); err != nil {
 				wrong := err.(*fault)
-				broken(l.columns[i]+" "+quoted(text)+" "+wrong.what, wrong.mend)
+				r.broken(r.layout.columns[i]+" "+quoted(text)+" "+wrong.what, wrong.mend)
 			}
 		}
-		if head != nil {
-			head.Line, head.ID, head.raw, head.layout = line, "", raw, l
+		if r.head != nil {
+			r.head.Line, r.head.ID, r.head.raw, r.head.layout = line, "", raw, r.layout
 		}
-		if sound {
-			row.check(check)
+		if r.sound {
+			r.row.check(r.check)
 		}
-		if sound {
-			each(row, line, raw)
+		if r.sound {
+			r.each(r.row, line, raw)
 		}
 	}
+}
+
+// scanRows reads a file from its header on with a reader that it makes. An error is about the header, or about reading; where there is no
+// header there is no layout.
+func scanRows[T any, R interface {
+	*T
+	row
+}](s *scanner, each func(row R, line int, raw string), bad func(e *RowError, record []string)) (*layout, error) {
+	l, err := readHeader[T, R](s)
+	if err != nil || l == nil {
+		return nil, err
+	}
+	return l, newReader(l, each, bad).read(s)
 }
 
 // texts returns the text fields of a row.

@@ -135,23 +135,24 @@ func (s *scanner) next() (record []string, raw string, line int, err error) {
 
 // plain takes the next line off the block and splits it at its commas, if it has no quote.
 func (s *scanner) plain() (raw string, ok bool) {
-	s.record = s.record[:0]
-	from, end, next := 0, len(s.block), len(s.block)
+	record, rest := s.record[:0], s.block
+	from, end := 0, len(rest)
 scan:
-	for i := 0; i < len(s.block); i++ {
-		switch s.block[i] {
+	for i := range len(rest) {
+		switch rest[i] {
 		case ',':
-			s.record = append(s.record, s.block[from:i])
+			record = append(record, rest[from:i])
 			from = i + 1
 		case '"':
 			return "", false
 		case '\n':
-			end, next = i, i+1
+			end = i
 			break scan
 		}
 	}
-	s.record = append(s.record, strings.TrimSuffix(s.block[from:end], "\r"))
-	raw, s.block = s.block[:next], s.block[next:]
+	s.record = append(record, strings.TrimSuffix(rest[from:end], "\r"))
+	end = min(end+1, len(rest))
+	raw, s.block = rest[:end], rest[end:]
 	return raw, true
 }
 
