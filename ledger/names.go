@@ -9,10 +9,16 @@ import (
 // Fold returns the form under which a name is matched: simple Unicode case folding (Unicode Standard, 3.13),
 // each rune replaced by the least of those that fold together. For ASCII that is upper case.
 func Fold(s string) string {
+	lower := false
 	for i := 0; i < len(s); i++ {
-		if s[i] >= utf8.RuneSelf {
+		c := s[i]
+		if c >= utf8.RuneSelf {
 			return strings.Map(least, s)
 		}
+		lower = lower || c >= 'a' && c <= 'z'
+	}
+	if !lower {
+		return s
 	}
 	return strings.ToUpper(s)
 }

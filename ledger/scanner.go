@@ -139,6 +139,9 @@ func (s *scanner) plain() (raw string, ok bool) {
 	from, end := 0, len(rest)
 scan:
 	for i := range len(rest) {
+		if rest[i] > ',' { // nearly all are letters and digits
+			continue
+		}
 		switch rest[i] {
 		case ',':
 			record = append(record, rest[from:i])
