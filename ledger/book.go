@@ -17,6 +17,7 @@ type Book struct {
 	Wait   time.Duration // for the lock; 0: ten seconds
 	Reopen string        // why rows may be recorded into a sealed time; blank: they may not
 	Tell   func(string)  // is told what was done to tidy up after a command that ended too early; may be nil
+	Ahead  *Ahead        // consumption that is being read already; may be nil
 }
 
 // ErrNoBook says that no book is where it was looked for.

@@ -193,7 +193,10 @@ func (p *pass) read(each func(*Consumption)) error {
 	}
 	stream := p.v.stream
 	if p.v.stream = nil; stream == nil {
-		stream = p.v.newRowStream()
+		var err error
+		if stream, err = p.v.newRowStream(); err != nil {
+			return err
+		}
 	}
 	err := stream.each(func(row *Consumption) {
 		if !p.v.known[row.Spool] {

@@ -22,9 +22,8 @@ type rowBlock struct {
 	faults []*RowError
 }
 
-// rowStream reads consumption.csv as a view has it, once.
+// rowStream reads consumption.csv once.
 type rowStream struct {
-	view *View
 	quit chan struct{}
 
 	mu      sync.Mutex
@@ -33,8 +32,8 @@ type rowStream struct {
 
 	file   io.Closer
 	source *scanner
-	layout *layout
-	ended  bool // nothing more can be taken
+	layout *layout // once the header was read
+	ended  bool    // nothing more can be taken
 	err    error
 
 	taken, folded int               // blocks
@@ -59,11 +58,25 @@ func (s stoppable) Read(p []byte) (int, error) {
 	}
 }
 
-func (v *View) newRowStream() *rowStream {
-	r := &rowStream{view: v, quit: make(chan struct{}), working: true, decoded: map[int]*rowBlock{}}
+// newRowStream reads what is left of a file, of the given size at most, and closes it.
+func newRowStream(f io.ReadCloser, size int64) *rowStream {
+	r := &rowStream{file: f, quit: make(chan struct{}), working: true, decoded: map[int]*rowBlock{}}
 	r.changed = sync.NewCond(&r.mu)
+	r.source = newScanner(stoppable{f, r.quit}, int(min(streamBlock, size+1)))
 	go r.readAhead()
 	return r
+}
+
+// newRowStream reads consumption as the view has it.
+func (v *View) newRowStream() (*rowStream, error) {
+	f, err := v.open(ConsumptionFile)
+	if err != nil {
+		return nil, err
+	}
+	if f == nil {
+		f = io.NopCloser(strings.NewReader(""))
+	}
+	return newRowStream(f, v.size[ConsumptionFile]), nil
 }
 
 func (r *rowStream) readAhead() {
@@ -108,13 +121,14 @@ func (r *rowStream) take() (text string, line int, ok bool) {
 	if r.ended {
 		return "", 0, false
 	}
-	if r.source == nil {
-		if err := r.open(); err != nil || r.layout == nil {
+	s := r.source
+	if r.layout == nil {
+		var err error
+		if r.layout, err = readHeader[Consumption](s); err != nil || r.layout == nil {
 			r.end(err)
 			return "", 0, false
 		}
 	}
-	s := r.source
 	if s.block == "" {
 		if err := s.fill(); err != nil {
 			if err == io.EOF {
@@ -130,26 +144,11 @@ func (r *rowStream) take() (text string, line int, ok bool) {
 	return text, line, true
 }
 
-// open opens the file and reads its header; there is no layout where there is none.
-func (r *rowStream) open() error {
-	f, err := r.view.open(ConsumptionFile)
-	if err != nil || f == nil {
-		return err
-	}
-	r.file = f
-	r.source = newScanner(stoppable{f, r.quit}, int(min(streamBlock, r.view.size[ConsumptionFile]+1)))
-	r.layout, err = readHeader[Consumption](r.source)
-	return err
-}
-
 func (r *rowStream) end(err error) {
 	if r.ended {
 		return
 	}
-	r.ended, r.err = true, err
-	if r.file != nil {
-		r.err = errors.Join(err, r.file.Close())
-	}
+	r.ended, r.err = true, errors.Join(err, r.file.Close())
 }
 
 // each hands on every row and every fault, and returns when the file is at its end. Rows are reused.
@@ -223,7 +222,10 @@ func (d *blockReader) decode(b *rowBlock, l *layout, text string, before int) er
 // read.
 func (v *View) ReadAhead() (stop func()) {
 	if v.stream == nil {
-		v.stream = v.newRowStream()
+		v.stream = v.book.Ahead.of(v)
+	}
+	if v.stream == nil {
+		v.stream, _ = v.newRowStream() // who reads it opens it again, and tells why that fails
 	}
 	return func() {
 		if v.stream != nil {

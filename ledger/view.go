@@ -96,10 +96,7 @@ func (v *View) open(file string) (io.ReadCloser, error) {
 	if err != nil {
 		return nil, err
 	}
-	return struct {
-		io.Reader
-		io.Closer
-	}{io.LimitReader(f, size), f}, nil
+	return limited(f, size), nil
 }
 
 // decodeFile reads a table or a small ledger; one that was not there has no rows.

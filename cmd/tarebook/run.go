@@ -59,6 +59,13 @@ func execute(args []string, env environment) error {
 	if c == nil {
 		return unknownCommand(name)
 	}
+	a := &app{environment: env}
+	if c.use == "look" { // what takes longest is begun while the grammar is built
+		if book, err := a.find(bookIn(rest)); err == nil {
+			a.ahead = ledger.Begin(book.Dir)
+			defer a.ahead.Stop()
+		}
+	}
 	grammar, g, cmd := c.make()
 	helped := false
 	k, err := kong.New(grammar, kong.Name("tarebook "+c.name), kong.Help(c.printHelp),
@@ -95,7 +102,8 @@ func execute(args []string, env environment) error {
 	if g.Wait <= 0 {
 		return fmt.Errorf("--wait %s is no time to wait; write --wait 30s, or 2m", g.Wait)
 	}
-	return cmd.Run(&app{environment: env, globals: *g})
+	a.globals = *g
+	return cmd.Run(a)
 }
 
 // globals are the flags of every command.
@@ -126,6 +134,18 @@ func commandOf(args []string) (name string, rest []string) {
 		}
 	}
 	return "", args
+}
+
+// bookIn returns the book that is likely named in the rest.
+func bookIn(rest []string) (named string) {
+	for i, word := range rest {
+		if word == "--book" && i+1 < len(rest) {
+			named = rest[i+1]
+		} else if value, ok := strings.CutPrefix(word, "--book="); ok {
+			named = value
+		}
+	}
+	return named
 }
 
 // negative tells whether a word is a number below 0, which kong would take for a flag.
