@@ -10,7 +10,6 @@ import (
 // Ahead is the consumption of a book that is being decoded before anybody has asked for it: a command begins with it while it still
 // reads its own arguments. A view takes it over if the file is what that view is a snapshot of; else it was for nothing.
 type Ahead struct {
-	dir    string
 	info   fs.FileInfo
 	stream *rowStream
 }
@@ -26,7 +25,7 @@ func Begin(dir string) *Ahead {
 		f.Close()
 		return nil
 	}
-	return &Ahead{dir, info, newRowStream(limited(f, info.Size()), info.Size())}
+	return &Ahead{info, newRowStream(limited(f, info.Size()), info.Size())}
 }
 
 // Stop ends what was not taken over, and returns when its file is closed.
@@ -39,11 +38,8 @@ func (a *Ahead) Stop() {
 
 // of returns the stream if it is what a view would read, and nil otherwise.
 func (a *Ahead) of(v *View) *rowStream {
-	if a == nil || a.stream == nil || a.dir != v.book.Dir || a.info.Size() != v.size[ConsumptionFile] {
-		return nil
-	}
-	now, err := os.Stat(filepath.Join(a.dir, ConsumptionFile))
-	if err != nil || !os.SameFile(now, a.info) || !now.ModTime().Equal(a.info.ModTime()) {
+	if a == nil || a.stream == nil || v.stat == nil || a.info.Size() != v.size[ConsumptionFile] ||
+		!os.SameFile(a.info, v.stat) || !a.info.ModTime().Equal(v.stat.ModTime()) {
 		return nil
 	}
 	s := a.stream

@@ -18,6 +18,7 @@ type View struct {
 	book *Book
 	asOf Time
 	size map[string]int64
+	stat fs.FileInfo // of consumption, nil when it was not there
 
 	settings  *Settings
 	materials table[Material]
@@ -73,7 +74,9 @@ func (b *Book) snapshot(asOf Time) (*View, error) {
 		if err != nil {
 			return nil, err
 		}
-		v.size[file] = info.Size()
+		if v.size[file] = info.Size(); file == ConsumptionFile {
+			v.stat = info
+		}
 	}
 	for _, file := range []string{SettingsFile, Purchases} {
 		if _, ok := v.size[file]; !ok {
