@@ -25,7 +25,7 @@ func Begin(dir string) *Ahead {
 		f.Close()
 		return nil
 	}
-	return &Ahead{info, newRowStream(limited(f, info.Size()), info.Size())}
+	return &Ahead{info, newRowStream(limited(f, info.Size()), streamBlock)}
 }
 
 // Stop ends what was not taken over, and returns when its file is closed.

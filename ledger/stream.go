@@ -58,11 +58,11 @@ func (s stoppable) Read(p []byte) (int, error) {
 	}
 }
 
-// newRowStream reads what is left of a file, of the given size at most, and closes it.
-func newRowStream(f io.ReadCloser, size int64) *rowStream {
+// newRowStream reads a file in blocks of so many bytes or of one record, and closes it.
+func newRowStream(f io.ReadCloser, block int) *rowStream {
 	r := &rowStream{file: f, quit: make(chan struct{}), working: true, decoded: map[int]*rowBlock{}}
 	r.changed = sync.NewCond(&r.mu)
-	r.source = newScanner(stoppable{f, r.quit}, int(min(streamBlock, size+1)))
+	r.source = newScanner(stoppable{f, r.quit}, block)
 	go r.readAhead()
 	return r
 }
@@ -76,7 +76,7 @@ func (v *View) newRowStream() (*rowStream, error) {
 	if f == nil {
 		f = io.NopCloser(strings.NewReader(""))
 	}
-	return newRowStream(f, v.size[ConsumptionFile]), nil
+	return newRowStream(f, streamBlock), nil
 }
 
 func (r *rowStream) readAhead() {

@@ -1,0 +1,135 @@
+package ledger
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync/atomic"
+	"testing"
+	"testing/iotest"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+)
+
+// closing is a reader that tells whether it was closed.
+type closing struct {
+	io.Reader
+	closed atomic.Bool
+}
+
+func (c *closing) Close() error {
+	c.closed.Store(true)
+	return nil
+}
+
+// The stream hands on what the reader alone reads, in its order, whatever the blocks are and whoever decodes them.
+func TestStreamIsTheFile(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		content := csvText(t, ConsumptionFile)
+		if header, rows, _ := strings.Cut(content, "\n"); rapid.Bool().Draw(t, "long") { // more blocks than may wait
+			content = header + "\n" + strings.Repeat(rows, 20)
+		}
+		block := rapid.SampledFrom([]int{1, 7, 64, 1000, streamBlock}).Draw(t, "block")
+		var rows, faults, wantRows, wantFaults []string
+		_, wantErr := scanRows(newScanner(strings.NewReader(content), blockSize), func(row *Consumption, _ int, raw string) {
+			wantRows = append(wantRows, fmt.Sprint(row.Line, raw))
+		}, func(e *RowError, _ []string) { wantFaults = append(wantFaults, e.Error()) })
+		f := &closing{Reader: strings.NewReader(content)}
+		err := newRowStream(f, block).each(func(row *Consumption) {
+			rows = append(rows, fmt.Sprint(row.Line, row.raw))
+		}, func(e *RowError) { faults = append(faults, e.Error()) })
+		if d := cmp.Diff(wantRows, rows) + cmp.Diff(wantFaults, faults); d != "" || fmt.Sprint(err) != fmt.Sprint(wantErr) || !f.closed.Load() {
+			t.Fatalf("%q in blocks of %d: errors %v and %v, closed %t (-reader +stream):\n%s", content, block, wantErr, err, f.closed.Load(), d)
+		}
+	})
+}
+
+// manyRows is a consumption.csv of more blocks than a stream decodes ahead.
+func manyRows() string {
+	return lines(ConsumptionFile, strings.Repeat(",2026-11-20T18:30:00Z,vase,,,PLA-1,1,,,,,,,\n", blocksAhead*streamBlock/16))
+}
+
+func TestStreamStops(t *testing.T) {
+	t.Parallel()
+	content := manyRows()
+	for _, f := range []*closing{
+		{Reader: strings.NewReader(content)},
+		{Reader: strings.NewReader("")},
+		{Reader: io.MultiReader(strings.NewReader(Header(ConsumptionFile)), endless{})}, // a quote that is never closed
+	} {
+		s := newRowStream(f, streamBlock)
+		s.stop()
+		if s.working || !f.closed.Load() {
+			t.Errorf("stopped: working %t, closed %t", s.working, f.closed.Load())
+		}
+	}
+}
+
+// endless is one record without an end.
+type endless struct{}
+
+func (endless) Read(p []byte) (int, error) { return copy(p, `"`), nil }
+
+func TestStreamTellsTroubleOfTheDisk(t *testing.T) {
+	t.Parallel()
+	trouble := errors.New("disk")
+	rows := 0
+	f := &closing{Reader: io.MultiReader(strings.NewReader(manyRows()), iotest.ErrReader(trouble))}
+	err := newRowStream(f, 64).each(func(*Consumption) { rows++ }, func(*RowError) {})
+	if !errors.Is(err, trouble) || rows == 0 || !f.closed.Load() {
+		t.Errorf("got %v after %d rows, closed %t", err, rows, f.closed.Load())
+	}
+}
+
+// What was begun before there was a view is taken over only if it reads what the view is of.
+func TestAhead(t *testing.T) {
+	t.Parallel()
+	const row = ",2026-11-20T18:30:00Z,vase,,,PLA-1,1,,,,,,,"
+	for name, c := range map[string]struct {
+		change func(file string) error
+		taken  bool
+		rows   int
+	}{
+		"as it was": {func(string) error { return nil }, true, 1},
+		"longer": {func(file string) error {
+			return os.WriteFile(file, []byte(lines(ConsumptionFile, row, strings.Replace(row, "vase", "bowl", 1))), 0o666)
+		}, false, 2},
+		"as long, but later": {func(file string) error { return os.Chtimes(file, time.Time{}, time.Now().Add(time.Minute)) }, false, 1},
+		"another": {func(file string) error {
+			info, err := os.Stat(file)
+			return errors.Join(err, os.WriteFile(file+"2", []byte(lines(ConsumptionFile, row)), 0o666), os.Chtimes(file+"2", time.Time{}, info.ModTime()), os.Rename(file+"2", file))
+		}, false, 1},
+		"gone": {os.Remove, false, 0},
+	} {
+		book := newBook(t, map[string]string{ConsumptionFile: lines(ConsumptionFile, row)})
+		book.Ahead = Begin(book.Dir)
+		if err := c.change(filepath.Join(book.Dir, ConsumptionFile)); err != nil {
+			t.Fatal(err)
+		}
+		v := view(t, book)
+		stop := v.ReadAhead()
+		taken := book.Ahead.stream == nil
+		count := 0
+		err := v.FoldConsumption(counting{&count})
+		stop()
+		book.Ahead.Stop()
+		if err != nil || taken != c.taken || count != c.rows {
+			t.Errorf("%s: %v, %d rows, taken over: %t; want %d, %t", name, err, count, taken, c.rows, c.taken)
+		}
+	}
+	if Begin(t.TempDir()) != nil {
+		t.Error("began to read what is not there")
+	}
+}
+
+// counting counts rows.
+type counting struct{ n *int }
+
+func (c counting) Add(*Consumption) { *c.n++ }
+func (c counting) Reset()           { *c.n = 0 }
