@@ -81,7 +81,6 @@ func (v *View) newRowStream() (*rowStream, error) {
 
 func (r *rowStream) readAhead() {
 	r.mu.Lock()
-	defer r.mu.Unlock()
 	var d blockReader
 	for !r.ended {
 		if r.taken-r.folded < blocksAhead {
@@ -92,6 +91,7 @@ func (r *rowStream) readAhead() {
 	}
 	r.working = false
 	r.changed.Broadcast()
+	r.mu.Unlock()
 }
 
 // decodeNext takes a block and decodes it. It is called with mu held, and without while it decodes.
@@ -154,7 +154,6 @@ func (r *rowStream) end(err error) {
 // each hands on every row and every fault, and returns when the file is at its end. Rows are reused.
 func (r *rowStream) each(row func(*Consumption), bad func(*RowError)) error {
 	r.mu.Lock()
-	defer r.mu.Unlock()
 	var d blockReader
 	for {
 		b := r.decoded[r.folded]
@@ -174,7 +173,8 @@ func (r *rowStream) each(row func(*Consumption), bad func(*RowError)) error {
 			r.changed.Broadcast()
 		case r.decodeNext(&d):
 		case r.folded == r.taken:
-			return r.err
+			r.mu.Unlock()
+			return r.err // of a stream that has ended nothing changes any more
 		default:
 			r.changed.Wait()
 		}

@@ -74,7 +74,8 @@ func (b *Book) snapshot(asOf Time) (*View, error) {
 		if err != nil {
 			return nil, err
 		}
-		if v.size[file] = info.Size(); file == ConsumptionFile {
+		v.size[file] = info.Size()
+		if file == ConsumptionFile {
 			v.stat = info
 		}
 	}
