@@ -173,8 +173,9 @@ func (r *rowStream) each(row func(*Consumption), bad func(*RowError)) error {
 			r.changed.Broadcast()
 		case r.decodeNext(&d):
 		case r.folded == r.taken:
+			err := r.err
 			r.mu.Unlock()
-			return r.err // of a stream that has ended nothing changes any more
+			return err
 		default:
 			r.changed.Wait()
 		}
