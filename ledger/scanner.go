@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"encoding/csv"
+	"errors"
 	"io"
 	"strings"
 )
@@ -125,12 +126,31 @@ func (s *scanner) next() (record []string, raw string, line int, err error) {
 			}
 			return s.record, raw, s.line, nil
 		}
+		block := s.block
 		raw, lines := s.cut()
 		line = s.line + 1
-		s.line += lines
 		record, err := s.readQuoted(raw)
+		var stray *csv.ParseError
+		if errors.As(err, &stray) && stray.Err == csv.ErrBareQuote { // a field without quotes holds one, so a line end is one
+			raw, lines = upToLine(raw, stray.Line), stray.Line
+			s.block = block[len(raw):]
+		}
+		s.line += lines
 		return record, raw, line, err
 	}
+}
+
+// upToLine returns the first n lines of text.
+func upToLine(text string, n int) string {
+	end := 0
+	for range n {
+		i := strings.IndexByte(text[end:], '\n')
+		if i < 0 {
+			return text
+		}
+		end += i + 1
+	}
+	return text[:end]
 }
 
 // plain takes the next line off the block and splits it at its commas, if it has no quote.
