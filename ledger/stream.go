@@ -171,7 +171,7 @@ func (r *rowStream) each(row func(*Consumption), bad func(*RowError)) error {
 			r.folded++
 			r.free = append(r.free, b)
 			r.changed.Broadcast()
-		case r.decodeNext(&d):
+		case r.taken-r.folded < blocksAhead && r.decodeNext(&d):
 		case r.folded == r.taken:
 			err := r.err
 			r.mu.Unlock()

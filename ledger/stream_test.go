@@ -10,6 +10,7 @@ import (
 	"sync/atomic"
 	"testing"
 	"testing/iotest"
+	"testing/synctest"
 	"time"
 
 	"github.com/google/go-cmp/cmp"
@@ -53,6 +54,37 @@ func TestStreamIsTheFile(t *testing.T) {
 // manyRows is a consumption.csv of more blocks than a stream decodes ahead.
 func manyRows() string {
 	return lines(ConsumptionFile, strings.Repeat(",2026-11-20T18:30:00Z,vase,,,PLA-1,1,,,,,,,\n", blocksAhead*streamBlock/16))
+}
+
+// Who folds decodes no further ahead than the goroutine may, though that one is held up at a block.
+func TestStreamIsBounded(t *testing.T) {
+	t.Parallel()
+	synctest.Test(t, func(t *testing.T) {
+		s := newRowStream(&closing{Reader: strings.NewReader(manyRows())}, streamBlock)
+		synctest.Wait()
+		s.mu.Lock()
+		if s.taken != blocksAhead || len(s.decoded) != blocksAhead {
+			t.Errorf("alone the goroutine takes %d blocks and has %d, want %d", s.taken, len(s.decoded), blocksAhead)
+		}
+		late := s.decoded[1]
+		delete(s.decoded, 1)
+		s.mu.Unlock()
+		rows := 0
+		var err error
+		go func() { err = s.each(func(*Consumption) { rows++ }, func(*RowError) {}) }()
+		synctest.Wait()
+		s.mu.Lock()
+		if s.folded != 1 || s.taken != 1+blocksAhead {
+			t.Errorf("%d blocks are folded and %d taken, want 1 and %d", s.folded, s.taken, 1+blocksAhead)
+		}
+		s.decoded[1] = late
+		s.changed.Broadcast()
+		s.mu.Unlock()
+		synctest.Wait()
+		if want := strings.Count(manyRows(), "vase"); err != nil || rows != want || s.working {
+			t.Errorf("%v after %d rows of %d, working: %t", err, rows, want, s.working)
+		}
+	})
 }
 
 func TestStreamStops(t *testing.T) {
