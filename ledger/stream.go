@@ -13,6 +13,7 @@ import (
 
 const (
 	streamBlock = 8 << 10 // bytes of a block
+	shortestRow = 32      // bytes at least of a row that keeps the rules: a record of many lines is still one row
 	blocksAhead = 32      // decoded and not folded at most; with the size of a block it bounds the memory
 )
 
@@ -212,7 +213,7 @@ func (d *blockReader) decode(b *rowBlock, l *layout, text string, before int) er
 		})
 	}
 	if cap(b.rows) == 0 {
-		b.rows = make([]Consumption, 0, strings.Count(text, "\n")+1)
+		b.rows = make([]Consumption, 0, min(strings.Count(text, "\n")+1, streamBlock/shortestRow))
 	}
 	b.rows, b.faults = b.rows[:0], nil
 	d.block, d.scanner.block, d.scanner.line = b, text, before

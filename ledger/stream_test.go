@@ -87,6 +87,20 @@ func TestStreamIsBounded(t *testing.T) {
 	})
 }
 
+// Many lines within quotes are one record.
+func TestStreamMakesNoRoomForLinesInQuotes(t *testing.T) {
+	t.Parallel()
+	l, err := newLayout(ConsumptionFile, columnsOf[Consumption](), columnsOf[Consumption]())
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b rowBlock
+	text := ",2026-11-20T18:30:00Z,vase,,,PLA-1,1,,,,,,,\"" + strings.Repeat("\n", 1<<20) + "\"\n"
+	if err := new(blockReader).decode(&b, l, text, 1); err != nil || len(b.rows) != 1 || cap(b.rows) > streamBlock {
+		t.Errorf("%v, %d rows in room for %d, want 1", err, len(b.rows), cap(b.rows))
+	}
+}
+
 func TestStreamStops(t *testing.T) {
 	t.Parallel()
 	content := manyRows()
