@@ -101,8 +101,11 @@ func isBook(dir string) bool {
 // View returns a snapshot of the book, across all its files, as it was at an instant (the zero Time: now).
 func (b *Book) View(asOf Time) (*View, error) {
 	v, p, err := b.look(asOf)
-	if err == nil && p != nil && b.tidy() == nil {
-		v, p, err = b.look(asOf)
+	if err == nil && p != nil {
+		b.Ahead.Stop() // to tidy up may be to remove the file, and Windows removes none that is open
+		if b.tidy() == nil {
+			v, p, err = b.look(asOf)
+		}
 	}
 	if err == nil && p != nil {
 		err = b.without(v, p)

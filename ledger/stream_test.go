@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -171,6 +172,28 @@ func TestAhead(t *testing.T) {
 	}
 	if Begin(t.TempDir()) != nil {
 		t.Error("began to read what is not there")
+	}
+}
+
+// What is read ahead is closed before a book is tidied: Windows removes no file that is open.
+func TestAheadIsClosedBeforeTidying(t *testing.T) {
+	t.Parallel()
+	whole := lines(ConsumptionFile, ",2026-11-20T18:30:00Z,vase,,,PLA-1,1,,,,,,,")
+	book := newBook(t, map[string]string{ConsumptionFile: whole[:len(whole)-5]})
+	p := pending{ConsumptionFile, -1, whole}
+	setPrivate(t, book, pendingFile, p.text())
+	book.Ahead = Begin(book.Dir)
+	defer book.Ahead.Stop()
+	book.Tell = func(string) {
+		if book.Ahead.stream != nil {
+			t.Error("it may be open still")
+		}
+	}
+	if f := consumed(t, view(t, book)); len(f.rows) != 0 {
+		t.Errorf("%v are rows, want none", f.rows)
+	}
+	if _, err := os.Stat(filepath.Join(book.Dir, ConsumptionFile)); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("the torn file: %v", err)
 	}
 }
 
