@@ -215,6 +215,6 @@ func (p *pass) read(each func(*Consumption)) error {
 	if more > 0 {
 		p.faults = append(p.faults, &RowError{ConsumptionFile, 0, fmt.Sprintf("%d more rows break a rule", more), "see them with: tarebook verify"})
 	}
-	p.faults.sort() // rows and faults come in batches
+	p.faults.sort() // the faults of a block come after its rows
 	return p.faults.err()
 }

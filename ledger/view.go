@@ -136,9 +136,7 @@ func readTable[T any, R interface {
 		return err
 	}
 	for _, record := range d.broken {
-		if len(record) > 0 {
-			t.broken[Fold(d.layout.field(record, 0))] = true
-		}
+		t.broken[Fold(d.layout.field(record, 0))] = true
 	}
 	t.faults = d.faults
 	first := map[string]int{}
