@@ -134,6 +134,18 @@ func TestStreamTellsTroubleOfTheDisk(t *testing.T) {
 	}
 }
 
+// A file that can't be opened any more is an error, also where it was to be read ahead.
+func TestStreamOfWhatIsGone(t *testing.T) {
+	t.Parallel()
+	book := newBook(t, map[string]string{ConsumptionFile: lines(ConsumptionFile)})
+	v := view(t, book)
+	if err := os.Remove(filepath.Join(book.Dir, ConsumptionFile)); err != nil {
+		t.Fatal(err)
+	}
+	defer v.ReadAhead()()
+	wantError(t, v.FoldConsumption(nothing{}), ConsumptionFile)
+}
+
 // What was begun before there was a view is taken over only if it reads what the view is of.
 func TestAhead(t *testing.T) {
 	t.Parallel()
@@ -146,6 +158,10 @@ func TestAhead(t *testing.T) {
 		"as it was": {func(string) error { return nil }, true, 1},
 		"longer": {func(file string) error {
 			return os.WriteFile(file, []byte(lines(ConsumptionFile, row, strings.Replace(row, "vase", "bowl", 1))), 0o666)
+		}, false, 2},
+		"longer, at the same time": {func(file string) error {
+			info, err := os.Stat(file)
+			return errors.Join(err, os.WriteFile(file, []byte(lines(ConsumptionFile, row, strings.Replace(row, "vase", "bowl", 1))), 0o666), os.Chtimes(file, time.Time{}, info.ModTime()))
 		}, false, 2},
 		"as long, but later": {func(file string) error { return os.Chtimes(file, time.Time{}, time.Now().Add(time.Minute)) }, false, 1},
 		"another": {func(file string) error {

@@ -130,6 +130,7 @@ func TestLostRowsAreToldOnce(t *testing.T) {
 		{Materials, lines(Materials, `PLA,1.24,,3" pipe`, "PETG,1.27,,"), `materials.csv:2: a quote stands where RFC 4180 allows none; put the whole field in quotes and write "" for a quote within`},
 		{Materials, "material,note\nPLA,\n", "materials.csv:1: the header lacks density_g_cm3, density_u_g_cm3; it should read " + contract[Materials]},
 		{Purchases, lines(Purchases, `,`+at+`,PLA-1,"PLA,,,,,1.75,1000,,,,,,,,`), `purchases.csv:2: a quote that opens in this row is never closed; close it, or write "" for a quote within quotes`},
+		{Purchases, "spool\nPLA-1\n", "purchases.csv:1: the header lacks entry, at, material, colour, diameter_mm, net_g, core, tare_g, price, currency; it should read " + contract[Purchases]},
 		{Scales, lines(Scales, `bench,0.1,,,"`), `scales.csv:2: a quote that opens in this row is never closed; close it, or write "" for a quote within quotes`},
 	} {
 		v := view(t, newBook(t, map[string]string{c.file: c.content, Weighins: lines(Weighins, ","+at+",PLA-1,1,bench,,")}))
