@@ -105,12 +105,16 @@ func TestStreamMakesNoRoomForLinesInQuotes(t *testing.T) {
 func TestStreamStops(t *testing.T) {
 	t.Parallel()
 	content := manyRows()
-	for _, f := range []*closing{
+	quotes := endless{make(chan struct{}, 1)}
+	for i, f := range []*closing{
 		{Reader: strings.NewReader(content)},
 		{Reader: strings.NewReader("")},
-		{Reader: io.MultiReader(strings.NewReader(Header(ConsumptionFile)), endless{})}, // a quote that is never closed
+		{Reader: io.MultiReader(strings.NewReader(Header(ConsumptionFile)), quotes)}, // a quote that is never closed
 	} {
 		s := newRowStream(f, streamBlock)
+		if i == 2 {
+			<-quotes.begun
+		}
 		s.stop()
 		if s.working || !f.closed.Load() {
 			t.Errorf("stopped: working %t, closed %t", s.working, f.closed.Load())
@@ -119,9 +123,15 @@ func TestStreamStops(t *testing.T) {
 }
 
 // endless is one record without an end.
-type endless struct{}
+type endless struct{ begun chan struct{} }
 
-func (endless) Read(p []byte) (int, error) { return copy(p, `"`), nil }
+func (e endless) Read(p []byte) (int, error) {
+	select {
+	case e.begun <- struct{}{}:
+	default:
+	}
+	return copy(p, `"`), nil
+}
 
 func TestStreamTellsTroubleOfTheDisk(t *testing.T) {
 	t.Parallel()
