@@ -32,7 +32,7 @@ func readHeader[T any, R interface {
 	if err != nil {
 		return nil, err
 	}
-	return newLayout(file, columnsOf[T](), slices.Clone(header))
+	return newLayout(file, columnsOf[T](), header)
 }
 
 // reader reads the rows of one file, all into the same row.
