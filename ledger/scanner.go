@@ -2,7 +2,6 @@ package ledger
 
 import (
 	"encoding/csv"
-	"errors"
 	"io"
 	"strings"
 )
@@ -40,8 +39,7 @@ func scanText(content string) *scanner {
 	return &scanner{block: strings.TrimPrefix(content, bom), begun: true, eof: true}
 }
 
-// fill makes the next block: all up to the last line end outside quotes. RFC 4180 pairs its quotes, so a line
-// end with an even number of them before it ends a record; a file that breaks this fails in the strict reader.
+// fill makes the next block: all records that have been read whole.
 func (s *scanner) fill() error {
 	for !s.eof {
 		if err := s.read(); err != nil {
@@ -55,7 +53,7 @@ func (s *scanner) fill() error {
 		}
 		cut := len(s.rest)
 		if !s.eof {
-			cut = recordEnd(s.rest)
+			cut = recordEnd(s.rest, false)
 		}
 		if cut > 0 {
 			s.block, s.rest = s.rest[:cut], s.rest[cut:]
@@ -90,23 +88,36 @@ func (s *scanner) read() error {
 	return nil
 }
 
-// recordEnd returns the length of text up to its last line end outside quotes, 0 when it has none.
-func recordEnd(text string) int {
-	quotes := -1
-	for end := len(text); ; {
-		i := strings.LastIndexByte(text[:end], '\n')
-		if i < 0 {
-			return 0
+// recordEnd returns where the last record in text that has its line end is over, or the first: 0 when there is none. A quote opens
+// at the beginning of a field alone; one that strays within a field is an error of that record, but its line end is one.
+func recordEnd(text string, first bool) int {
+	end, i := 0, 0
+	for {
+		plain := text[i:]
+		quote := strings.IndexByte(plain, '"')
+		if quote >= 0 {
+			plain = plain[:quote]
 		}
-		if quotes < 0 {
-			quotes = strings.Count(text[:i], `"`)
-		} else {
-			quotes -= strings.Count(text[i:end], `"`)
+		if first {
+			if n := strings.IndexByte(plain, '\n'); n >= 0 {
+				return i + n + 1
+			}
+		} else if n := strings.LastIndexByte(plain, '\n'); n >= 0 {
+			end = i + n + 1
 		}
-		if quotes%2 == 0 {
-			return i + 1
+		if quote < 0 {
+			return end
 		}
-		end = i
+		opens := i+quote == 0 || text[i+quote-1] == ',' || text[i+quote-1] == '\n'
+		for i += quote + 1; opens; i++ { // to behind the quote that closes
+			n := strings.IndexByte(text[i:], '"')
+			if n < 0 {
+				return end
+			}
+			if i += n + 1; i == len(text) || text[i] != '"' {
+				break
+			}
+		}
 	}
 }
 
@@ -126,31 +137,12 @@ func (s *scanner) next() (record []string, raw string, line int, err error) {
 			}
 			return s.record, raw, s.line, nil
 		}
-		block := s.block
-		raw, lines := s.cut()
+		raw := s.cut()
 		line = s.line + 1
+		s.line += strings.Count(strings.TrimSuffix(raw, "\n"), "\n") + 1
 		record, err := s.readQuoted(raw)
-		var stray *csv.ParseError
-		if errors.As(err, &stray) && stray.Err == csv.ErrBareQuote { // a field without quotes holds one, so a line end is one
-			raw, lines = upToLine(raw, stray.Line), stray.Line
-			s.block = block[len(raw):]
-		}
-		s.line += lines
 		return record, raw, line, err
 	}
-}
-
-// upToLine returns the first n lines of text.
-func upToLine(text string, n int) string {
-	end := 0
-	for range n {
-		i := strings.IndexByte(text[end:], '\n')
-		if i < 0 {
-			return text
-		}
-		end += i + 1
-	}
-	return text[:end]
 }
 
 // plain takes the next line off the block and splits it at its commas, if it has no quote.
@@ -198,22 +190,11 @@ func (s *scanner) readQuoted(raw string) ([]string, error) {
 }
 
 // cut takes the next record's text, with its line end, off the block.
-func (s *scanner) cut() (raw string, lines int) {
-	end, odd := 0, false
-	for {
-		i := strings.IndexByte(s.block[end:], '\n')
-		if i < 0 {
-			raw, s.block = s.block, ""
-			return raw, lines + 1
-		}
-		if strings.Count(s.block[end:end+i], `"`)%2 == 1 {
-			odd = !odd
-		}
-		end += i + 1
-		lines++
-		if !odd {
-			raw, s.block = s.block[:end], s.block[end:]
-			return raw, lines
-		}
+func (s *scanner) cut() (raw string) {
+	end := recordEnd(s.block, true)
+	if end == 0 {
+		end = len(s.block)
 	}
+	raw, s.block = s.block[:end], s.block[end:]
+	return raw
 }

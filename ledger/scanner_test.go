@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/csv"
 	"errors"
+	"fmt"
 	"io"
 	"reflect"
 	"slices"
@@ -48,7 +49,8 @@ func reference4180(content string) (records [][]string, line int) {
 	}
 }
 
-// FuzzScanner holds the block reader against encoding/csv: the same records, and the same line of the first error.
+// FuzzScanner holds the block reader against encoding/csv: the same records, and the same line of the first error; and blocks of
+// one size against another: the same records and errors to the end.
 func FuzzScanner(f *testing.F) {
 	for _, s := range []string{
 		"", "\n", "\ufeffa,b\n", "a,b\r\nc,d", "a\r", "\r\r\n", "a,\"b\nc\",d\ne,f\n", "a,\"b\"\"\r\n\"\"c\"\n", "a,b\"b,c\nd\n", "\"a\"b\n",
@@ -58,10 +60,14 @@ func FuzzScanner(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, data []byte) {
 		want, wantLine := reference4180(string(data))
+		whole := scanOn(t, string(data), len(data)+1)
 		for _, size := range []int{1, 7, 64} {
 			got, gotLine := scanAll(bytes.NewReader(data), size)
 			if d := cmp.Diff(want, got); d != "" || gotLine != wantLine {
 				t.Fatalf("blocks of %d: %q: first error on line %d, want %d; records (-want +got):\n%s", size, data, gotLine, wantLine, d)
+			}
+			if d := cmp.Diff(whole, scanOn(t, string(data), size)); d != "" {
+				t.Fatalf("blocks of %d: %q (-one block +blocks):\n%s", size, data, d)
 			}
 		}
 	})
@@ -96,5 +102,35 @@ func TestScannerLongRecord(t *testing.T) {
 	}
 	if _, line := scanAll(strings.NewReader("a\nb,\""+long), 1); line != 2 {
 		t.Errorf("a quote never closed is told on line %d, want 2", line)
+	}
+}
+
+// scanOn returns all records that the scanner finds, past errors too, each with its line.
+func scanOn(t *testing.T, content string, size int) (all []string) {
+	for s := newScanner(strings.NewReader(content), size); ; {
+		record, _, line, err := s.next()
+		var e *csv.ParseError
+		switch {
+		case err == io.EOF:
+			return all
+		case errors.As(err, &e):
+			record = []string{e.Err.Error()}
+		case err != nil:
+			t.Fatal(err)
+		}
+		all = append(all, fmt.Sprintf("%d %q", line, record))
+	}
+}
+
+// A stray quote spoils its own record alone, wherever the blocks are cut.
+func TestScannerStrayQuote(t *testing.T) {
+	t.Parallel()
+	const content = "a,3\" pipe\nb,c\nd,\"x\ny\"\ne,f\ng,4\"\nh,\"\"\"i\"\n"
+	stray := fmt.Sprintf("%q", []string{csv.ErrBareQuote.Error()})
+	want := []string{"1 " + stray, `2 ["b" "c"]`, `3 ["d" "x\ny"]`, `5 ["e" "f"]`, "6 " + stray, `7 ["h" "\"i"]`}
+	for size := 1; size < len(content)+2; size++ {
+		if d := cmp.Diff(want, scanOn(t, content, size)); d != "" {
+			t.Errorf("blocks of %d (-want +got):\n%s", size, d)
+		}
 	}
 }
