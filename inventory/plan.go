@@ -238,7 +238,8 @@ func (p *planner) on(printer *ledger.Printer, all *Plans, hours bool) (*MachineP
 	if all.Priced {
 		var cells []*big.Rat
 		for i, spool := range all.Spools {
-			cells = append(cells, new(big.Rat).Mul(plan.Prime[i], spool.perGram), new(big.Rat).Mul(plan.Purge[i], spool.perGram))
+			perGram, _ := spool.Price()
+			cells = append(cells, new(big.Rat).Mul(plan.Prime[i], perGram), new(big.Rat).Mul(plan.Purge[i], perGram))
 		}
 		decimals, _ := ledger.MinorUnit(all.Currency)
 		rounded := Apportion(cells, decimals)
@@ -257,7 +258,8 @@ func (p *planner) slot(printer *ledger.Printer, all *Plans, i int) assign.Slot {
 	if spool := all.Spools[i]; spool != nil {
 		slot.Likely, slot.Tail, slot.K = spool.likely(0), p.Tail(printer.Printer, spool), spool.Estimate.K
 		if all.Priced {
-			slot.PerGram.Set(spool.perGram)
+			perGram, _ := spool.Price()
+			slot.PerGram.Set(perGram)
 		}
 		if weight := p.weights[spool]; weight != nil {
 			slot.PerGram.Mul(slot.PerGram, weight)

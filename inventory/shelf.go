@@ -38,10 +38,11 @@ type Spool struct {
 
 	AfterEnd bool // consumption was booked after the end
 
-	perGram   *big.Rat // exact price of a gram, nil when there is none
+	priced    *ledger.Purchase // of itself, or of the spool it was wound off; nil when it is not known what it cost
+	perGram   *big.Rat         // once it was asked for
 	currency  string
 	windings  []winding // off this spool, in order
-	placed    *placing
+	placed    placing
 	u         *usage
 	shelf     *Shelf
 	lastGross *ledger.Weighin
@@ -141,7 +142,7 @@ func load(v *ledger.View, places bool) (*Shelf, error) {
 		rho, u := material.Density()
 		spool := &Spool{ID: p.Spool, Purchase: p, Material: material.Material, Colour: s.names.spell(colourName, p.Colour), shelf: s,
 			Filament: filament.Stock{DiameterMM: p.DiameterMM.Float(0), TolMM: s.Settings.DiameterTol, Density: rho, DensityU: u},
-			Place:    p.Place, placed: &placing{p.At, purchaseRank, i}}
+			Place:    p.Place, placed: placing{p.At, purchaseRank, i}}
 		s.Spools = append(s.Spools, spool)
 		s.byID[spool.ID] = spool
 	}
@@ -163,7 +164,7 @@ func load(v *ledger.View, places bool) (*Shelf, error) {
 	}
 	for i, m := range moves {
 		if spool := s.byID[m.Spool]; spool != nil {
-			spool.Place, spool.placed = m.Place, &placing{m.At, purchaseRank + 1, i}
+			spool.Place, spool.placed = m.Place, placing{m.At, purchaseRank + 1, i}
 		}
 	}
 	s.settlePlaces()
@@ -180,7 +181,7 @@ func (s *Shelf) settlePlaces() {
 		}
 		key := ledger.Fold(spool.Place)
 		if there := last[key]; there != nil {
-			if there.placed.before(spool.placed) {
+			if there.placed.before(&spool.placed) {
 				there.Place = ""
 			} else {
 				spool.Place = ""
@@ -205,7 +206,7 @@ func (s *Shelf) at(printer, slot string) *Spool {
 	place := ledger.Fold(printer + "/" + slot)
 	var there *Spool
 	for _, spool := range s.Spools {
-		if !spool.Ended && ledger.Fold(spool.Place) == place && (there == nil || there.placed.before(spool.placed)) {
+		if !spool.Ended && ledger.Fold(spool.Place) == place && (there == nil || there.placed.before(&spool.placed)) {
 			there = spool
 		}
 	}
@@ -228,11 +229,11 @@ func (s *Shelf) settlePrices() {
 			currency = s.Settings.Currency
 		}
 		if p.Price.Given {
-			spool.perGram = perGram(p.Price.Decimal, p.NetG)
+			spool.priced = p
 		} else if from := s.byID[p.From]; from != nil {
 			settle(from)
-			if from.perGram != nil {
-				spool.perGram, currency = from.perGram, from.currency
+			if from.priced != nil {
+				spool.priced, currency = from.priced, from.currency
 			}
 		}
 		spool.currency = currency
@@ -242,19 +243,32 @@ func (s *Shelf) settlePrices() {
 	}
 }
 
-// perGram is the exact price of one gram of what was bought.
-func perGram(price decimal.Decimal, net ledger.Grams) *big.Rat {
-	units, grams := price.Coefficient(), big.NewInt(int64(net))
-	if e := price.Exponent() + 3; e >= 0 {
-		units.Mul(units, powerOf10(e))
-	} else {
-		grams.Mul(grams, powerOf10(-e))
-	}
-	return new(big.Rat).SetFrac(units, grams)
-}
+// Priced tells whether it is known what the spool cost.
+func (s *Spool) Priced() bool { return s.priced != nil }
+
+// Currency returns the currency of its price, also where that is not known.
+func (s *Spool) Currency() string { return s.currency }
 
 // Price returns what one gram of the spool cost, nil when it has no price, and the currency. It is not to be changed.
-func (s *Spool) Price() (perGram *big.Rat, currency string) { return s.perGram, s.currency }
+func (s *Spool) Price() (perGram *big.Rat, currency string) {
+	if s.perGram == nil && s.priced != nil { // not every command asks
+		s.perGram = new(big.Rat).SetFrac(s.cost(1000))
+	}
+	return s.perGram, s.currency
+}
+
+// cost returns what so much of a priced spool cost, exactly, as a fraction that is not reduced.
+func (s *Spool) cost(g ledger.Grams) (units, parts *big.Int) {
+	price := s.priced.Price
+	units, parts = price.Coefficient(), big.NewInt(int64(s.priced.NetG))
+	units.Mul(units, big.NewInt(int64(g)))
+	if e := price.Exponent(); e >= 0 {
+		units.Mul(units, powerOf10(e))
+	} else {
+		parts.Mul(parts, powerOf10(-e))
+	}
+	return units, parts
+}
 
 // fold reads consumption and reckons every spool.
 func (s *Shelf) fold(v *ledger.View) error {
@@ -343,13 +357,12 @@ func (s *Shelf) Find(id string) (*Spool, error) {
 // Value returns what is left on the spool at its price, half up to the currency's minor unit; 0 for a book below 0 and
 // for a spool without a price.
 func (s *Spool) Value() decimal.Decimal {
-	price, currency := s.Price()
-	if price == nil || s.Net <= 0 {
+	if !s.Priced() || s.Net <= 0 {
 		return decimal.Zero
 	}
-	decimals, _ := ledger.MinorUnit(currency)
-	units, grams := new(big.Int).Mul(price.Num(), big.NewInt(int64(s.Net))), new(big.Int).Mul(price.Denom(), big.NewInt(1000))
-	return roundHalfUp(units, grams, decimals)
+	decimals, _ := ledger.MinorUnit(s.currency)
+	units, parts := s.cost(s.Net)
+	return roundHalfUp(units, parts, decimals)
 }
 
 // Stock returns filament of a material and a diameter in mm.

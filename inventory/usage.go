@@ -118,9 +118,15 @@ func (u *Usage) Reset() {
 	if u.names != nil {
 		*u.names = u.spelled.clone()
 	}
+	all := 0
+	for _, s := range u.spools {
+		all += len(s.Weighins) + 1
+	}
 	u.of = make([]usage, len(u.spools))
+	intervals := make([]interval, all)
 	for i, s := range u.spools {
-		u.of[i].intervals = make([]interval, len(s.Weighins)+1)
+		n := len(s.Weighins) + 1
+		u.of[i].intervals, intervals = intervals[:n:n], intervals[n:]
 	}
 	u.finished = make([]bool, len(u.watched)+1)
 }

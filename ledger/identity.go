@@ -57,11 +57,40 @@ func settle[T any, R interface {
 	*T
 	Row
 }](rows []*T, asOf Time) (kept []*T, conflicting map[string][]*T) {
+	kept = slices.Clone(rows)
+	if !asOf.IsZero() {
+		kept = slices.DeleteFunc(kept, func(row *T) bool { return R(row).head().At.After(asOf) })
+	}
+	if !ascending[T, R](kept) {
+		kept, conflicting = once[T, R](kept)
+	}
+	slices.SortStableFunc(kept, func(a, b *T) int { return R(a).head().compare(R(b).head()) })
+	return kept, conflicting
+}
+
+// ascending tells whether every entry is greater than the one before it, and so none stands twice: the rule, unless a merge or a
+// person has put a row elsewhere.
+func ascending[T any, R interface {
+	*T
+	Row
+}](rows []*T) bool {
+	for i := 1; i < len(rows); i++ {
+		if R(rows[i]).head().ID <= R(rows[i-1]).head().ID {
+			return false
+		}
+	}
+	return true
+}
+
+// once returns the rows with an entry that stands twice with the same content once, and those with different contents apart.
+func once[T any, R interface {
+	*T
+	Row
+}](rows []*T) (kept []*T, conflicting map[string][]*T) {
 	first := make(map[string]int, len(rows))
-	exists := func(h *Head) bool { return asOf.IsZero() || !h.At.After(asOf) }
 	for _, row := range rows {
 		h := R(row).head()
-		if _, ok := conflicting[h.ID]; ok || !exists(h) {
+		if _, ok := conflicting[h.ID]; ok {
 			continue
 		}
 		i, ok := first[h.ID]
@@ -80,13 +109,11 @@ func settle[T any, R interface {
 	}
 	for _, row := range rows {
 		h := R(row).head()
-		if group, ok := conflicting[h.ID]; ok && exists(h) {
+		if group, ok := conflicting[h.ID]; ok {
 			conflicting[h.ID] = append(group, row)
 		}
 	}
-	kept = slices.DeleteFunc(kept, func(row *T) bool { return row == nil })
-	slices.SortStableFunc(kept, func(a, b *T) int { return R(a).head().compare(R(b).head()) })
-	return kept, conflicting
+	return slices.DeleteFunc(kept, func(row *T) bool { return row == nil }), conflicting
 }
 
 // sameContent compares two rows of one entry; the letters of the entry itself may differ in case.

@@ -92,7 +92,7 @@ func detail(s *inventory.Spool, e inventory.Event) string {
 		p := s.Purchase
 		words := []string{p.Maker, strings.TrimSpace(s.Material + " " + s.Colour), p.DiameterMM.Decimal.String() + " mm"}
 		if p.Price.Given {
-			_, currency := s.Price()
+			currency := s.Currency()
 			price, _ := p.Price.MarshalCSV() // as it was typed
 			words = append(words, price+" "+currency)
 		}

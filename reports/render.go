@@ -258,20 +258,15 @@ func (s *Sheet) fit(width int) (left []string) {
 	return left
 }
 
-// cleaned is the sheet with cells that may reach a terminal.
-func (s Sheet) cleaned() Sheet {
-	clean := func(rows [][]string) [][]string {
-		out := make([][]string, len(rows))
-		for n, row := range rows {
-			out[n] = make([]string, len(row))
+// clean leaves nothing in the cells that may not reach a terminal.
+func (s *Sheet) clean() {
+	for _, rows := range [][][]string{s.Rows, s.Totals} {
+		for _, row := range rows {
 			for i, cell := range row {
-				out[n][i] = Clean(cell)
+				row[i] = Clean(cell)
 			}
 		}
-		return out
 	}
-	s.Rows, s.Totals = clean(s.Rows), clean(s.Totals)
-	return s
 }
 
 // widths are those of the columns in cells, when the sheet is clean.
@@ -294,7 +289,8 @@ func layOut(sheet Sheet, s Style) string {
 	if s.Format == "md" {
 		return markdown(sheet)
 	}
-	sheet, told := sheet.cleaned(), ""
+	sheet.clean()
+	told := ""
 	if s.Width > 0 {
 		if left := sheet.fit(s.Width); left != nil {
 			told = "(this terminal is too narrow for: " + strings.Join(left, ", ") + ")\n"

@@ -37,7 +37,7 @@ type StockRow struct {
 	UM          float64       `json:"u_m" csv:"u_m"`
 	LastWeighed ledger.Time   `json:"last_weighed" csv:"last_weighed"`
 	DrawnSinceG ledger.Grams  `json:"drawn_since_g" csv:"drawn_since_g"`
-	PricePerG   Exact         `json:"price_per_g" csv:"price_per_g"`
+	PricePerG   SpoolPrice    `json:"price_per_g" csv:"price_per_g"`
 	Value       Money         `json:"value" csv:"value"`
 	Currency    string        `json:"currency" csv:"currency"`
 	Ended       bool          `json:"ended" csv:"ended"`
@@ -62,6 +62,22 @@ func (e Exact) MarshalCSV() (string, error) {
 	}
 	return e.Decimal.String(), nil
 }
+
+// SpoolPrice is what one gram of a spool cost, to 12 decimals, or nothing. It is reckoned where it is written, as a table does not show it.
+type SpoolPrice struct{ of *inventory.Spool }
+
+func (p SpoolPrice) exact() Exact {
+	if price, _ := p.of.Price(); price != nil {
+		return Exact{decimal.NewNullDecimal(inventory.RoundHalfUp(price, 12))}
+	}
+	return Exact{}
+}
+
+// MarshalJSON writes a number, or null.
+func (p SpoolPrice) MarshalJSON() ([]byte, error) { return p.exact().MarshalJSON() }
+
+// MarshalCSV writes a number, or nothing.
+func (p SpoolPrice) MarshalCSV() (string, error) { return p.exact().MarshalCSV() }
 
 // StockKeys are what stock can be sorted by.
 var StockKeys = []string{"spool", "material", "place", "net", "length", "value", "weighed"}
@@ -113,10 +129,9 @@ func (s Stock) Sorted(key string) (Stock, error) {
 }
 
 func stockRow(s *inventory.Spool) StockRow {
-	price, currency := s.Price()
 	row := StockRow{Spool: s.ID, Material: s.Material, Colour: s.Colour, Maker: s.Purchase.Maker, Place: s.Place,
 		DiameterMM: s.Purchase.DiameterMM, DensityGCM3: s.Filament.Density, TareG: s.Tare.Grams, TareFrom: s.Tare.From,
-		Currency: currency, Ended: s.Ended}
+		Currency: s.Currency(), Ended: s.Ended, PricePerG: SpoolPrice{s}}
 	if w := s.LastWeighed(); w != nil {
 		row.LastWeighed = w.At
 	}
@@ -126,13 +141,12 @@ func stockRow(s *inventory.Spool) StockRow {
 		row.UM = s.Filament.LengthU(s.Net.Float(), row.UG)
 		row.DrawnSinceG = s.Weighed + s.Others
 	}
-	if price != nil {
-		row.PricePerG = Exact{decimal.NewNullDecimal(inventory.RoundHalfUp(price, 12))}
-		row.Value = money(s.Value(), currency)
+	if s.Priced() {
+		row.Value = money(s.Value(), row.Currency)
 	}
 	row.Flags = flags(noTare, s.Tare.From == inventory.TareNone, neverWeighed, row.LastWeighed.IsZero(),
 		overdrawn, row.NetG < 0, afterEnd, s.AfterEnd, outside, s.Outside(), heavier, s.Heavier(),
-		unpriced, price == nil, conflict, s.Purchase.Twice)
+		unpriced, !s.Priced(), conflict, s.Purchase.Twice)
 	return row
 }
 
