@@ -264,11 +264,12 @@ func readLedger[T any, R interface {
 	}
 	if refer != nil {
 		sound := k.all[:0:0]
+		line := 0
+		bad := func(what, mend string) { k.faults = append(k.faults, &RowError{file, line, what, mend}) }
 		for _, row := range k.all {
 			before := len(k.faults)
-			refer(R(row), func(what, mend string) {
-				k.faults = append(k.faults, &RowError{file, R(row).head().Line, what, mend})
-			})
+			line = R(row).head().Line
+			refer(R(row), bad)
 			if len(k.faults) == before {
 				sound = append(sound, row)
 			}
