@@ -132,15 +132,15 @@ func (a *app) time(what, text string, days bool) (ledger.Time, error) {
 
 // recording are the flags of every command that records.
 type recording struct {
-	At   string `help:"When it happened; else now." placeholder:"TIME" group:"Recording"`
-	Note string `help:"A note for the row." placeholder:"TEXT" group:"Recording"`
+	At   string `placeholder:"TIME" group:"Recording"`
+	Note string `placeholder:"TEXT" group:"Recording"`
 	writing
 }
 
 // writing are the flags of all that writes rows.
 type writing struct {
-	Reopen string `help:"Why it is recorded although that time is sealed." placeholder:"REASON" group:"Recording"`
-	DryRun bool   `help:"Show what would be booked; write nothing." group:"Recording"`
+	Reopen string `placeholder:"REASON" group:"Recording"`
+	DryRun bool   `group:"Recording"`
 }
 
 // at is when it happened. Now is kept to the millisecond, so that commands of one script stay in order.

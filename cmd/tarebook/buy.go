@@ -13,28 +13,28 @@ import (
 )
 
 type buyCmd struct {
-	Spool    string `arg:"" optional:"" help:"The new spool's id; with --count what the ids begin with, else $TAREBOOK_BENCH."`
-	Material string `help:"Its material, one of materials.csv." placeholder:"NAME" group:"The spool"`
-	Colour   string `help:"Its colour." placeholder:"NAME" group:"The spool"`
-	Net      string `help:"Filament on it by the label, as 1000, 0.75kg or 330m." placeholder:"MASS" group:"The spool"`
-	Diameter string `help:"Diameter in mm." default:"1.75" placeholder:"MM" group:"The spool"`
-	Core     string `help:"What it is wound on, one of cores.csv." placeholder:"NAME" group:"The spool"`
-	Tare     string `help:"What the empty spool weighs, where that is known." placeholder:"MASS" group:"The spool"`
-	Swatch   string `help:"Its colour as #RRGGBB." placeholder:"#RRGGBB" group:"The spool"`
-	Maker    string `help:"Who made it." placeholder:"NAME" group:"The spool"`
-	Lot      string `help:"Its lot." placeholder:"TEXT" group:"The spool"`
-	Place    string `help:"Where it is." placeholder:"PLACE" group:"The spool"`
-	Off      string `help:"The spool it was wound off; material, colour and diameter are then that one's." placeholder:"SPOOL" group:"The spool"`
+	Spool    string `arg:"" optional:""`
+	Material string `placeholder:"NAME" group:"The spool"`
+	Colour   string `placeholder:"NAME" group:"The spool"`
+	Net      string `placeholder:"MASS" group:"The spool"`
+	Diameter string `default:"1.75" placeholder:"MM" group:"The spool"`
+	Core     string `placeholder:"NAME" group:"The spool"`
+	Tare     string `placeholder:"MASS" group:"The spool"`
+	Swatch   string `placeholder:"#RRGGBB" group:"The spool"`
+	Maker    string `placeholder:"NAME" group:"The spool"`
+	Lot      string `placeholder:"TEXT" group:"The spool"`
+	Place    string `placeholder:"PLACE" group:"The spool"`
+	Off      string `placeholder:"SPOOL" group:"The spool"`
 
-	Opened bool   `help:"It was begun already: what is on it, and that share of its price, follow from --gross." group:"An opened spool"`
-	Gross  string `help:"What the scale shows now." placeholder:"MASS" group:"An opened spool"`
-	Label  string `help:"Filament on it by the label when it was full." placeholder:"MASS" group:"An opened spool"`
+	Opened bool   `group:"An opened spool"`
+	Gross  string `placeholder:"MASS" group:"An opened spool"`
+	Label  string `placeholder:"MASS" group:"An opened spool"`
 
-	Price    string `help:"What one spool cost in all, with its share of shipping, less taxes you get back." placeholder:"AMOUNT" group:"Price"`
-	Total    string `help:"What all spools cost together; shared to the cent." placeholder:"AMOUNT" group:"Price"`
-	Currency string `help:"ISO 4217; else that of the settings." placeholder:"CODE" group:"Price"`
-	Supplier string `help:"Who sold it." placeholder:"NAME" group:"Price"`
-	Count    int    `help:"How many equal spools; their ids are numbered." default:"1" placeholder:"N"`
+	Price    string `placeholder:"AMOUNT" group:"Price"`
+	Total    string `placeholder:"AMOUNT" group:"Price"`
+	Currency string `placeholder:"CODE" group:"Price"`
+	Supplier string `placeholder:"NAME" group:"Price"`
+	Count    int    `default:"1" placeholder:"N"`
 	recording
 }
 

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"io"
 	"strings"
-
-	"github.com/alecthomas/kong"
 )
 
 // command is one command of the tool, as the overview and its own help show it.
@@ -145,12 +143,6 @@ func find(name string) *command {
 		}
 	}
 	return nil
-}
-
-// printHelp puts summary, examples and statuses between usage and flags.
-func (c *command) printHelp(options kong.HelpOptions, ctx *kong.Context) error {
-	ctx.Model.Help = c.summary + "\n\nExamples:\n\n  $ " + strings.Join(c.examples, "\n  $ ") + "\n\n" + c.statuses
-	return kong.DefaultHelpPrinter(options, ctx)
 }
 
 func overview(w io.Writer) error {

@@ -17,15 +17,15 @@ import (
 )
 
 type importCmd struct {
-	File      string   `arg:"" help:"The sheet, saved as CSV; - is standard input."`
-	As        string   `help:"What its rows are: spools, weighins or jobs." placeholder:"KIND" group:"The sheet"`
-	Map       []string `help:"Our columns, each with the header that stands for it there: spool=Nr,net_g=Weight (g). A header with a comma goes in double quotes. For an opened spool map gross_g, and label_g to what it held when full." placeholder:"OURS=THEIRS,..." sep:"none" group:"The sheet"`
-	Set       []string `help:"Our columns that the sheet lacks, each with what holds for all its rows: material=PLA,currency=EUR." placeholder:"OURS=VALUE,..." sep:"none" group:"The sheet"`
-	Dates     string   `help:"Order of its dates: dmy, mdy or ymd; else what all its dates fit. A day without a time is 12:00 of that day here." placeholder:"ORDER" group:"The sheet"`
-	Decimal   string   `help:"Its decimal mark: comma or point; else what its numbers show." placeholder:"MARK" group:"The sheet"`
-	Delimiter string   `help:"What parts its cells: comma, semicolon, tab or bar; else what its rows show." placeholder:"MARK" group:"The sheet"`
-	Header    int      `help:"The line of its header; else the first that is not blank." placeholder:"N" group:"The sheet"`
-	Sure      bool     `help:"Book weigh-ins though they do not fit what is known of their spools."`
+	File      string   `arg:""`
+	As        string   `placeholder:"KIND" group:"The sheet"`
+	Map       []string `placeholder:"OURS=THEIRS,..." sep:"none" group:"The sheet"`
+	Set       []string `placeholder:"OURS=VALUE,..." sep:"none" group:"The sheet"`
+	Dates     string   `placeholder:"ORDER" group:"The sheet"`
+	Decimal   string   `placeholder:"MARK" group:"The sheet"`
+	Delimiter string   `placeholder:"MARK" group:"The sheet"`
+	Header    int      `placeholder:"N" group:"The sheet"`
+	Sure      bool
 	recording
 }
 

@@ -24,14 +24,14 @@ func (a *app) shelf(load func(*ledger.View) (*inventory.Shelf, error)) (*ledger.
 }
 
 type stockCmd struct {
-	Spools   []string `arg:"" optional:"" name:"spool" help:"Spools, or beginnings of ids; else all."`
-	Material string   `help:"Only of this material." placeholder:"NAME" group:"Which"`
-	Colour   string   `help:"Only of this colour." placeholder:"NAME" group:"Which"`
-	Place    string   `help:"Only at this place: PRINTER/SLOT, a printer alone, or where on the shelf." placeholder:"PLACE" group:"Which"`
-	Low      string   `help:"Only what likely holds no more, as 200g or 60m." placeholder:"MASS" group:"Which"`
-	Flag     string   `help:"Only with this flag, as 'no tare'." placeholder:"FLAG" group:"Which"`
-	All      bool     `help:"Show the ended spools too." group:"Which"`
-	Sort     string   `help:"By spool, material, place, net, length, value or weighed; the least or oldest first." default:"spool" placeholder:"KEY"`
+	Spools   []string `arg:"" optional:"" name:"spool"`
+	Material string   `placeholder:"NAME" group:"Which"`
+	Colour   string   `placeholder:"NAME" group:"Which"`
+	Place    string   `placeholder:"PLACE" group:"Which"`
+	Low      string   `placeholder:"MASS" group:"Which"`
+	Flag     string   `placeholder:"FLAG" group:"Which"`
+	All      bool     `group:"Which"`
+	Sort     string   `default:"spool" placeholder:"KEY"`
 }
 
 func (c *stockCmd) Run(a *app) error {
@@ -58,7 +58,7 @@ func (c *stockCmd) Run(a *app) error {
 }
 
 type reconcileCmd struct {
-	Spools []string `arg:"" optional:"" name:"spool" help:"Spools to show; else all."`
+	Spools []string `arg:"" optional:"" name:"spool"`
 }
 
 func (c *reconcileCmd) Run(a *app) error {
@@ -78,7 +78,7 @@ func (c *reconcileCmd) Run(a *app) error {
 }
 
 type checkCmd struct {
-	Jobs []string `arg:"" optional:"" name:"job" help:"Jobs to show; else all. All are counted."`
+	Jobs []string `arg:"" optional:"" name:"job"`
 	supposed
 }
 
@@ -162,7 +162,7 @@ func nearestJob(jobs []*inventory.Job, name string) string {
 }
 
 type cardCmd struct {
-	Spool string `arg:"" help:"The spool's id, or an unambiguous beginning of it."`
+	Spool string `arg:""`
 }
 
 func (c *cardCmd) Run(a *app) error {
@@ -182,7 +182,7 @@ func (c *cardCmd) Run(a *app) error {
 }
 
 type wasteCmd struct {
-	By string `help:"What a row is: client, printer, material, spool, job or month." default:"client" placeholder:"KEY"`
+	By string `default:"client" placeholder:"KEY"`
 	period
 }
 

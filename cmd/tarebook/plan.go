@@ -16,13 +16,13 @@ import (
 )
 
 type planCmd struct {
-	File         string   `arg:"" optional:"" help:"A sliced file (G-code), plain or gzip; - is standard input."`
-	Printer      []string `help:"Only on these printers; else on all of the book." sep:"none" placeholder:"NAME"`
-	BaseTime     string   `help:"How long the print takes without its changes, as 2h48m." placeholder:"TIME"`
-	SequenceFile string   `help:"Instead of a sliced file: a CSV with the columns slot and grams, a line for each use in order." placeholder:"CSV" group:"The sliced file"`
-	Pin          []string `help:"Hold a slot to a nozzle, counted from 1; once for each." sep:"none" placeholder:"SLOT=NOZZLE" group:"The choice"`
-	Weight       []string `help:"Let what is wasted of a spool count so many times; beside the setting purge_weight." sep:"none" placeholder:"SPOOL=NUMBER" group:"The choice"`
-	TrySpools    bool     `help:"Also try other spools for slots loaded as MATERIAL/COLOUR, so that remnants are finished first." group:"The choice"`
+	File         string   `arg:"" optional:""`
+	Printer      []string `sep:"none" placeholder:"NAME"`
+	BaseTime     string   `placeholder:"TIME"`
+	SequenceFile string   `placeholder:"CSV" group:"The sliced file"`
+	Pin          []string `sep:"none" placeholder:"SLOT=NOZZLE" group:"The choice"`
+	Weight       []string `sep:"none" placeholder:"SPOOL=NUMBER" group:"The choice"`
+	TrySpools    bool     `group:"The choice"`
 	slicing
 }
 

@@ -12,12 +12,12 @@ import (
 )
 
 type queueAddCmd struct {
-	Job     string   `arg:"" help:"The job's name."`
-	Slots   []string `arg:"" optional:"" name:"slot" help:"SLOT=SPOOL:part=182.4,prime=3.1,purge=14.9,changes=12 or SLOT=MATERIAL/COLOUR:182.4; MATERIAL/ is any colour."`
-	Client  string   `help:"Who it is for." placeholder:"NAME"`
-	Printer string   `help:"Which printer; else $TAREBOOK_PRINTER, else that of the settings." placeholder:"NAME"`
-	Due     string   `help:"When it is due; a date is the end of that day." placeholder:"TIME"`
-	Basis   string   `help:"What the masses rest on: sliced, path or weighed; else sliced." placeholder:"BASIS"`
+	Job     string   `arg:""`
+	Slots   []string `arg:"" optional:"" name:"slot"`
+	Client  string   `placeholder:"NAME"`
+	Printer string   `placeholder:"NAME"`
+	Due     string   `placeholder:"TIME"`
+	Basis   string   `placeholder:"BASIS"`
 	fromFile
 	recording
 }
@@ -204,9 +204,9 @@ func (c *queueListCmd) Run(a *app) error {
 }
 
 type queueDropCmd struct {
-	Job string `arg:"" help:"The job's name."`
-	Why string `help:"Why." default:"dropped from the queue" placeholder:"REASON" group:"Recording"`
-	At  string `help:"When; else now." placeholder:"TIME" group:"Recording"`
+	Job string `arg:""`
+	Why string `default:"dropped from the queue" placeholder:"REASON" group:"Recording"`
+	At  string `placeholder:"TIME" group:"Recording"`
 	writing
 }
 

@@ -8,8 +8,8 @@ import (
 )
 
 type quoteCmd struct {
-	Job    string `arg:"" optional:"" help:"A queued job."`
-	Client string `help:"With --from: for which client." placeholder:"NAME" group:"The sliced file"`
+	Job    string `arg:"" optional:""`
+	Client string `placeholder:"NAME" group:"The sliced file"`
 	supposed
 }
 

@@ -8,7 +8,7 @@ import (
 )
 
 type reorderCmd struct {
-	Window int `help:"How many days of use to look back on, the last of them included." default:"90" placeholder:"DAYS"`
+	Window int `default:"90" placeholder:"DAYS"`
 }
 
 // longestWindow is what a shop may look back on: a hundred years.

@@ -68,8 +68,8 @@ func execute(args []string, env environment) error {
 	}
 	grammar, g, cmd := c.make()
 	helped := false
-	k, err := kong.New(grammar, kong.Name("tarebook "+c.name), kong.Help(c.printHelp),
-		kong.Writers(env.stdout, env.stderr), kong.Exit(func(int) { helped = true }),
+	k, err := kong.New(grammar, kong.Name("tarebook "+c.name), kong.Writers(env.stdout, env.stderr), kong.Exit(func(int) { helped = true }),
+		kong.Help(func(options kong.HelpOptions, ctx *kong.Context) error { return c.printHelp(grammar, options, ctx) }),
 		kong.ConfigureHelp(kong.HelpOptions{WrapUpperBound: 100, NoExpandSubcommands: true}))
 	if err != nil {
 		return err
@@ -108,11 +108,11 @@ func execute(args []string, env environment) error {
 
 // globals are the flags of every command.
 type globals struct {
-	Book    string        `help:"Folder of the book; else $TAREBOOK, else the nearest at or above this folder." placeholder:"DIR"`
-	Format  string        `help:"How to write the answer: table, csv, json or md." default:"table" placeholder:"FORMAT"`
-	AsOf    string        `help:"Look at the book as it was at this time." placeholder:"TIME"`
-	Wait    time.Duration `help:"How long to wait while another command records." default:"10s" placeholder:"TIME"`
-	Version bool          `help:"Print the version."`
+	Book    string        `placeholder:"DIR"`
+	Format  string        `default:"table" placeholder:"FORMAT"`
+	AsOf    string        `placeholder:"TIME"`
+	Wait    time.Duration `default:"10s" placeholder:"TIME"`
+	Version bool
 }
 
 // commandOf finds the command among the arguments, past the global flags, and returns the rest. Only that command's

@@ -9,9 +9,9 @@ import (
 )
 
 type sealCmd struct {
-	Through string `help:"Seal all that happened up to this day or time." required:"" placeholder:"DATE"`
-	Again   bool   `help:"Seal anew, as they are now, months that no longer hold."`
-	DryRun  bool   `help:"Show what would be booked; write nothing." group:"Recording"`
+	Through string `required:"" placeholder:"DATE"`
+	Again   bool
+	DryRun  bool `group:"Recording"`
 }
 
 func (c *sealCmd) Run(a *app) error {

@@ -15,9 +15,9 @@ import (
 
 // supposed are the flags of a command that takes a sliced file for a job behind the queue.
 type supposed struct {
-	Printer string `help:"With --from: which printer; else $TAREBOOK_PRINTER, else that of the settings." placeholder:"NAME" group:"The sliced file"`
+	Printer string `placeholder:"NAME" group:"The sliced file"`
 
-	SlicedElsewhere bool `help:"The file was sliced for another printer: instead of its own prime and purge count what the best assignment to this one takes, as plan tells it." group:"The sliced file"`
+	SlicedElsewhere bool `group:"The sliced file"`
 	fromFile
 }
 

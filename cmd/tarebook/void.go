@@ -12,10 +12,10 @@ import (
 )
 
 type voidCmd struct {
-	Entries []string `arg:"" optional:"" name:"entry" help:"Entries to cancel, as card, reconcile and verify show them."`
-	Last    bool     `help:"All rows of the last command that is not cancelled yet."`
-	Why     string   `help:"Why." placeholder:"REASON" group:"Recording"`
-	At      string   `help:"When; else now." placeholder:"TIME" group:"Recording"`
+	Entries []string `arg:"" optional:"" name:"entry"`
+	Last    bool
+	Why     string `placeholder:"REASON" group:"Recording"`
+	At      string `placeholder:"TIME" group:"Recording"`
 	writing
 }
 
