@@ -17,7 +17,6 @@ type Book struct {
 	Wait   time.Duration // for the lock; 0: ten seconds
 	Reopen string        // why rows may be recorded into a sealed time; blank: they may not
 	Tell   func(string)  // is told what was done to tidy up after a command that ended too early; may be nil
-	Ahead  *Ahead        // consumption that is being read already; may be nil
 }
 
 // ErrNoBook says that no book is where it was looked for.
@@ -101,11 +100,8 @@ func isBook(dir string) bool {
 // View returns a snapshot of the book, across all its files, as it was at an instant (the zero Time: now).
 func (b *Book) View(asOf Time) (*View, error) {
 	v, p, err := b.look(asOf)
-	if err == nil && p != nil {
-		b.Ahead.Stop() // to tidy up may be to remove the file, and Windows removes none that is open
-		if b.tidy() == nil {
-			v, p, err = b.look(asOf)
-		}
+	if err == nil && p != nil && b.tidy() == nil {
+		v, p, err = b.look(asOf)
 	}
 	if err == nil && p != nil {
 		err = b.without(v, p)

@@ -224,9 +224,6 @@ func (d *blockReader) decode(b *rowBlock, l *layout, text string, before int) er
 // read.
 func (v *View) ReadAhead() (stop func()) {
 	if v.stream == nil {
-		v.stream = v.book.Ahead.of(v)
-	}
-	if v.stream == nil {
 		v.stream, _ = v.newRowStream() // who reads it opens it again, and tells why that fails
 	}
 	return func() {

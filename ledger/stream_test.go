@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -12,7 +11,6 @@ import (
 	"testing"
 	"testing/iotest"
 	"testing/synctest"
-	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
@@ -155,76 +153,3 @@ func TestStreamOfWhatIsGone(t *testing.T) {
 	defer v.ReadAhead()()
 	wantError(t, v.FoldConsumption(nothing{}), ConsumptionFile)
 }
-
-// What was begun before there was a view is taken over only if it reads what the view is of.
-func TestAhead(t *testing.T) {
-	t.Parallel()
-	const row = ",2026-11-20T18:30:00Z,vase,,,PLA-1,1,,,,,,,"
-	for name, c := range map[string]struct {
-		change func(file string) error
-		taken  bool
-		rows   int
-	}{
-		"as it was": {func(string) error { return nil }, true, 1},
-		"longer": {func(file string) error {
-			return os.WriteFile(file, []byte(lines(ConsumptionFile, row, strings.Replace(row, "vase", "bowl", 1))), 0o666)
-		}, false, 2},
-		"longer, at the same time": {func(file string) error {
-			info, err := os.Stat(file)
-			return errors.Join(err, os.WriteFile(file, []byte(lines(ConsumptionFile, row, strings.Replace(row, "vase", "bowl", 1))), 0o666), os.Chtimes(file, time.Time{}, info.ModTime()))
-		}, false, 2},
-		"as long, but later": {func(file string) error { return os.Chtimes(file, time.Time{}, time.Now().Add(time.Minute)) }, false, 1},
-		"another": {func(file string) error {
-			info, err := os.Stat(file)
-			return errors.Join(err, os.WriteFile(file+"2", []byte(lines(ConsumptionFile, row)), 0o666), os.Chtimes(file+"2", time.Time{}, info.ModTime()), os.Rename(file+"2", file))
-		}, false, 1},
-		"gone": {os.Remove, false, 0},
-	} {
-		book := newBook(t, map[string]string{ConsumptionFile: lines(ConsumptionFile, row)})
-		book.Ahead = Begin(book.Dir)
-		if err := c.change(filepath.Join(book.Dir, ConsumptionFile)); err != nil {
-			t.Fatal(err)
-		}
-		v := view(t, book)
-		stop := v.ReadAhead()
-		taken := book.Ahead.stream == nil
-		count := 0
-		err := v.FoldConsumption(counting{&count})
-		stop()
-		book.Ahead.Stop()
-		if err != nil || taken != c.taken || count != c.rows {
-			t.Errorf("%s: %v, %d rows, taken over: %t; want %d, %t", name, err, count, taken, c.rows, c.taken)
-		}
-	}
-	if Begin(t.TempDir()) != nil {
-		t.Error("began to read what is not there")
-	}
-}
-
-// What is read ahead is closed before a book is tidied: Windows removes no file that is open.
-func TestAheadIsClosedBeforeTidying(t *testing.T) {
-	t.Parallel()
-	whole := lines(ConsumptionFile, ",2026-11-20T18:30:00Z,vase,,,PLA-1,1,,,,,,,")
-	book := newBook(t, map[string]string{ConsumptionFile: whole[:len(whole)-5]})
-	p := pending{ConsumptionFile, -1, whole}
-	setPrivate(t, book, pendingFile, p.text())
-	book.Ahead = Begin(book.Dir)
-	defer book.Ahead.Stop()
-	book.Tell = func(string) {
-		if book.Ahead.stream != nil {
-			t.Error("it may be open still")
-		}
-	}
-	if f := consumed(t, view(t, book)); len(f.rows) != 0 {
-		t.Errorf("%v are rows, want none", f.rows)
-	}
-	if _, err := os.Stat(filepath.Join(book.Dir, ConsumptionFile)); !errors.Is(err, fs.ErrNotExist) {
-		t.Errorf("the torn file: %v", err)
-	}
-}
-
-// counting counts rows.
-type counting struct{ n *int }
-
-func (c counting) Add(*Consumption) { *c.n++ }
-func (c counting) Reset()           { *c.n = 0 }

@@ -18,7 +18,6 @@ type View struct {
 	book *Book
 	asOf Time
 	size map[string]int64
-	stat fs.FileInfo // of consumption, nil when it was not there
 
 	settings  *Settings
 	materials table[Material]
@@ -75,9 +74,6 @@ func (b *Book) snapshot(asOf Time) (*View, error) {
 			return nil, err
 		}
 		v.size[file] = info.Size()
-		if file == ConsumptionFile {
-			v.stat = info
-		}
 	}
 	for _, file := range []string{SettingsFile, Purchases} {
 		if _, ok := v.size[file]; !ok {
@@ -100,7 +96,10 @@ func (v *View) open(file string) (io.ReadCloser, error) {
 	if err != nil {
 		return nil, err
 	}
-	return limited(f, size), nil
+	return struct {
+		io.Reader
+		io.Closer
+	}{io.LimitReader(f, size), f}, nil
 }
 
 // decodeFile reads a table or a small ledger; one that was not there has no rows.

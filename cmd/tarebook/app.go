@@ -18,32 +18,26 @@ type app struct {
 	environment
 	globals
 
-	ahead  *ledger.Ahead
 	ulids  *ulid.MonotonicEntropy
 	lastMS uint64
 }
 
 // book finds the book.
 func (a *app) book() (*ledger.Book, error) {
-	book, err := a.find(a.Book)
+	named, source := a.Book, "--book"
+	if named == "" {
+		named, source = a.getenv("TAREBOOK"), "$TAREBOOK"
+	}
+	book, err := ledger.Find(named, source, a.dir)
 	if err != nil {
 		return nil, err
 	}
 	return a.at(book.Dir), nil
 }
 
-// find finds the book that --book names, or that is meant where it names none.
-func (a *app) find(named string) (*ledger.Book, error) {
-	source := "--book"
-	if named == "" {
-		named, source = a.getenv("TAREBOOK"), "$TAREBOOK"
-	}
-	return ledger.Find(named, source, a.dir)
-}
-
 // at returns the folder as a book, with all that this command brings to it.
 func (a *app) at(dir string) *ledger.Book {
-	return &ledger.Book{Dir: dir, Disk: a.disk, Wait: a.Wait, Ahead: a.ahead, Tell: func(text string) {
+	return &ledger.Book{Dir: dir, Disk: a.disk, Wait: a.Wait, Tell: func(text string) {
 		fmt.Fprintln(a.stderr, "tarebook: "+text)
 	}}
 }

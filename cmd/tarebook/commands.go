@@ -157,7 +157,7 @@ func overview(w io.Writer) error {
 		}
 	}
 	b.WriteString(`
-Every command: --book DIR, --format table|csv|json|md, --as-of TIME, --wait TIME, --help.
+Every command: --book DIR, --format table|csv|json|md, --as-of TIME, --wait TIME, --version, --help.
 Environment: TAREBOOK names the book, TAREBOOK_SCALE and TAREBOOK_PRINTER this bench's own, TAREBOOK_BENCH
   begins the ids of new spools here. A flag beats the environment; that beats settings.csv.
 Status: 0 all well, 1 answered and something is flagged, 2 not carried out.

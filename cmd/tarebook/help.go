@@ -157,11 +157,10 @@ func helpTexts() map[string]string {
 
 		"reorderCmd.Window": "How many days of use to look back on, the last of them included.",
 
-		"globals.Book":    "Folder of the book; else $TAREBOOK, else the nearest at or above this folder.",
-		"globals.Format":  "How to write the answer: table, csv, json or md.",
-		"globals.AsOf":    "Look at the book as it was at this time.",
-		"globals.Wait":    "How long to wait while another command records.",
-		"globals.Version": "Print the version.",
+		"globals.Book":   "Folder of the book; else $TAREBOOK, else the nearest at or above this folder.",
+		"globals.Format": "How to write the answer: table, csv, json or md.",
+		"globals.AsOf":   "Look at the book as it was at this time.",
+		"globals.Wait":   "How long to wait while another command records.",
 
 		"sealCmd.Through": "Seal all that happened up to this day or time.",
 		"sealCmd.Again":   "Seal anew, as they are now, months that no longer hold.",

@@ -44,8 +44,9 @@ func status(err error, env environment) int {
 
 func execute(args []string, env environment) error {
 	name, rest := commandOf(args)
+	c := find(name)
 	switch {
-	case name == "" && slices.Contains(args, "--version"):
+	case (name == "" || c != nil) && flagged(args, "--version"): // no flag of the grammar: it would be one more to build
 		_, err := fmt.Fprintln(env.stdout, "tarebook "+version())
 		return err
 	case name == "help" && len(rest) > 0:
@@ -55,16 +56,8 @@ func execute(args []string, env environment) error {
 	case name == "":
 		return fmt.Errorf("no command in %q; see them with: tarebook --help", strings.Join(args, " "))
 	}
-	c := find(name)
 	if c == nil {
 		return unknownCommand(name)
-	}
-	a := &app{environment: env}
-	if c.use == "look" { // what takes longest is begun while the grammar is built
-		if book, err := a.find(bookIn(rest)); err == nil {
-			a.ahead = ledger.Begin(book.Dir)
-			defer a.ahead.Stop()
-		}
 	}
 	grammar, g, cmd := c.make()
 	helped := false
@@ -92,27 +85,21 @@ func execute(args []string, env environment) error {
 			return fmt.Errorf("--%s is blank; give it a value, or leave it out", p.Flag.Name)
 		}
 	}
-	if g.Version {
-		_, err := fmt.Fprintln(env.stdout, "tarebook "+version())
-		return err
-	}
 	if !slices.Contains(reports.Formats, g.Format) {
 		return fmt.Errorf("no format %q; write --format table, csv, json or md", g.Format)
 	}
 	if g.Wait <= 0 {
 		return fmt.Errorf("--wait %s is no time to wait; write --wait 30s, or 2m", g.Wait)
 	}
-	a.globals = *g
-	return cmd.Run(a)
+	return cmd.Run(&app{environment: env, globals: *g})
 }
 
 // globals are the flags of every command.
 type globals struct {
-	Book    string        `placeholder:"DIR"`
-	Format  string        `default:"table" placeholder:"FORMAT"`
-	AsOf    string        `placeholder:"TIME"`
-	Wait    time.Duration `default:"10s" placeholder:"TIME"`
-	Version bool
+	Book   string        `placeholder:"DIR"`
+	Format string        `default:"table" placeholder:"FORMAT"`
+	AsOf   string        `placeholder:"TIME"`
+	Wait   time.Duration `default:"10s" placeholder:"TIME"`
 }
 
 // commandOf finds the command among the arguments, past the global flags, and returns the rest. Only that command's
@@ -136,16 +123,12 @@ func commandOf(args []string) (name string, rest []string) {
 	return "", args
 }
 
-// bookIn returns the book that is likely named in the rest.
-func bookIn(rest []string) (named string) {
-	for i, word := range rest {
-		if word == "--book" && i+1 < len(rest) {
-			named = rest[i+1]
-		} else if value, ok := strings.CutPrefix(word, "--book="); ok {
-			named = value
-		}
+// flagged tells whether a flag is among arguments; behind -- they are none.
+func flagged(args []string, flag string) bool {
+	if i := slices.Index(args, "--"); i >= 0 {
+		args = args[:i]
 	}
-	return named
+	return slices.Contains(args, flag)
 }
 
 // negative tells whether a word is a number below 0, which kong would take for a flag.
