@@ -22,7 +22,7 @@ func main() { fmt.Println("one line") }
 GO
 export CGO_ENABLED=0
 go build -trimpath -ldflags='-s -w' -o "$temp/one-line" "$temp/line/main.go"
-go build -trimpath -ldflags='-s -w' -o "$temp/tarebook" ./cmd/tarebook
+go build -pgo=cmd/tarebook/start.pgo -trimpath -ldflags='-s -w' -o "$temp/tarebook" ./cmd/tarebook # as README.md says
 book=$temp/book
 go run .ci/bench/book.go "$book" 60 750
 echo "rows of the book: $(cat "$book"/*.csv | wc -l)"
