@@ -21,8 +21,8 @@ func (e Estimates) predicted(T float64) float64 { return math.Hypot(T*e.UK, e.S*
 // booked is the same where the T grams themselves are taken for what went, so that the bias counts too.
 func (e Estimates) booked(T float64) float64 { return math.Hypot(e.predicted(T), (e.K-1)*T) }
 
-// pair is one interval between weigh-ins: the drop in net and what was booked, in grams.
-type pair struct{ w, c float64 }
+// pair is one interval between weigh-ins: the drop in net and what was booked.
+type pair struct{ w, c ledger.Grams }
 
 // pairs returns the intervals of a spool that tell how estimates run: from a loaded or dried weigh-in to a loaded or
 // discarded one, nothing weighed or wound off between, something booked.
@@ -36,17 +36,17 @@ func (s *Spool) pairs() []pair {
 		}
 		if before != nil && (r.Weighin.State == ledger.Loaded || r.Weighin.State == ledger.Discarded) &&
 			r.since.exact == 0 && r.since.other > 0 {
-			pairs = append(pairs, pair{(before.Measured.Grams - r.Measured.Grams).Float(), r.since.other.Float()})
+			pairs = append(pairs, pair{before.Measured.Grams - r.Measured.Grams, r.since.other})
 		}
 		before = r
 	}
 	return pairs
 }
 
-// estimator gathers pairs.
+// estimator gathers pairs. Their sums are exact: whether k is above 0 hangs on drops that cancel.
 type estimator struct {
 	pairs []pair
-	w, c  float64
+	w, c  ledger.Grams
 }
 
 func (e *estimator) add(p pair) {
@@ -57,13 +57,13 @@ func (e *estimator) add(p pair) {
 
 // estimates returns k = sum w/sum c, s^2 = sum((w - k c)^2/c)/(n - 1) and u_k = s/sqrt(sum c), for two pairs or more.
 func (e *estimator) estimates() Estimates {
-	k := e.w / e.c
+	k := e.w.Float() / e.c.Float()
 	sum := 0.0
 	for _, p := range e.pairs {
-		sum += square(p.w-k*p.c) / p.c
+		sum += square(p.w.Float()-k*p.c.Float()) / p.c.Float()
 	}
 	s := math.Sqrt(sum / float64(len(e.pairs)-1))
-	return Estimates{K: k, UK: s / math.Sqrt(e.c), S: s, N: len(e.pairs)}
+	return Estimates{K: k, UK: s / math.Sqrt(e.c.Float()), S: s, N: len(e.pairs)}
 }
 
 // Estimates returns how estimates run for a material: over its own intervals if there are enough, else over the whole

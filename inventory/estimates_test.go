@@ -283,3 +283,11 @@ func TestMaterialBeforeShop(t *testing.T) {
 		}
 	}
 }
+
+// Drops that cancel are nothing at all, for which the settings' own k is taken; as floats they leave 5.6e-17.
+func TestDropsThatCancel(t *testing.T) {
+	t.Parallel()
+	if e := inventory.EstimatesOf([]float64{0.1, 0.2, -0.3}, []float64{10, 20, 30}); e.K != 0 {
+		t.Errorf("k is %g, want 0", e.K)
+	}
+}

@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"math"
 	"math/big"
 	"time"
 
@@ -13,7 +14,7 @@ import (
 func EstimatesOf(w, c []float64) Estimates {
 	e := &estimator{}
 	for i := range w {
-		e.add(pair{w[i], c[i]})
+		e.add(pair{thousandths(w[i]), thousandths(c[i])})
 	}
 	return e.estimates()
 }
@@ -102,3 +103,5 @@ func (b *Billing) Another() *Billing {
 
 // Bill returns the statement of what was gathered.
 func (b *Billing) Bill(client string) (*Statement, error) { return b.statement(client, nil) }
+
+func thousandths(g float64) ledger.Grams { return ledger.Grams(math.Round(1000 * g)) }

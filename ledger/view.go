@@ -127,7 +127,7 @@ func readTable[T any, R interface {
 	if t.read {
 		return t.err
 	}
-	t.read, t.lost = true, true
+	t.read = true
 	t.byKey, t.line, t.broken = map[string]*T{}, map[string]int{}, map[string]bool{}
 	d, err := decodeFile[T, R](v, file)
 	if t.lost = d.lost || err != nil; err != nil {
