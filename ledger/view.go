@@ -92,7 +92,7 @@ func (v *View) open(file string) (io.ReadCloser, error) {
 	if !ok {
 		return nil, nil
 	}
-	f, err := os.Open(filepath.Join(v.book.Dir, file))
+	f, err := openFile(filepath.Join(v.book.Dir, file))
 	if err != nil {
 		return nil, err
 	}
