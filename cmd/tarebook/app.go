@@ -126,14 +126,14 @@ func (a *app) time(what, text string, days bool) (ledger.Time, error) {
 
 // recording are the flags of every command that records.
 type recording struct {
-	At   string `placeholder:"TIME" group:"Recording"`
-	Note string `placeholder:"TEXT" group:"Recording"`
+	At   string `group:"Recording"`
+	Note string `group:"Recording"`
 	writing
 }
 
 // writing are the flags of all that writes rows.
 type writing struct {
-	Reopen string `placeholder:"REASON" group:"Recording"`
+	Reopen string `group:"Recording"`
 	DryRun bool   `group:"Recording"`
 }
 

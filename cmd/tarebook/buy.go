@@ -14,27 +14,27 @@ import (
 
 type buyCmd struct {
 	Spool    string `arg:"" optional:""`
-	Material string `placeholder:"NAME" group:"The spool"`
-	Colour   string `placeholder:"NAME" group:"The spool"`
-	Net      string `placeholder:"MASS" group:"The spool"`
-	Diameter string `default:"1.75" placeholder:"MM" group:"The spool"`
-	Core     string `placeholder:"NAME" group:"The spool"`
-	Tare     string `placeholder:"MASS" group:"The spool"`
-	Swatch   string `placeholder:"#RRGGBB" group:"The spool"`
-	Maker    string `placeholder:"NAME" group:"The spool"`
-	Lot      string `placeholder:"TEXT" group:"The spool"`
-	Place    string `placeholder:"PLACE" group:"The spool"`
-	Off      string `placeholder:"SPOOL" group:"The spool"`
+	Material string `group:"The spool"`
+	Colour   string `group:"The spool"`
+	Net      string `group:"The spool"`
+	Diameter string `default:"1.75" group:"The spool"`
+	Core     string `group:"The spool"`
+	Tare     string `group:"The spool"`
+	Swatch   string `group:"The spool"`
+	Maker    string `group:"The spool"`
+	Lot      string `group:"The spool"`
+	Place    string `group:"The spool"`
+	Off      string `group:"The spool"`
 
 	Opened bool   `group:"An opened spool"`
-	Gross  string `placeholder:"MASS" group:"An opened spool"`
-	Label  string `placeholder:"MASS" group:"An opened spool"`
+	Gross  string `group:"An opened spool"`
+	Label  string `group:"An opened spool"`
 
-	Price    string `placeholder:"AMOUNT" group:"Price"`
-	Total    string `placeholder:"AMOUNT" group:"Price"`
-	Currency string `placeholder:"CODE" group:"Price"`
-	Supplier string `placeholder:"NAME" group:"Price"`
-	Count    int    `default:"1" placeholder:"N"`
+	Price    string `group:"Price"`
+	Total    string `group:"Price"`
+	Currency string `group:"Price"`
+	Supplier string `group:"Price"`
+	Count    int    `default:"1"`
 	recording
 }
 

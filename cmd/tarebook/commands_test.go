@@ -77,6 +77,9 @@ func TestHelp(t *testing.T) {
 		if !strings.Contains(overview, "  "+c.name+" ") {
 			t.Errorf("--help lacks %s", c.name)
 		}
+		if kind := regexp.MustCompile(`--[a-z-]+=("|[A-Z]*(STRING|INT|DURATION)).*`).FindString(stdout); kind != "" {
+			t.Errorf("%s --help does not say what stands for a value: %s", c.name, kind)
+		}
 		if strings.Contains(stdout, "\x1b") {
 			t.Errorf("%s --help holds an escape", c.name)
 		}

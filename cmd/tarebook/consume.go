@@ -14,12 +14,12 @@ import (
 type consumeCmd struct {
 	Job       string   `arg:""`
 	Spools    []string `arg:"" optional:"" name:"spool"`
-	Client    string   `placeholder:"NAME"`
-	Printer   string   `placeholder:"NAME"`
+	Client    string
+	Printer   string
 	Failed    bool
-	ToPercent string `placeholder:"N"`
-	ToLayer   int    `placeholder:"N"`
-	Basis     string `placeholder:"BASIS"`
+	ToPercent string
+	ToLayer   int
+	Basis     string
 	After     bool
 	fromFile
 	recording

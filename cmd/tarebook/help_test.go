@@ -9,7 +9,7 @@ func TestHelpTexts(t *testing.T) {
 	for _, c := range commands {
 		grammar, _, _ := c.make()
 		for _, field := range fieldNames(grammar) {
-			if texts[field] == "" {
+			if texts[field].text == "" {
 				t.Errorf("%s: nothing says what %s is for", c.name, field)
 			}
 			used[field] = true

@@ -18,13 +18,13 @@ import (
 
 type importCmd struct {
 	File      string   `arg:""`
-	As        string   `placeholder:"KIND" group:"The sheet"`
-	Map       []string `placeholder:"OURS=THEIRS,..." sep:"none" group:"The sheet"`
-	Set       []string `placeholder:"OURS=VALUE,..." sep:"none" group:"The sheet"`
-	Dates     string   `placeholder:"ORDER" group:"The sheet"`
-	Decimal   string   `placeholder:"MARK" group:"The sheet"`
-	Delimiter string   `placeholder:"MARK" group:"The sheet"`
-	Header    int      `placeholder:"N" group:"The sheet"`
+	As        string   `group:"The sheet"`
+	Map       []string `sep:"none" group:"The sheet"`
+	Set       []string `sep:"none" group:"The sheet"`
+	Dates     string   `group:"The sheet"`
+	Decimal   string   `group:"The sheet"`
+	Delimiter string   `group:"The sheet"`
+	Header    int      `group:"The sheet"`
 	Sure      bool
 	recording
 }

@@ -15,9 +15,9 @@ import (
 type labelCmd struct {
 	Spools []string `arg:"" optional:"" name:"spool"`
 	All    bool
-	Grid   string `placeholder:"CxR" group:"How it prints"`
+	Grid   string `group:"How it prints"`
 	SVG    bool   `name:"svg" group:"How it prints"`
-	Size   string `placeholder:"WxH" group:"How it prints"`
+	Size   string `group:"How it prints"`
 	output `group:"How it prints"`
 }
 

@@ -25,13 +25,13 @@ func (a *app) shelf(load func(*ledger.View) (*inventory.Shelf, error)) (*ledger.
 
 type stockCmd struct {
 	Spools   []string `arg:"" optional:"" name:"spool"`
-	Material string   `placeholder:"NAME" group:"Which"`
-	Colour   string   `placeholder:"NAME" group:"Which"`
-	Place    string   `placeholder:"PLACE" group:"Which"`
-	Low      string   `placeholder:"MASS" group:"Which"`
-	Flag     string   `placeholder:"FLAG" group:"Which"`
+	Material string   `group:"Which"`
+	Colour   string   `group:"Which"`
+	Place    string   `group:"Which"`
+	Low      string   `group:"Which"`
+	Flag     string   `group:"Which"`
 	All      bool     `group:"Which"`
-	Sort     string   `default:"spool" placeholder:"KEY"`
+	Sort     string   `default:"spool"`
 }
 
 func (c *stockCmd) Run(a *app) error {
@@ -182,7 +182,7 @@ func (c *cardCmd) Run(a *app) error {
 }
 
 type wasteCmd struct {
-	By string `default:"client" placeholder:"KEY"`
+	By string `default:"client"`
 	period
 }
 

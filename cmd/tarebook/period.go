@@ -8,9 +8,9 @@ import (
 
 // period are the flags of a command that tells of a time: whole days, both included, by each row's own offset.
 type period struct {
-	Month string `placeholder:"MONTH" group:"When (by each row's own offset)"`
-	From  string `placeholder:"DATE" group:"When (by each row's own offset)"`
-	To    string `placeholder:"DATE" group:"When (by each row's own offset)"`
+	Month string `group:"When (by each row's own offset)"`
+	From  string `group:"When (by each row's own offset)"`
+	To    string `group:"When (by each row's own offset)"`
 }
 
 // days returns the first and last day asked for; blank for none.

@@ -17,11 +17,11 @@ import (
 
 type planCmd struct {
 	File         string   `arg:"" optional:""`
-	Printer      []string `sep:"none" placeholder:"NAME"`
-	BaseTime     string   `placeholder:"TIME"`
-	SequenceFile string   `placeholder:"CSV" group:"The sliced file"`
-	Pin          []string `sep:"none" placeholder:"SLOT=NOZZLE" group:"The choice"`
-	Weight       []string `sep:"none" placeholder:"SPOOL=NUMBER" group:"The choice"`
+	Printer      []string `sep:"none"`
+	BaseTime     string
+	SequenceFile string   `group:"The sliced file"`
+	Pin          []string `sep:"none" group:"The choice"`
+	Weight       []string `sep:"none" group:"The choice"`
 	TrySpools    bool     `group:"The choice"`
 	slicing
 }

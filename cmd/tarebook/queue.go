@@ -14,10 +14,10 @@ import (
 type queueAddCmd struct {
 	Job     string   `arg:""`
 	Slots   []string `arg:"" optional:"" name:"slot"`
-	Client  string   `placeholder:"NAME"`
-	Printer string   `placeholder:"NAME"`
-	Due     string   `placeholder:"TIME"`
-	Basis   string   `placeholder:"BASIS"`
+	Client  string
+	Printer string
+	Due     string
+	Basis   string
 	fromFile
 	recording
 }
@@ -205,8 +205,8 @@ func (c *queueListCmd) Run(a *app) error {
 
 type queueDropCmd struct {
 	Job string `arg:""`
-	Why string `default:"dropped from the queue" placeholder:"REASON" group:"Recording"`
-	At  string `placeholder:"TIME" group:"Recording"`
+	Why string `default:"dropped from the queue" group:"Recording"`
+	At  string `group:"Recording"`
 	writing
 }
 

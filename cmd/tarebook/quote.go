@@ -9,7 +9,7 @@ import (
 
 type quoteCmd struct {
 	Job    string `arg:"" optional:""`
-	Client string `placeholder:"NAME" group:"The sliced file"`
+	Client string `group:"The sliced file"`
 	supposed
 }
 

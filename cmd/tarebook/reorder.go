@@ -8,7 +8,7 @@ import (
 )
 
 type reorderCmd struct {
-	Window int `default:"90" placeholder:"DAYS"`
+	Window int `default:"90"`
 }
 
 // longestWindow is what a shop may look back on: a hundred years.

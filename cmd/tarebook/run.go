@@ -96,10 +96,10 @@ func execute(args []string, env environment) error {
 
 // globals are the flags of every command.
 type globals struct {
-	Book   string        `placeholder:"DIR"`
-	Format string        `default:"table" placeholder:"FORMAT"`
-	AsOf   string        `placeholder:"TIME"`
-	Wait   time.Duration `default:"10s" placeholder:"TIME"`
+	Book   string
+	Format string `default:"table"`
+	AsOf   string
+	Wait   time.Duration `default:"10s"`
 }
 
 // commandOf finds the command among the arguments, past the global flags, and returns the rest. Only that command's

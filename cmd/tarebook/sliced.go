@@ -22,13 +22,13 @@ import (
 
 // slicing are the flags of every command that reads a sliced file.
 type slicing struct {
-	Load     []string `sep:"none" placeholder:"TOOL=SPOOL" group:"The sliced file"`
-	Diameter string   `default:"1.75" placeholder:"MM" group:"The sliced file"`
+	Load     []string `sep:"none" group:"The sliced file"`
+	Diameter string   `default:"1.75" group:"The sliced file"`
 }
 
 // fromFile are the flags of a command that takes its masses from a sliced file.
 type fromFile struct {
-	From string `placeholder:"FILE" group:"The sliced file"`
+	From string `group:"The sliced file"`
 	slicing
 
 	sequence bool // the order of the tools is wanted too

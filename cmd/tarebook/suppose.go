@@ -15,7 +15,7 @@ import (
 
 // supposed are the flags of a command that takes a sliced file for a job behind the queue.
 type supposed struct {
-	Printer string `placeholder:"NAME" group:"The sliced file"`
+	Printer string `group:"The sliced file"`
 
 	SlicedElsewhere bool `group:"The sliced file"`
 	fromFile

@@ -13,7 +13,7 @@ type toolpathCmd struct {
 	Files    []string `arg:"" name:"file"`
 	Sequence bool
 	ByLayer  bool
-	Density  string `placeholder:"G/CM3" group:"The sliced file"`
+	Density  string `group:"The sliced file"`
 	slicing
 }
 

@@ -14,8 +14,8 @@ import (
 type voidCmd struct {
 	Entries []string `arg:"" optional:"" name:"entry"`
 	Last    bool
-	Why     string `placeholder:"REASON" group:"Recording"`
-	At      string `placeholder:"TIME" group:"Recording"`
+	Why     string `group:"Recording"`
+	At      string `group:"Recording"`
 	writing
 }
 

@@ -15,8 +15,8 @@ type weighCmd struct {
 	Empty     bool     `group:"One spool"`
 	Discarded bool     `group:"One spool"`
 	Dried     bool     `group:"One spool"`
-	Scale     string   `placeholder:"NAME"`
-	ScaleFrom string   `placeholder:"DEVICE"`
+	Scale     string
+	ScaleFrom string
 	Sure      bool
 	recording
 }
