@@ -48,7 +48,7 @@ type help struct {
 }
 
 // helpTexts are what help says of each argument and flag, by struct and field. They are no tags of those fields: kong reads tags letter
-// by letter at every start, and that took a twelfth of the time in which a small book is told.
+// by letter at every start, which took a few hundredths of the time in which a small book is told.
 func helpTexts() map[string]help {
 	return map[string]help{
 		"recording.At":   {"When it happened; else now.", "TIME"},
