@@ -18,17 +18,7 @@ import (
 
 func main() {
 	runtime.MemProfileRate = 0 // a sample would be taken in each run, that nobody asks for
-	stretch()
 	os.Exit(run(os.Args[1:], system()))
-}
-
-// stretch makes the stack grow at once to what a command needs. Grown step by step, it would be copied each time, and its
-// frames looked up, when it is deep already: a twentieth of the time that a small book takes.
-//
-//go:noinline
-func stretch() byte {
-	var stack [10 << 10]byte
-	return stack[len(os.Args)&1] // so that it is not left out
 }
 
 // environment is all that a command may know of the world outside the book.
