@@ -78,7 +78,7 @@ func define[T any, R interface {
 	if err := readTable[T, R](v, &t, file); err != nil {
 		return nil, err
 	}
-	columns := columnsOf[T]()
+	columns := columnsOf(R(new(T)))
 	record := make([]string, len(columns))
 	given := make([]bool, len(columns))
 	record[0], given[0] = name, true

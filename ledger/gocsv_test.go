@@ -32,7 +32,7 @@ func gocsvDecode[T any, R interface {
 	if err != nil {
 		return d, Faults{syntaxError(file, 0, content[:reader.InputOffset()], err)}
 	}
-	d.layout, err = newLayout(file, columnsOf[T](), um.Headers)
+	d.layout, err = newLayout(file, columnsOf(R(new(T))), um.Headers)
 	if err != nil {
 		return d, err
 	}

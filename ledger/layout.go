@@ -51,10 +51,10 @@ func Header(file string) string {
 
 func columnsByFile() map[string][]string {
 	return map[string][]string{
-		SettingsFile: columnsOf[Setting](), Materials: columnsOf[Material](), Cores: columnsOf[Core](),
-		Scales: columnsOf[Scale](), Printers: columnsOf[Printer](), Purges: columnsOf[PairPurge](), Clients: columnsOf[Client](),
-		Purchases: columnsOf[Purchase](), Weighins: columnsOf[Weighin](), ConsumptionFile: columnsOf[Consumption](),
-		Queue: columnsOf[Need](), Moves: columnsOf[Move](), Voids: columnsOf[Void](), Seals: columnsOf[Seal](),
+		SettingsFile: columnsOf(&Setting{}), Materials: columnsOf(&Material{}), Cores: columnsOf(&Core{}),
+		Scales: columnsOf(&Scale{}), Printers: columnsOf(&Printer{}), Purges: columnsOf(&PairPurge{}), Clients: columnsOf(&Client{}),
+		Purchases: columnsOf(&Purchase{}), Weighins: columnsOf(&Weighin{}), ConsumptionFile: columnsOf(&Consumption{}),
+		Queue: columnsOf(&Need{}), Moves: columnsOf(&Move{}), Voids: columnsOf(&Void{}), Seals: columnsOf(&Seal{}),
 	}
 }
 
@@ -69,7 +69,7 @@ func (*records) Flush()       {}
 func (*records) Error() error { return nil }
 
 // columnsOf returns the columns of a row type, from its csv tags; a test holds them against what gocsv derives.
-func columnsOf[T any]() []string { return tagged(nil, reflect.TypeFor[T]()) }
+func columnsOf(r row) []string { return tagged(nil, reflect.TypeOf(r).Elem()) }
 
 func tagged(columns []string, t reflect.Type) []string {
 	for i := range t.NumField() {

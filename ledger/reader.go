@@ -16,12 +16,9 @@ import (
 // field is a value that reads itself from a field of CSV.
 type field interface{ UnmarshalCSV(string) error }
 
-// readHeader reads the header of a file whose rows are of type T; it returns nil when there is none.
-func readHeader[T any, R interface {
-	*T
-	row
-}](s *scanner) (*layout, error) {
-	file := R(new(T)).file()
+// readHeader reads the header of a file of such rows; it returns nil when there is none.
+func readHeader(s *scanner, of row) (*layout, error) {
+	file := of.file()
 	header, raw, line, err := s.next()
 	if err == io.EOF {
 		return nil, nil
@@ -32,16 +29,13 @@ func readHeader[T any, R interface {
 	if err != nil {
 		return nil, err
 	}
-	return newLayout(file, columnsOf[T](), header)
+	return newLayout(file, columnsOf(of), header)
 }
 
 // reader reads the rows of one file, all into the same row.
-type reader[T any, R interface {
-	*T
-	row
-}] struct {
+type reader struct {
 	layout *layout
-	row    R
+	row    row
 	head   *Head // of a ledger's row
 	fields []struct {
 		text *string
@@ -49,7 +43,7 @@ type reader[T any, R interface {
 	}
 	check *checker
 
-	each func(row R, line int, raw string)
+	each func(line int, raw string)
 	bad  func(e *RowError, record []string)
 
 	// The record at hand.
@@ -58,33 +52,31 @@ type reader[T any, R interface {
 	sound  bool
 }
 
-// newReader makes a reader that calls each with every row that keeps the rules of its file, in the order of lines, and bad with what is
-// wrong with every other, once for each fault, and its record as far as it is known. What each keeps of the row, it clones.
-func newReader[T any, R interface {
-	*T
-	row
-}](l *layout, each func(row R, line int, raw string), bad func(e *RowError, record []string)) *reader[T, R] {
-	r := &reader[T, R]{layout: l, row: R(new(T)), each: each, bad: bad}
+// newReader makes a reader that reads into row every row that keeps the rules of its file, in the order of lines, and then calls each, and
+// that calls bad with what is wrong with every other, once for each fault, and its record as far as it is known. What is kept of the row,
+// is to be cloned.
+func newReader(l *layout, row row, each func(line int, raw string), bad func(e *RowError, record []string)) *reader {
+	r := &reader{layout: l, row: row, each: each, bad: bad}
 	r.check = &checker{bad: func(column, what, mend string) { r.broken(column+" "+what, mend) }}
-	columns := r.row.columns()
+	columns := row.columns()
 	r.fields = slices.Grow(r.fields, len(columns))[:len(columns)]
 	for i, f := range columns {
 		r.fields[i].text, _ = f.(*string)
 		r.fields[i].read, _ = f.(field)
 	}
-	if row, ok := any(r.row).(Row); ok {
+	if row, ok := row.(Row); ok {
 		r.head = row.head()
 	}
 	return r
 }
 
-func (r *reader[T, R]) broken(what, mend string) {
+func (r *reader) broken(what, mend string) {
 	r.bad(&RowError{r.layout.file, r.line, what, mend}, r.record)
 	r.sound = false
 }
 
 // read reads all rows that are left of a scanner past its header. An error is about reading.
-func (r *reader[T, R]) read(s *scanner) error {
+func (r *reader) read(s *scanner) error {
 	for {
 		record, raw, line, err := s.next()
 		r.record, r.line, r.sound = record, line, true
@@ -122,22 +114,19 @@ func (r *reader[T, R]) read(s *scanner) error {
 			r.row.check(r.check)
 		}
 		if r.sound {
-			r.each(r.row, line, raw)
+			r.each(line, raw)
 		}
 	}
 }
 
-// scanRows reads a file from its header on with a reader that it makes. An error is about the header, or about reading; where there is no
-// header there is no layout.
-func scanRows[T any, R interface {
-	*T
-	row
-}](s *scanner, each func(row R, line int, raw string), bad func(e *RowError, record []string)) (*layout, error) {
-	l, err := readHeader[T, R](s)
+// scanRows reads a file of such rows from its header on with a reader that it makes. An error is about the header, or about reading; where
+// there is no header there is no layout.
+func scanRows(s *scanner, row row, each func(line int, raw string), bad func(e *RowError, record []string)) (*layout, error) {
+	l, err := readHeader(s, row)
 	if err != nil || l == nil {
 		return nil, err
 	}
-	return l, newReader(l, each, bad).read(s)
+	return l, newReader(l, row, each, bad).read(s)
 }
 
 // texts returns the text fields of a row.
@@ -152,9 +141,14 @@ func texts(r row) (all []*string) {
 
 // decoded is what a table or a small ledger holds.
 type decoded[T any] struct {
-	rows   []*T
-	lines  []int    // of rows
-	raws   []string // of rows, as they stand in the file
+	rows []*T
+	content
+}
+
+// content is what is known of the rows of a file, whatever they are.
+type content struct {
+	lines  []int    // of sound rows
+	raws   []string // of sound rows, as they stand in the file
 	layout *layout
 	faults Faults
 	broken [][]string // the records of faults, so that what they name can still be known
@@ -167,27 +161,35 @@ func decode[T any, R interface {
 	*T
 	row
 }](s *scanner) (d decoded[T], err error) {
-	d.layout, err = scanRows(s, func(row R, line int, raw string) {
-		kept := new(T)
-		*kept = *row
-		switch r := any(kept).(type) {
+	row := new(T)
+	err = d.read(s, R(row), func() {
+		kept := *row
+		d.rows = append(d.rows, &kept)
+	})
+	return d, err
+}
+
+// read reads the rows of a file into row, one after the other, and calls keep after each.
+func (c *content) read(s *scanner, row row, keep func()) (err error) {
+	c.layout, err = scanRows(s, row, func(line int, raw string) {
+		switch r := row.(type) {
 		case Row:
 			r.head().setID()
 		case *Setting:
 			r.Line = line
 		}
-		d.rows = append(d.rows, kept)
-		d.lines = append(d.lines, line)
-		d.raws = append(d.raws, raw)
+		c.lines = append(c.lines, line)
+		c.raws = append(c.raws, raw)
+		keep()
 	}, func(e *RowError, record []string) {
 		if record == nil {
-			d.lost = true
-		} else if n := len(d.faults); n == 0 || d.faults[n-1].Line != e.Line {
-			d.broken = append(d.broken, slices.Clone(record))
+			c.lost = true
+		} else if n := len(c.faults); n == 0 || c.faults[n-1].Line != e.Line {
+			c.broken = append(c.broken, slices.Clone(record))
 		}
-		d.faults = append(d.faults, e)
+		c.faults = append(c.faults, e)
 	})
-	return d, err
+	return err
 }
 
 func split(raw string) []string {

@@ -499,7 +499,8 @@ func agrees[T any, R interface {
 			want = append(want, f.Error())
 		}
 		var faults []string
-		_, err = scanRows(newScanner(strings.NewReader(content), size), func(row R, line int, raw string) {
+		row := R(new(T))
+		_, err = scanRows(newScanner(strings.NewReader(content), size), row, func(line int, raw string) {
 			got = append(got, shown(*row, line, raw, d.layout))
 		}, func(e *RowError, _ []string) { faults = append(faults, e.Error()) })
 		if err != nil {
@@ -515,7 +516,7 @@ func TestReaderRefusesTheHeadersThatGocsvDoes(t *testing.T) {
 	t.Parallel()
 	for _, header := range []string{"", "\ufeff", "a", "entry", contract[ConsumptionFile] + ",at", strings.ReplaceAll(contract[ConsumptionFile], "spool,", ""), "\"entry,at\n", "en\"try,at"} {
 		_, want := gocsvDecode[Consumption](header + "\n")
-		_, got := scanRows(newScanner(strings.NewReader(header+"\n"), 7), func(*Consumption, int, string) {}, func(*RowError, []string) {})
+		_, got := scanRows(newScanner(strings.NewReader(header+"\n"), 7), &Consumption{}, func(int, string) {}, func(*RowError, []string) {})
 		if fmt.Sprint(got) != fmt.Sprint(want) {
 			t.Errorf("header %q: the reader says %v, gocsv %v", header, got, want)
 		}

@@ -68,7 +68,8 @@ func (v *View) scanRows(file string, each func(Row), bad func(*RowError)) error 
 		if err != nil || f == nil {
 			return err
 		}
-		_, err = scanRows(v.newScanner(f, file), func(c *Consumption, _ int, _ string) {
+		c := &Consumption{}
+		_, err = scanRows(v.newScanner(f, file), c, func(int, string) {
 			c.setID()
 			each(c)
 		}, func(e *RowError, _ []string) { bad(e) })

@@ -125,7 +125,7 @@ func (r *rowStream) take() (text string, line int, ok bool) {
 	s := r.source
 	if r.layout == nil {
 		var err error
-		if r.layout, err = readHeader[Consumption](s); err != nil || r.layout == nil {
+		if r.layout, err = readHeader(s, &Consumption{}); err != nil || r.layout == nil {
 			r.end(err)
 			return "", 0, false
 		}
@@ -199,14 +199,15 @@ func (r *rowStream) stop() {
 type blockReader struct {
 	block   *rowBlock
 	scanner *scanner
-	reader  *reader[Consumption, *Consumption]
+	reader  *reader
 }
 
 // decode fills b with what stands in text, which has so many lines before it.
 func (d *blockReader) decode(b *rowBlock, l *layout, text string, before int) error {
 	if d.reader == nil {
 		d.scanner = scanText("")
-		d.reader = newReader(l, func(row *Consumption, _ int, _ string) {
+		row := &Consumption{}
+		d.reader = newReader(l, row, func(int, string) {
 			d.block.rows = append(d.block.rows, *row)
 		}, func(e *RowError, _ []string) {
 			d.block.faults = append(d.block.faults, e)

@@ -37,7 +37,8 @@ func TestStreamIsTheFile(t *testing.T) {
 		}
 		block := rapid.SampledFrom([]int{1, 7, 64, 1000, streamBlock}).Draw(t, "block")
 		var rows, faults, wantRows, wantFaults []string
-		_, wantErr := scanRows(newScanner(strings.NewReader(content), blockSize), func(row *Consumption, _ int, raw string) {
+		row := &Consumption{}
+		_, wantErr := scanRows(newScanner(strings.NewReader(content), blockSize), row, func(_ int, raw string) {
 			wantRows = append(wantRows, fmt.Sprint(row.Line, raw))
 		}, func(e *RowError, _ []string) { wantFaults = append(wantFaults, e.Error()) })
 		f := &closing{Reader: strings.NewReader(content)}
@@ -89,7 +90,7 @@ func TestStreamIsBounded(t *testing.T) {
 // Many lines within quotes are one record.
 func TestStreamMakesNoRoomForLinesInQuotes(t *testing.T) {
 	t.Parallel()
-	l, err := newLayout(ConsumptionFile, columnsOf[Consumption](), columnsOf[Consumption]())
+	l, err := newLayout(ConsumptionFile, columnsOf(&Consumption{}), columnsOf(&Consumption{}))
 	if err != nil {
 		t.Fatal(err)
 	}

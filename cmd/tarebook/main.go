@@ -7,7 +7,6 @@ import (
 	"io"
 	"os"
 	"os/signal"
-	"runtime"
 	"syscall"
 	"time"
 
@@ -17,7 +16,6 @@ import (
 )
 
 func main() {
-	runtime.MemProfileRate = 0 // a sample would be taken in each run, that nobody asks for
 	os.Exit(run(os.Args[1:], system()))
 }
 
