@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"reflect"
 	"runtime/debug"
 	"slices"
 	"strings"
@@ -62,12 +63,13 @@ func execute(args []string, env environment) error {
 	grammar, g, cmd := c.make()
 	helped := false
 	k, err := kong.New(grammar, kong.Name("tarebook "+c.name), kong.Writers(env.stdout, env.stderr), kong.Exit(func(int) { helped = true }),
+		kong.KindMapper(reflect.String, kong.MapperFunc(readText)),
 		kong.Help(func(options kong.HelpOptions, ctx *kong.Context) error { return c.printHelp(grammar, options, ctx) }),
 		kong.ConfigureHelp(kong.HelpOptions{WrapUpperBound: 100, NoExpandSubcommands: true}))
 	if err != nil {
 		return err
 	}
-	if i := slices.IndexFunc(rest, func(word string) bool { return !utf8.ValidString(word) }); i >= 0 { // kong would replace what is not
+	if i := slices.IndexFunc(rest, func(word string) bool { return !utf8.ValidString(word) }); i >= 0 {
 		return fmt.Errorf("%q is not UTF-8", rest[i])
 	}
 	if i := slices.IndexFunc(rest, negative); i >= 0 {
@@ -92,6 +94,16 @@ func execute(args []string, env environment) error {
 		return fmt.Errorf("--wait %s is no time to wait; write --wait 30s, or 2m", g.Wait)
 	}
 	return cmd.Run(&app{environment: env, globals: *g})
+}
+
+// readText reads an argument as it was typed. Kong would write it as JSON and read that.
+func readText(ctx *kong.DecodeContext, target reflect.Value) error {
+	token, err := ctx.Scan.PopValue("string")
+	if err != nil {
+		return err
+	}
+	target.SetString(fmt.Sprint(token.Value))
+	return nil
 }
 
 // globals are the flags of every command.
