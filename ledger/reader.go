@@ -16,6 +16,17 @@ import (
 // field is a value that reads itself from a field of CSV.
 type field interface{ UnmarshalCSV(string) error }
 
+// words is a field that is text.
+type words string
+
+// UnmarshalCSV takes the text as it stands.
+func (w *words) UnmarshalCSV(s string) error {
+	*w = words(s)
+	return nil
+}
+
+func text(s *string) field { return (*words)(s) }
+
 // readHeader reads the header of a file of such rows; it returns nil when there is none.
 func readHeader(s *scanner, of row) (*layout, error) {
 	file := of.file()
@@ -38,8 +49,8 @@ type reader struct {
 	row    row
 	head   *Head // of a ledger's row
 	fields []struct {
-		text *string
-		read field // where it is not plain text
+		text *words // where it is text; nearly all are
+		read field
 	}
 	check *checker
 
@@ -61,8 +72,8 @@ func newReader(l *layout, row row, each func(line int, raw string), bad func(e *
 	columns := row.columns()
 	r.fields = slices.Grow(r.fields, len(columns))[:len(columns)]
 	for i, f := range columns {
-		r.fields[i].text, _ = f.(*string)
-		r.fields[i].read, _ = f.(field)
+		r.fields[i].text, _ = f.(*words)
+		r.fields[i].read = f
 	}
 	if row, ok := row.(Row); ok {
 		r.head = row.head()
@@ -101,7 +112,7 @@ func (r *reader) read(s *scanner) error {
 		for i := range r.fields {
 			text := r.layout.field(record, i)
 			if f := &r.fields[i]; f.text != nil {
-				*f.text = text
+				*f.text = words(text)
 			} else if err := f.read.UnmarshalCSV(text); err != nil {
 				wrong := err.(*fault)
 				r.broken(r.layout.columns[i]+" "+quoted(text)+" "+wrong.what, wrong.mend)
@@ -132,8 +143,8 @@ func scanRows(s *scanner, row row, each func(line int, raw string), bad func(e *
 // texts returns the text fields of a row.
 func texts(r row) (all []*string) {
 	for _, f := range r.columns() {
-		if text, ok := f.(*string); ok {
-			all = append(all, text)
+		if text, ok := f.(*words); ok {
+			all = append(all, (*string)(text))
 		}
 	}
 	return all

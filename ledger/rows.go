@@ -153,7 +153,7 @@ type Row interface {
 // row is what a row of a table or a ledger can tell of itself.
 type row interface {
 	file() string
-	columns() []any   // pointers to the fields of its columns, in the order of the contract
+	columns() []field // the fields of its columns, in the order of the contract
 	check(c *checker) // the rules that hold within the row
 }
 
@@ -241,9 +241,9 @@ func (*Move) file() string        { return Moves }
 func (*Void) file() string        { return Voids }
 func (*Seal) file() string        { return Seals }
 
-func (p *Purchase) columns() []any {
-	return []any{&p.Entry, &p.At, &p.Spool, &p.Material, &p.Colour, &p.Swatch, &p.Maker, &p.Lot, &p.DiameterMM,
-		&p.NetG, &p.Core, &p.TareG, &p.Price, &p.Currency, &p.Supplier, &p.Place, &p.From, &p.Note}
+func (p *Purchase) columns() []field {
+	return []field{text(&p.Entry), &p.At, text(&p.Spool), text(&p.Material), text(&p.Colour), text(&p.Swatch), text(&p.Maker), text(&p.Lot), &p.DiameterMM,
+		&p.NetG, text(&p.Core), &p.TareG, &p.Price, text(&p.Currency), text(&p.Supplier), text(&p.Place), text(&p.From), text(&p.Note)}
 }
 
 func (p *Purchase) check(c *checker) {
@@ -281,8 +281,8 @@ func validSwatch(s string) bool {
 	return true
 }
 
-func (w *Weighin) columns() []any {
-	return []any{&w.Entry, &w.At, &w.Spool, &w.GrossG, &w.Scale, &w.State, &w.Note}
+func (w *Weighin) columns() []field {
+	return []field{text(&w.Entry), &w.At, text(&w.Spool), &w.GrossG, text(&w.Scale), text(&w.State), text(&w.Note)}
 }
 
 func (w *Weighin) check(c *checker) {
@@ -295,9 +295,9 @@ func (w *Weighin) check(c *checker) {
 	c.name("scale", w.Scale)
 }
 
-func (r *Consumption) columns() []any {
-	return []any{&r.Entry, &r.At, &r.Job, &r.Client, &r.Printer, &r.Spool, &r.PartG, &r.SupportG, &r.PrimeG,
-		&r.PurgeG, &r.Changes, &r.Outcome, &r.Basis, &r.Note}
+func (r *Consumption) columns() []field {
+	return []field{text(&r.Entry), &r.At, text(&r.Job), text(&r.Client), text(&r.Printer), text(&r.Spool), &r.PartG, &r.SupportG, &r.PrimeG,
+		&r.PurgeG, &r.Changes, text(&r.Outcome), text(&r.Basis), text(&r.Note)}
 }
 
 func (r *Consumption) check(c *checker) {
@@ -310,9 +310,9 @@ func (r *Consumption) check(c *checker) {
 	c.oneOf("basis", &r.Basis, Sliced, Path, Weighed)
 }
 
-func (n *Need) columns() []any {
-	return []any{&n.Entry, &n.At, &n.Job, &n.Client, &n.Printer, &n.Slot, &n.Spool, &n.Material, &n.Colour, &n.PartG,
-		&n.SupportG, &n.PrimeG, &n.PurgeG, &n.Changes, &n.Due, &n.Basis, &n.File, &n.Note}
+func (n *Need) columns() []field {
+	return []field{text(&n.Entry), &n.At, text(&n.Job), text(&n.Client), text(&n.Printer), text(&n.Slot), text(&n.Spool), text(&n.Material), text(&n.Colour), &n.PartG,
+		&n.SupportG, &n.PrimeG, &n.PurgeG, &n.Changes, &n.Due, text(&n.Basis), text(&n.File), text(&n.Note)}
 }
 
 func (n *Need) check(c *checker) {
@@ -331,14 +331,18 @@ func (n *Need) check(c *checker) {
 	c.oneOf("basis", &n.Basis, Sliced, Path, Weighed)
 }
 
-func (m *Move) columns() []any { return []any{&m.Entry, &m.At, &m.Spool, &m.Place, &m.Note} }
+func (m *Move) columns() []field {
+	return []field{text(&m.Entry), &m.At, text(&m.Spool), text(&m.Place), text(&m.Note)}
+}
 
 func (m *Move) check(c *checker) {
 	c.head(&m.Head)
 	c.spool(&m.Spool)
 }
 
-func (v *Void) columns() []any { return []any{&v.Entry, &v.At, &v.Target, &v.Why} }
+func (v *Void) columns() []field {
+	return []field{text(&v.Entry), &v.At, text(&v.Target), text(&v.Why)}
+}
 
 func (v *Void) check(c *checker) {
 	c.head(&v.Head)
@@ -346,8 +350,8 @@ func (v *Void) check(c *checker) {
 	v.Target = strings.ToUpper(v.Target)
 }
 
-func (s *Seal) columns() []any {
-	return []any{&s.Entry, &s.At, &s.Through, &s.Ledger, &s.Month, &s.Rows, &s.SHA256}
+func (s *Seal) columns() []field {
+	return []field{text(&s.Entry), &s.At, &s.Through, text(&s.Ledger), text(&s.Month), &s.Rows, text(&s.SHA256)}
 }
 
 func (s *Seal) check(c *checker) {

@@ -118,20 +118,22 @@ func (p *PairPurge) label() string {
 	return p.Printer + " from " + p.FromColour + " to " + p.ToColour
 }
 
-func (s *Setting) columns() []any { return []any{&s.Setting, &s.Value} }
-func (m *Material) columns() []any {
-	return []any{&m.Material, &m.DensityGCM3, &m.DensityUGCM3, &m.Note}
+func (s *Setting) columns() []field { return []field{text(&s.Setting), text(&s.Value)} }
+func (m *Material) columns() []field {
+	return []field{text(&m.Material), &m.DensityGCM3, &m.DensityUGCM3, text(&m.Note)}
 }
-func (c *Core) columns() []any  { return []any{&c.Core, &c.TareG, &c.TareUG, &c.Note} }
-func (s *Scale) columns() []any { return []any{&s.Scale, &s.DivisionG, &s.ErrorG, &s.RepeatG, &s.Note} }
-func (p *Printer) columns() []any {
-	return []any{&p.Printer, &p.Feeds, &p.PurgeMM3, &p.PrimeMM3, &p.SwapS, &p.LoadS, &p.TailMM, &p.Note, &p.HourCost}
+func (c *Core) columns() []field { return []field{text(&c.Core), &c.TareG, &c.TareUG, text(&c.Note)} }
+func (s *Scale) columns() []field {
+	return []field{text(&s.Scale), &s.DivisionG, &s.ErrorG, &s.RepeatG, text(&s.Note)}
 }
-func (c *Client) columns() []any {
-	return []any{&c.Client, &c.Name, &c.WasteBilled, &c.ScrapBilled, &c.From, &c.Note}
+func (p *Printer) columns() []field {
+	return []field{text(&p.Printer), text(&p.Feeds), &p.PurgeMM3, &p.PrimeMM3, &p.SwapS, &p.LoadS, &p.TailMM, text(&p.Note), &p.HourCost}
 }
-func (p *PairPurge) columns() []any {
-	return []any{&p.Printer, &p.FromColour, &p.ToColour, &p.PurgeMM3}
+func (c *Client) columns() []field {
+	return []field{text(&c.Client), text(&c.Name), &c.WasteBilled, &c.ScrapBilled, text(&c.From), text(&c.Note)}
+}
+func (p *PairPurge) columns() []field {
+	return []field{text(&p.Printer), text(&p.FromColour), text(&p.ToColour), &p.PurgeMM3}
 }
 
 func (s *Setting) check(c *checker) {
