@@ -133,7 +133,7 @@ func quantile(p float64) float64 { return math.Sqrt2 * math.Erfinv(2*p-1) }
 
 // Tail returns the grams of a spool that never reach the nozzle on that printer; 0 for a printer not known.
 func (s *Shelf) Tail(printer string, spool *Spool) float64 {
-	p := s.Printers[ledger.Fold(printer)]
+	p := ledger.Named(s.Printers, printer)
 	if p == nil {
 		return 0
 	}

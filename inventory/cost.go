@@ -135,7 +135,7 @@ func loadPrices(v *ledger.View) (*Shelf, error) {
 		return nil, err
 	}
 	for _, p := range purchases {
-		material := s.Materials[ledger.Fold(p.Material)]
+		material := ledger.Named(s.Materials, p.Material)
 		spool := &Spool{ID: p.Spool, Purchase: p, Material: material.Material, shelf: s}
 		spool.Filament.Density, spool.Filament.DensityU = material.Density()
 		s.Spools = append(s.Spools, spool)

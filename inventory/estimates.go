@@ -70,7 +70,7 @@ func (e *estimator) estimates() Estimates {
 // shop's, else as the settings say.
 func (s *Shelf) Estimates(material string) Estimates {
 	enough := max(2, s.Settings.MinIntervals)
-	own := s.byMat[ledger.Fold(material)]
+	own := ledger.Named(s.byMat, material)
 	for _, e := range []*estimator{own, s.shop} {
 		if e == nil || len(e.pairs) < enough {
 			continue

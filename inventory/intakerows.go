@@ -110,7 +110,7 @@ const usualDiameter = "1.75"
 func open(l *line[ledger.Purchase], shelf *Shelf, gross, label ledger.Grams, net bool) {
 	p := &l.row
 	tare := p.TareG
-	if core := shelf.Cores[ledger.Fold(p.Core)]; !tare.Given && core != nil {
+	if core := ledger.Named(shelf.Cores, p.Core); !tare.Given && core != nil {
 		tare = core.TareG
 	}
 	switch {

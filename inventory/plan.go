@@ -272,7 +272,7 @@ func (p *planner) slot(printer *ledger.Printer, all *Plans, i int) assign.Slot {
 
 // perMM3 is the grams of a mm3, as the table writes them.
 func (s *Shelf) perMM3(material string) *big.Rat {
-	m := s.Materials[ledger.Fold(material)]
+	m := ledger.Named(s.Materials, material)
 	if m == nil {
 		return new(big.Rat)
 	}

@@ -145,7 +145,7 @@ func (s *Shelf) assign(job *Job, ahead map[*Spool]ledger.Grams) {
 	}
 	for _, n := range job.Needs {
 		n.Material, n.Colour = n.Row.Material, s.names.spell(colourName, n.Row.Colour)
-		if m := s.Materials[ledger.Fold(n.Row.Material)]; m != nil {
+		if m := ledger.Named(s.Materials, n.Row.Material); m != nil {
 			n.Material = m.Material
 		}
 		if n.Spool != nil {

@@ -89,7 +89,7 @@ type Shelf struct {
 }
 
 // Spool returns the spool of that id, nil when no purchase of it counts.
-func (s *Shelf) Spool(id string) *Spool { return s.byID[ledger.Fold(id)] }
+func (s *Shelf) Spool(id string) *Spool { return ledger.Named(s.byID, id) }
 
 // Load reads the shelf of a view: purchases, weigh-ins, moves and consumption.
 func Load(v *ledger.View) (*Shelf, error) {
@@ -138,7 +138,7 @@ func load(v *ledger.View, places bool) (*Shelf, error) {
 		s.names.see(colourName, spelling{p.Colour, p.At, purchaseRank, p.Order()}, false)
 	}
 	for i, p := range purchases {
-		material := s.Materials[ledger.Fold(p.Material)]
+		material := ledger.Named(s.Materials, p.Material)
 		rho, u := material.Density()
 		spool := &Spool{ID: p.Spool, Purchase: p, Material: material.Material, Colour: s.names.spell(colourName, p.Colour), shelf: s,
 			Filament: filament.Stock{DiameterMM: p.DiameterMM.Float(0), TolMM: s.Settings.DiameterTol, Density: rho, DensityU: u},
@@ -195,7 +195,7 @@ func (s *Shelf) settlePlaces() {
 // machinePlace tells whether a place is PRINTER/SLOT of a printer of the book.
 func (s *Shelf) machinePlace(place string) bool {
 	i := strings.LastIndexByte(place, '/')
-	return i > 0 && s.Printers[ledger.Fold(ledger.Trim(place[:i]))] != nil
+	return i > 0 && ledger.Named(s.Printers, ledger.Trim(place[:i])) != nil
 }
 
 // at returns the unended spool at PRINTER/SLOT, the last to come.
@@ -368,7 +368,7 @@ func (s *Spool) Value() decimal.Decimal {
 // Stock returns filament of a material and a diameter in mm.
 func (s *Shelf) Stock(material string, diameterMM float64) filament.Stock {
 	stock := filament.Stock{DiameterMM: diameterMM, TolMM: s.Settings.DiameterTol}
-	if m := s.Materials[ledger.Fold(material)]; m != nil {
+	if m := ledger.Named(s.Materials, material); m != nil {
 		stock.Density, stock.DensityU = m.Density()
 	}
 	return stock

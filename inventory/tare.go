@@ -45,7 +45,7 @@ func (s *Spool) knownTare() Tare {
 	if s.Purchase.TareG.Given {
 		return Tare{Grams: s.Purchase.TareG, U: typedTareU, From: TarePurchase}
 	}
-	if core := s.shelf.Cores[ledger.Fold(s.Purchase.Core)]; core != nil && core.TareG.Given {
+	if core := ledger.Named(s.shelf.Cores, s.Purchase.Core); core != nil && core.TareG.Given {
 		u := float64(coreTareU)
 		if core.TareUG.Given {
 			u = core.TareUG.Float()
@@ -76,7 +76,7 @@ func (s *Shelf) scaleU(w *ledger.Weighin) float64 {
 // ScaleU is the standard uncertainty in grams of a reading of the named scale.
 func (s *Shelf) ScaleU(scale string) float64 {
 	division, largest, repeat := 1.0, 1.0, 0.0
-	if sc := s.Scales[ledger.Fold(scale)]; sc != nil {
+	if sc := ledger.Named(s.Scales, scale); sc != nil {
 		if sc.DivisionG.Given {
 			division = sc.DivisionG.Float()
 		}

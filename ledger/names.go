@@ -23,6 +23,25 @@ func Fold(s string) string {
 	return strings.ToUpper(s)
 }
 
+// Named returns what a map by folded names holds of a name, the zero V when it holds nothing.
+func Named[V any](byName map[string]V, name string) V {
+	var folded [32]byte // most names are short and ASCII, and then nothing is allocated
+	if len(name) > len(folded) {
+		return byName[Fold(name)]
+	}
+	for i := 0; i < len(name); i++ {
+		c := name[i]
+		if c >= utf8.RuneSelf {
+			return byName[Fold(name)]
+		}
+		if c >= 'a' && c <= 'z' {
+			c -= 'a' - 'A'
+		}
+		folded[i] = c
+	}
+	return byName[string(folded[:len(name)])]
+}
+
 func least(r rune) rune {
 	least := r
 	for next := unicode.SimpleFold(r); next != r; next = unicode.SimpleFold(next) {

@@ -2,6 +2,8 @@ package ledger
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 	"testing"
 	"unicode"
@@ -46,6 +48,23 @@ func TestFold(t *testing.T) {
 			t.Errorf("%q and %q fold together", pair[0], pair[1])
 		}
 	}
+}
+
+// A name is found under its folded form, and nothing else is.
+func TestNamedIsByFold(t *testing.T) {
+	t.Parallel()
+	name := rapid.StringOfN(rapid.RuneFrom([]rune("aZz {9-_kKſé\u212a")), 0, 40, -1) // ſ and the Kelvin sign fold to ASCII letters
+	rapid.Check(t, func(t *rapid.T) {
+		byName := map[string]string{}
+		for _, n := range rapid.SliceOfN(name, 1, 4).Draw(t, "names") {
+			byName[Fold(n)] = n
+		}
+		n := rapid.SampledFrom(slices.Sorted(maps.Values(byName))).Draw(t, "one of them")
+		n = rapid.SampledFrom([]string{n, strings.ToLower(n), strings.ToUpper(n), n + "a", name.Draw(t, "another")}).Draw(t, "name")
+		if got, want := Named(byName, n), byName[Fold(n)]; got != want {
+			t.Fatalf("Named(%q) = %q, want %q", n, got, want)
+		}
+	})
 }
 
 // Folding twice is folding once, and names that package strings holds equal fold alike.

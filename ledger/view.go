@@ -159,7 +159,7 @@ func readTable[T any, R interface {
 }
 
 // sure tells whether it would be known if a row had that name.
-func (t *table[T]) sure(name string) bool { return !t.lost && !t.broken[Fold(name)] }
+func (t *table[T]) sure(name string) bool { return !t.lost && !Named(t.broken, name) }
 
 func faultsOf(err error) Faults {
 	var f Faults
@@ -308,7 +308,7 @@ func (v *View) Voids() ([]*Void, error) {
 // reference returns a check that name, of a column, is one that its table knows.
 func reference[T any](column string, t *table[T], file string) func(name string, bad func(what, mend string)) {
 	return func(name string, bad func(what, mend string)) {
-		if name == "" || t.byKey[Fold(name)] != nil || !t.sure(name) {
+		if name == "" || Named(t.byKey, name) != nil || !t.sure(name) {
 			return
 		}
 		hint := didYouMean(name, slices.Sorted(maps.Keys(t.byKey)))

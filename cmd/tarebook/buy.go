@@ -189,7 +189,7 @@ func (c *buyCmd) open(shelf *inventory.Shelf, row *ledger.Purchase) error {
 		return fmt.Errorf("--label %w", err)
 	}
 	tare := row.TareG
-	if core := shelf.Cores[ledger.Fold(row.Core)]; !tare.Given && core != nil {
+	if core := ledger.Named(shelf.Cores, row.Core); !tare.Given && core != nil {
 		tare = core.TareG
 	}
 	if !tare.Given {

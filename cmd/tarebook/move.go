@@ -38,11 +38,11 @@ func (c *moveCmd) Run(a *app) error {
 			return nil, nil, errors.New("no place; write PRINTER/SLOT, or where on the shelf it is")
 		}
 		lines := []string{fmt.Sprintf("%s is at %s", spool.ID, place)}
-		if p := shelf.Printers[ledger.Fold(place)]; p != nil {
+		if p := ledger.Named(shelf.Printers, place); p != nil {
 			lines = append(lines, fmt.Sprintf("a spool that is loaded there is at %s/SLOT, as %s/0", p.Printer, p.Printer))
 		}
 		if i := strings.LastIndexByte(place, '/'); i > 0 {
-			p := shelf.Printers[ledger.Fold(ledger.Trim(place[:i]))]
+			p := ledger.Named(shelf.Printers, ledger.Trim(place[:i]))
 			if p == nil {
 				var names []string
 				for _, p := range shelf.Printers {

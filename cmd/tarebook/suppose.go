@@ -94,7 +94,7 @@ func (a *app) replan(v *ledger.View, shelf *inventory.Shelf, file *inventory.Sli
 	if err != nil {
 		return err
 	}
-	on := shelf.Printers[ledger.Fold(printer)]
+	on := ledger.Named(shelf.Printers, printer)
 	plans, err := shelf.Plan(print, inventory.PlanOptions{Printers: []*ledger.Printer{on}, Purges: purges})
 	if err != nil {
 		return err
