@@ -63,9 +63,9 @@ type reader struct {
 	sound  bool
 }
 
-// newReader makes a reader that reads into row every row that keeps the rules of its file, in the order of lines, and then calls each, and
-// that calls bad with what is wrong with every other, once for each fault, and its record as far as it is known. What is kept of the row,
-// is to be cloned.
+// newReader makes a reader that reads into row every row that keeps the rules of its file, in the order of lines, and calls each after it;
+// and that calls bad with what is wrong with every other, once for each fault, and its record as far as it is known. Row is used again for
+// the next: who keeps it, clones it.
 func newReader(l *layout, row row, each func(line int, raw string), bad func(e *RowError, record []string)) *reader {
 	r := &reader{layout: l, row: row, each: each, bad: bad}
 	r.check = &checker{bad: func(column, what, mend string) { r.broken(column+" "+what, mend) }}
