@@ -16,7 +16,7 @@ import (
 // field is a value that reads itself from a field of CSV.
 type field interface{ UnmarshalCSV(string) error }
 
-// words is a field that is text.
+// words is a field that is text, as text makes it of a string.
 type words string
 
 // UnmarshalCSV takes the text as it stands.
@@ -48,11 +48,8 @@ type reader struct {
 	layout *layout
 	row    row
 	head   *Head // of a ledger's row
-	fields []struct {
-		text *words // where it is text; nearly all are
-		read field
-	}
-	check *checker
+	fields []field
+	check  *checker
 
 	each func(line int, raw string)
 	bad  func(e *RowError, record []string)
@@ -67,14 +64,8 @@ type reader struct {
 // and that calls bad with what is wrong with every other, once for each fault, and its record as far as it is known. Row is used again for
 // the next: who keeps it, clones it.
 func newReader(l *layout, row row, each func(line int, raw string), bad func(e *RowError, record []string)) *reader {
-	r := &reader{layout: l, row: row, each: each, bad: bad}
+	r := &reader{layout: l, row: row, fields: row.columns(), each: each, bad: bad}
 	r.check = &checker{bad: func(column, what, mend string) { r.broken(column+" "+what, mend) }}
-	columns := row.columns()
-	r.fields = slices.Grow(r.fields, len(columns))[:len(columns)]
-	for i, f := range columns {
-		r.fields[i].text, _ = f.(*words)
-		r.fields[i].read = f
-	}
 	if row, ok := row.(Row); ok {
 		r.head = row.head()
 	}
@@ -109,11 +100,9 @@ func (r *reader) read(s *scanner) error {
 				continue
 			}
 		}
-		for i := range r.fields {
+		for i, f := range r.fields {
 			text := r.layout.field(record, i)
-			if f := &r.fields[i]; f.text != nil {
-				*f.text = words(text)
-			} else if err := f.read.UnmarshalCSV(text); err != nil {
+			if err := f.UnmarshalCSV(text); err != nil {
 				wrong := err.(*fault)
 				r.broken(r.layout.columns[i]+" "+quoted(text)+" "+wrong.what, wrong.mend)
 			}

@@ -44,7 +44,7 @@ func fieldNames(grammar any) map[uintptr]string {
 // help is what help says of an argument or a flag.
 type help struct {
 	text  string // what it is for
-	value string // what stands for the flag's value; blank where there is none, or where kong names it too
+	value string // what stands for the flag's value; of one that is required, kong needs it as a tag, to say that it is missing
 }
 
 // helpTexts are what help says of each argument and flag, by struct and field. They are no tags of those fields: kong reads tags letter
