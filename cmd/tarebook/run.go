@@ -75,6 +75,9 @@ func execute(args []string, env environment) error {
 	if i := slices.IndexFunc(rest, negative); i >= 0 {
 		return fmt.Errorf("%s: no number here has a sign; see: tarebook %s --help", rest[i], c.name)
 	}
+	if flag := wanting(k, rest); flag != "" {
+		return fmt.Errorf("%s wants a value; see: tarebook %s --help", flag, c.name)
+	}
 	parsed, err := k.Parse(rest)
 	if helped {
 		return nil
@@ -146,6 +149,20 @@ func flagged(args []string, flag string) bool {
 // negative tells whether a word is a number below 0, which kong would take for a flag.
 func negative(word string) bool {
 	return len(word) > 1 && word[0] == '-' && (word[1] >= '0' && word[1] <= '9' || word[1] == '.')
+}
+
+// wanting returns the flag that arguments end with, if it lacks its value.
+func wanting(k *kong.Kong, args []string) string {
+	if len(args) == 0 || slices.Contains(args, "--") {
+		return ""
+	}
+	last := args[len(args)-1]
+	for _, f := range k.Model.Flags {
+		if last == "--"+f.Name && !f.IsBool() {
+			return last
+		}
+	}
+	return ""
 }
 
 func unknownCommand(name string) error {
