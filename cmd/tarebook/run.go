@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"reflect"
@@ -62,10 +63,14 @@ func execute(args []string, env environment) error {
 	}
 	grammar, g, cmd := c.make()
 	helped := false
-	k, err := kong.New(grammar, kong.Name("tarebook "+c.name), kong.Writers(env.stdout, env.stderr), kong.Exit(func(int) { helped = true }),
+	options := []kong.Option{kong.Name("tarebook " + c.name), kong.Writers(env.stdout, env.stderr), kong.Exit(func(int) { helped = true }),
 		kong.KindMapper(reflect.String, kong.MapperFunc(readText)),
 		kong.Help(func(options kong.HelpOptions, ctx *kong.Context) error { return c.printHelp(grammar, options, ctx) }),
-		kong.ConfigureHelp(kong.HelpOptions{WrapUpperBound: 100, NoExpandSubcommands: true}))
+		kong.ConfigureHelp(kong.HelpOptions{WrapUpperBound: 100, NoExpandSubcommands: true})}
+	if !slices.ContainsFunc(rest, func(word string) bool { return strings.HasPrefix(word, "-h") || strings.HasPrefix(word, "--h") }) {
+		options = append(options, kong.NoDefaultHelp()) // one flag less to build
+	}
+	k, err := kong.New(grammar, options...)
 	if err != nil {
 		return err
 	}
@@ -85,19 +90,24 @@ func execute(args []string, env environment) error {
 	if err != nil {
 		return fmt.Errorf("%w; see: tarebook %s --help", err, c.name)
 	}
-	for _, p := range parsed.Path { // a variable that a script left unset: another book, time or place would be taken
-		if p.Flag != nil && slices.Contains([]string{"book", "as-of", "at", "month", "from", "to", "out"}, p.Flag.Name) && ledger.Trim(p.Flag.Target.String()) == "" {
+	for _, p := range parsed.Path {
+		switch {
+		case p.Flag == nil:
+		case slices.Contains(noBlank, p.Flag.Name) && ledger.Trim(p.Flag.Target.String()) == "":
 			return fmt.Errorf("--%s is blank; give it a value, or leave it out", p.Flag.Name)
+		case p.Flag.Name == "wait" && g.Wait <= 0:
+			return fmt.Errorf("--wait %s is no time to wait; write --wait 30s, or 2m", g.Wait)
 		}
 	}
+	g.Format = cmp.Or(g.Format, "table")
 	if !slices.Contains(reports.Formats, g.Format) {
 		return fmt.Errorf("no format %q; write --format table, csv, json or md", g.Format)
 	}
-	if g.Wait <= 0 {
-		return fmt.Errorf("--wait %s is no time to wait; write --wait 30s, or 2m", g.Wait)
-	}
 	return cmd.Run(&app{environment: env, globals: *g})
 }
+
+// noBlank are flags whose value may come from a variable that a script left unset: another book, time or place would be taken.
+var noBlank = []string{"book", "format", "as-of", "at", "month", "from", "to", "out"}
 
 // readText reads an argument as it was typed. Kong would write it as JSON and read that.
 func readText(ctx *kong.DecodeContext, target reflect.Value) error {
@@ -112,9 +122,9 @@ func readText(ctx *kong.DecodeContext, target reflect.Value) error {
 // globals are the flags of every command.
 type globals struct {
 	Book   string
-	Format string `default:"table"`
+	Format string // table when it is not given
 	AsOf   string
-	Wait   time.Duration `default:"10s"`
+	Wait   time.Duration // 0 when it is not given: as long as the ledger has it
 }
 
 // commandOf finds the command among the arguments, past the global flags, and returns the rest. Only that command's
