@@ -8,7 +8,8 @@ import (
 	"tarebook/samples"
 )
 
-// BenchmarkStart carries out the commands that are typed most, on a book of about 1,000 rows.
+// BenchmarkStart carries out the commands that are typed most, on a book of about 1,000 rows. Its profile is what a build for use is
+// made with (.ci/bench/profile.sh).
 func BenchmarkStart(b *testing.B) {
 	dir := filepath.Join(b.TempDir(), "book")
 	if err := (samples.Big{Spools: 60, Rows: 750, Seed: 1}).WriteTo(dir); err != nil {
