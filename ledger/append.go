@@ -3,124 +3,242 @@ package ledger
 import (
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
-	"path/filepath"
+	"strings"
 )
 
 // The write path: record puts a batch on disk whole or not at all. What is left behind where it is cut short is the work of
 // recover.go.
 
-const pendingFile = "pending"
+const (
+	pendingFile = privateFolder + "/pending"
+
+	// overtaken is how many bytes other hands may append between a look at a file's length and the write.
+	overtaken = 1 << 20
+)
 
 // ErrInDoubt says that the disk failed both in recording and in taking back what had been written: the next command on
 // this book decides whether the batch is whole and counts, or is torn and does not.
 var ErrInDoubt = errors.New("it is in doubt whether this was recorded")
 
-// record appends text to file, which must still be size bytes long; -1: it is not there yet. The exclusive lock is held
-// and nothing is pending. When record returns nil the text is durable. When it returns an error the file is as it was,
-// but for ErrInDoubt.
-func (b *Book) record(file string, size int64, text []byte) (err error) {
-	name := filepath.Join(b.Dir, file)
-	if size >= 0 {
-		if text, err = b.continued(name, size, text); err != nil {
-			return cannotRecord(err)
-		}
+// ErrChanged says that another program changed a file while a command used it.
+var ErrChanged = errors.New("changed while the command ran")
+
+func changed(file string) error { return fmt.Errorf("%s %w; try again", file, ErrChanged) }
+
+// same tells whether a file is as it was: nobody has replaced or written to it.
+func same(was, is fs.FileInfo) bool {
+	return os.SameFile(was, is) && was.Size() == is.Size() && was.ModTime().Equal(is.ModTime())
+}
+
+// record appends text, which holds the rows of entries, to file; last are the batches recorded before. The file must still be as it was when the command looked
+// at it; nil: it was not there. The exclusive lock is held and nothing is pending. When record returns nil the text is
+// durable. When it returns an error the file is as it was, but for ErrInDoubt. It never writes over or takes off bytes
+// of other hands.
+func (b *Book) record(file string, was fs.FileInfo, text []byte, entries span, last []batchAt) error {
+	w := &writing{Book: b, was: was, p: pending{file: file, before: -1, batch: string(text), entries: entries}}
+	defer w.close()
+	if len(text) > MaxBatch {
+		return fmt.Errorf("these are %d MB of rows, and one command records at most %d MB; record them in parts", len(text)>>20, MaxBatch>>20)
 	}
-	p := pending{file, size, string(text)}
-	if err := b.setPending(&p); err != nil {
+	if err := w.prepare(); err != nil {
+		return cannotRecord(err)
+	}
+	if err := b.setPending(&w.p); err != nil {
 		// Nothing was appended. What may be left there is not whole, or speaks of an append of nothing.
-		return cannotRecord(errors.Join(err, b.clearPending()))
+		return cannotRecord(err, b.clearPending())
 	}
-	opened, err := b.write(name, &p, text)
+	err := w.write()
+	if err == nil {
+		err = b.remember(&w.p, last)
+	}
 	if err == nil {
 		err = b.clearPending()
 	}
-	if err == nil {
+	switch {
+	case err == nil, errors.Is(err, ErrInDoubt):
+		return err
+	case !w.begun:
+		return cannotRecord(err, b.clearPending())
+	}
+	if undo := w.undo(); undo != nil {
+		return fmt.Errorf("%w: %w; nor could it be taken off %s again: when the disk works, look whether it is there before you record it again", ErrInDoubt, first(err), file)
+	}
+	return cannotRecord(err, b.clearPending())
+}
+
+// cannotRecord returns one line for what kept a command from recording. Of what failed besides, nobody need hear: the
+// cause is the same.
+func cannotRecord(errs ...error) error {
+	err := first(errors.Join(errs...))
+	if errors.Is(err, fs.ErrPermission) {
+		return fmt.Errorf("cannot record: %w; where several people share the folder, give their group the right to write: chmod -R g+w", err)
+	}
+	return fmt.Errorf("cannot record: %w", err)
+}
+
+// first returns the first of joined errors.
+func first(err error) error {
+	if all, ok := err.(interface{ Unwrap() []error }); ok && len(all.Unwrap()) > 0 && strings.Contains(err.Error(), "\n") {
+		return first(all.Unwrap()[0])
+	}
+	return err
+}
+
+// writing is one batch on its way into its file.
+type writing struct {
+	*Book
+	p     pending
+	was   fs.FileInfo // the file as the command saw it, nil: it was not there
+	f     DiskFile    // opened to append
+	begun bool        // the file may differ from what it was
+}
+
+func (w *writing) close() {
+	if w.f != nil {
+		_ = w.f.Close() // what was written is synced, or the error is told already
+	}
+}
+
+// prepare opens the file and lets the batch begin on a line of its own.
+func (w *writing) prepare() (err error) {
+	if w.was == nil {
 		return nil
 	}
-	if opened {
-		if undo := b.cut(&p); undo != nil {
-			return fmt.Errorf("%w: %w; nor could it be taken off %s again: when the disk works, look whether it is there before you record it again", ErrInDoubt, err, file)
-		}
+	if w.f, err = w.disk().OpenFile(w.Dir, w.p.file, os.O_RDWR|os.O_APPEND); err != nil {
+		return err
 	}
-	return cannotRecord(errors.Join(err, b.clearPending()))
-}
-
-func cannotRecord(err error) error { return fmt.Errorf("cannot record: %w", err) }
-
-// continued returns text as it must follow what the file holds: after a last line without its end comes that end first.
-func (b *Book) continued(name string, size int64, text []byte) ([]byte, error) {
-	f, err := b.disk().OpenFile(name, os.O_RDWR)
-	if err != nil {
-		return nil, err
+	if err := w.unchanged(); err != nil {
+		return err
 	}
-	defer f.Close()
-	end, err := f.Size()
-	if err != nil {
-		return nil, err
-	}
-	if end != size {
-		return nil, fmt.Errorf("%s changed while the command ran; try again", filepath.Base(name))
-	}
-	if end == 0 {
-		return text, nil
+	if w.p.before = w.was.Size(); w.p.before == 0 {
+		return nil
 	}
 	last := make([]byte, 1)
-	if _, err := f.ReadAt(last, end-1); err != nil {
-		return nil, err
+	if _, err := w.f.ReadAt(last, w.p.before-1); err != nil {
+		return err
 	}
 	if last[0] != '\n' {
-		text = append([]byte("\n"), text...)
+		w.p.batch = "\n" + w.p.batch
 	}
-	return text, nil
+	return nil
 }
 
-// write appends the batch; opened tells whether the file may now differ from what it was.
-func (b *Book) write(name string, p *pending, text []byte) (opened bool, err error) {
-	flag := os.O_RDWR
-	if p.before < 0 {
-		flag |= os.O_CREATE | os.O_EXCL
-	}
-	f, err := b.disk().OpenFile(name, flag)
+// unchanged returns an error when the opened file is not what the command saw, or no longer stands under its name.
+func (w *writing) unchanged() error {
+	is, err := w.f.Stat()
 	if err != nil {
-		return false, err
+		return err
 	}
-	defer func() { err = errors.Join(err, f.Close()) }()
-	if _, err := f.WriteAt(text, p.start()); err != nil {
-		return true, err
+	if !same(w.was, is) {
+		return changed(w.p.file)
 	}
-	if err := f.Sync(); err != nil {
-		return true, err
+	return w.named()
+}
+
+// named returns an error when another file stands under the name of the opened one.
+func (w *writing) named() error {
+	is, err := w.f.Stat()
+	if err != nil {
+		return err
 	}
-	if p.before < 0 {
-		return true, b.disk().SyncDir(b.Dir)
+	there, err := w.disk().Lstat(w.Dir, w.p.file)
+	if errors.Is(err, fs.ErrNotExist) || err == nil && !os.SameFile(is, there) {
+		return changed(w.p.file)
 	}
-	return true, nil
+	return err
+}
+
+// write appends the batch and makes it durable.
+func (w *writing) write() (err error) {
+	if w.was == nil {
+		if w.f, err = w.disk().OpenFile(w.Dir, w.p.file, os.O_RDWR|os.O_APPEND|os.O_CREATE|os.O_EXCL); err != nil {
+			if errors.Is(err, fs.ErrExist) {
+				return changed(w.p.file)
+			}
+			return err
+		}
+		w.begun = true
+	} else if err := w.unchanged(); err != nil {
+		return err
+	}
+	w.begun = true
+	if _, err := w.f.Append([]byte(w.p.batch)); err != nil {
+		return err
+	}
+	if err := w.f.Sync(); err != nil {
+		return err
+	}
+	if w.was == nil {
+		if err := w.disk().SyncDir(w.Dir, "."); err != nil {
+			return err
+		}
+	}
+	return w.arrived()
+}
+
+// arrived makes sure that the batch is in the file that bears its name. An editor that saved at this very moment may have
+// put an older state in its place, or over it.
+func (w *writing) arrived() error {
+	l, err := w.judge(&w.p)
+	if err != nil {
+		return err
+	}
+	if l.remains == wholeLeft {
+		return nil
+	}
+	if err := w.named(); errors.Is(err, ErrChanged) {
+		w.begun = false // what was written went with the file that was replaced
+		return fmt.Errorf("another program saved %s at this moment, and this is not in it: %w", w.p.file, err)
+	}
+	return fmt.Errorf("%w: another program wrote to %s at this moment; look at its end before you record it again", ErrInDoubt, w.p.file)
+}
+
+// undo takes off the file what the batch has left there, durably.
+func (w *writing) undo() error {
+	is, err := w.f.Stat()
+	if err != nil {
+		return err
+	}
+	if there, err := w.disk().Lstat(w.Dir, w.p.file); err != nil || !os.SameFile(is, there) {
+		return err // it went with the file that was replaced
+	}
+	l, err := w.judge(&w.p)
+	if err != nil {
+		return err
+	}
+	if l.remains == strangeLeft {
+		return changed(w.p.file)
+	}
+	return w.takeOff(&w.p, l)
 }
 
 // setPending makes known, durably, that a batch is about to be appended. The names of the folder and of the file in it
-// are synced each time: who made them may have died before it did so.
+// are synced each time, since their creator may have crashed before that.
 func (b *Book) setPending(p *pending) (err error) {
-	private := filepath.Join(b.Dir, privateFolder)
-	f, err := b.disk().OpenFile(filepath.Join(private, pendingFile), os.O_RDWR|os.O_CREATE)
+	f, err := b.disk().OpenFile(b.Dir, pendingFile, os.O_RDWR|os.O_CREATE)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
+	if p.id, err = f.ID(); err != nil {
+		return err
+	}
 	if _, err := f.WriteAt([]byte(p.text()), 0); err != nil {
 		return err
 	}
 	if err := f.Sync(); err != nil {
 		return err
 	}
-	return errors.Join(b.disk().SyncDir(private), b.disk().SyncDir(b.Dir))
+	return errors.Join(b.disk().SyncDir(b.Dir, privateFolder), b.disk().SyncDir(b.Dir, "."))
 }
 
 // clearPending says, durably, that nothing is pending. Were it not durable, a batch could come back as pending after a
 // person has taken its last row out.
 func (b *Book) clearPending() (err error) {
-	f, err := b.disk().OpenFile(filepath.Join(b.Dir, privateFolder, pendingFile), os.O_RDWR)
+	f, err := b.disk().OpenFile(b.Dir, pendingFile, os.O_RDWR)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
 	}
@@ -134,21 +252,75 @@ func (b *Book) clearPending() (err error) {
 	return f.Sync()
 }
 
-// cut takes off a file all from the beginning of the pending batch on, durably.
-func (b *Book) cut(p *pending) (err error) {
-	name := filepath.Join(b.Dir, p.file)
-	if p.before < 0 {
-		if err := b.disk().Remove(name); err != nil && !errors.Is(err, fs.ErrNotExist) {
+// rest is what a batch has left in its file.
+type rest struct {
+	remains remains
+	at      int64  // where it begins in the file
+	bytes   string // what of it is there
+	empty   bool   // the file is new, and holds nothing else
+}
+
+// judge looks for a batch in its file.
+func (b *Book) judge(p *pending) (r rest, err error) {
+	f, err := b.disk().OpenFile(b.Dir, p.file, os.O_RDONLY)
+	if errors.Is(err, fs.ErrNotExist) {
+		if p.before >= 0 {
+			r.remains = strangeLeft
+		}
+		r.empty = p.before < 0
+		return r, nil
+	}
+	if err != nil {
+		return r, err
+	}
+	defer f.Close()
+	info, err := f.Stat()
+	if err != nil {
+		return r, err
+	}
+	if info.Size() < p.start() {
+		return rest{remains: strangeLeft}, nil
+	}
+	most := int64(len(p.batch) + overtaken)
+	tail := make([]byte, min(info.Size()-p.start(), most))
+	if n, err := f.ReadAt(tail, p.start()); err != nil && err != io.EOF {
+		return r, err
+	} else {
+		tail = tail[:n]
+	}
+	left, at, n := p.find(string(tail))
+	if left == tornLeft && info.Size()-p.start() > most { // what was torn is at the end
+		left = strangeLeft
+	}
+	r = rest{remains: left, at: p.start() + int64(at), bytes: string(tail[at : at+n])}
+	r.empty = p.before < 0 && at == 0 && int64(n) == info.Size()
+	return r, nil
+}
+
+// takeOff takes what a batch has left in its file off again, durably. Where other hands have appended behind it, their
+// bytes stay where they are, and blank lines, which are nothing, stand in its place.
+func (b *Book) takeOff(p *pending, r rest) (err error) {
+	if p.before < 0 && r.empty {
+		if err := b.disk().Remove(b.Dir, p.file); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return err
 		}
-		return b.disk().SyncDir(b.Dir)
+		return b.disk().SyncDir(b.Dir, ".")
 	}
-	f, err := b.disk().OpenFile(name, os.O_RDWR)
+	f, err := b.disk().OpenFile(b.Dir, p.file, os.O_RDWR)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
-	if err := f.Truncate(p.before); err != nil {
+	info, err := f.Stat()
+	if err != nil {
+		return err
+	}
+	if n := int64(len(r.bytes)); info.Size() <= r.at+n {
+		err = f.Truncate(r.at)
+	} else {
+		_, err = f.WriteAt([]byte(strings.Repeat("\n", int(n))), r.at)
+	}
+	if err != nil {
 		return err
 	}
 	return f.Sync()

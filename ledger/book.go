@@ -33,7 +33,7 @@ func (b *Book) disk() Disk {
 // is a book is refused. settings.csv is written last, so that half a book is not one.
 func (b *Book) Init(files map[string]string) (err error) {
 	taken := fmt.Errorf("%s holds a book already", b.Dir)
-	if _, left, err := b.readPending(); err == nil && !left && isBook(b.Dir) {
+	if l, err := b.readPending(); err == nil && !l.some && isBook(b.Dir) {
 		return taken
 	}
 	if err := makeFolders(b.disk(), b.Dir); err != nil {
@@ -43,7 +43,7 @@ func (b *Book) Init(files map[string]string) (err error) {
 	if err != nil {
 		return err
 	}
-	defer func() { err = errors.Join(err, unlock()) }()
+	defer func() { err = b.unlocked(err, unlock) }()
 	if err := b.recover(); err != nil {
 		return err
 	}
@@ -58,7 +58,7 @@ func (b *Book) Init(files map[string]string) (err error) {
 		if _, err := os.Lstat(filepath.Join(b.Dir, name)); err == nil {
 			continue
 		}
-		if err := b.record(name, -1, []byte(files[name])); err != nil {
+		if err := b.record(name, nil, []byte(files[name]), span{}, nil); err != nil {
 			return err
 		}
 	}
@@ -90,7 +90,7 @@ func Find(named, source, start string) (*Book, error) {
 
 func isBook(dir string) bool {
 	for _, file := range []string{SettingsFile, Purchases} {
-		if info, err := os.Stat(filepath.Join(dir, file)); err != nil || info.IsDir() {
+		if info, err := os.Lstat(filepath.Join(dir, file)); err != nil || info.IsDir() {
 			return false
 		}
 	}
@@ -99,12 +99,15 @@ func isBook(dir string) bool {
 
 // View returns a snapshot of the book, across all its files, as it was at an instant (the zero Time: now).
 func (b *Book) View(asOf Time) (*View, error) {
-	v, p, err := b.look(asOf)
-	if err == nil && p != nil && b.tidy() == nil {
-		v, p, err = b.look(asOf)
+	v, l, err := b.look(asOf)
+	untidy := func() bool { return err == nil && (l.pending != nil || l.foreign != "") }
+	if untidy() && b.tidy() == nil {
+		v, l, err = b.look(asOf)
 	}
-	if err == nil && p != nil {
-		err = b.without(v, p)
+	if untidy() && l.foreign != "" {
+		b.tell(foreignText(l.foreign))
+	} else if untidy() {
+		err = b.without(v, l.pending)
 	}
 	if errors.Is(err, ErrLocked) {
 		return b.lookPast(asOf, err)
@@ -112,31 +115,38 @@ func (b *Book) View(asOf Time) (*View, error) {
 	return v, err
 }
 
-// look takes a snapshot, and returns the batch that a dead command has left pending, if there is one.
-func (b *Book) look(asOf Time) (v *View, p *pending, err error) {
-	begun := b.begun()
+// look takes a snapshot, and returns what stands in .tarebook/pending.
+func (b *Book) look(asOf Time) (v *View, l left, err error) {
+	begun, err := b.begun()
+	if err != nil {
+		return nil, l, err
+	}
 	unlock := func() error { return nil }
 	if begun {
 		if unlock, err = b.rlock(); err != nil {
-			return nil, nil, err
+			return nil, l, err
 		}
 	}
 	if v, err = b.snapshot(asOf); err == nil {
-		p, _, err = b.readPending()
+		l, err = b.readPending()
 	}
 	if err := errors.Join(err, unlock()); err != nil {
-		return nil, nil, err
+		return nil, l, err
 	}
-	if !begun && b.begun() { // the first to record has come meanwhile, and this snapshot may hold half of what it wrote
-		return b.look(asOf)
+	// Without .tarebook there was no lock to take. If it is there now, the first command to record has begun meanwhile, and
+	// this snapshot may hold half of what it wrote.
+	if !begun {
+		if now, err := b.begun(); err != nil || now {
+			return b.look(asOf)
+		}
 	}
-	return v, p, nil
+	return v, l, nil
 }
 
 // lookPast takes a snapshot though another command has held the lock for too long: of the book before what that one is
 // recording, which nobody was told is there. What is pending must be the same before and after.
 func (b *Book) lookPast(asOf Time, locked error) (*View, error) {
-	before, _, err := b.readPending()
+	before, err := b.readPending()
 	if err != nil {
 		return nil, err
 	}
@@ -144,53 +154,67 @@ func (b *Book) lookPast(asOf Time, locked error) (*View, error) {
 	if err != nil {
 		return nil, err
 	}
-	after, _, err := b.readPending()
+	after, err := b.readPending()
 	if err != nil {
 		return nil, err
 	}
-	if (before == nil) != (after == nil) || before != nil && *before != *after { // it goes on after all
+	p, q := before.pending, after.pending
+	if (p == nil) != (q == nil) || p != nil && *p != *q { // it goes on after all
 		return b.View(asOf)
 	}
-	if before != nil {
-		v.cut(before)
+	if p != nil {
+		v.cut(p, p.start())
 	}
 	b.tell(locked.Error() + "; this is the book without that")
 	return v, nil
 }
 
-// cut takes all of a pending batch out of the snapshot.
-func (v *View) cut(p *pending) {
-	if size, ok := v.size[p.file]; !ok || size <= p.start() {
+// cut takes what a file holds from an offset on out of the snapshot: a pending batch.
+func (v *View) cut(p *pending, at int64) {
+	if size, ok := v.size[p.file]; !ok || size <= at {
 		return
 	}
-	if v.size[p.file] = p.start(); p.before < 0 {
+	if v.size[p.file] = at; p.before < 0 && at == 0 {
 		delete(v.size, p.file)
 	}
 }
 
-// tidy makes an end of what a dead command has left pending.
+// tidy finishes or takes back what a dead command has left pending.
 func (b *Book) tidy() (err error) {
 	unlock, err := b.lock()
 	if err != nil {
 		return err
 	}
-	defer func() { err = errors.Join(err, unlock()) }()
+	defer func() { err = b.unlocked(err, unlock) }()
 	return b.recover()
 }
 
+// unlocked gives the lock back. When that fails the outcome stays what it was, which is told: the lock ends with the
+// process.
+func (b *Book) unlocked(err error, unlock func() error) error {
+	if failed := unlock(); failed != nil {
+		b.tell(fmt.Sprintf("cannot give the lock back: %v", failed))
+	}
+	return err
+}
+
 // Update calls decide on the book as it is and appends the rows it returns, all to one file, while nobody else can
-// record. When Update returns nil the rows are on disk; when it returns an error none is.
+// record. When Update returns nil the rows are on disk; when it returns an error none is, but for ErrInDoubt.
 // Entries of the rows are made by newEntry, called once a row.
 func (b *Book) Update(newEntry func() string, decide func(*View) (Batch, error)) (err error) {
 	unlock, err := b.lock()
 	if err != nil {
 		return err
 	}
-	defer func() { err = errors.Join(err, unlock()) }()
+	defer func() { err = b.unlocked(err, unlock) }()
 	if err := b.recover(); err != nil {
 		return err
 	}
 	v, err := b.snapshot(Time{})
+	if err != nil {
+		return err
+	}
+	last, err := b.missed()
 	if err != nil {
 		return err
 	}
@@ -201,15 +225,13 @@ func (b *Book) Update(newEntry func() string, decide func(*View) (Batch, error))
 	if err := batch.reopen(v, b.Reopen); err != nil {
 		return err
 	}
-	text, err := batch.encode(v, newEntry)
+	var entries span
+	text, err := batch.encode(v, entries.of(newEntry))
 	if err != nil {
 		return err
 	}
-	size := int64(-1)
-	if n, ok := v.size[batch.file()]; ok {
-		size = n
-	}
-	return b.record(batch.file(), size, text)
+	entries.rows = batch.Len()
+	return b.record(batch.file(), v.found[batch.file()], text, entries, last)
 }
 
 // Try does what Update does, but writes nothing: the rows are decided on and checked against the book as it is.

@@ -2,73 +2,174 @@ package ledger
 
 import (
 	"errors"
+	"fmt"
 	"io"
 	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
 )
 
-// Disk is all that the write path asks of a machine. What was written is in the file for other processes at once, and
-// outlives a loss of power only once it is synced: a file's content and length by its Sync, the names in a folder by
-// SyncDir.
+// Disk is all that the write path asks of a machine. Files and folders are named relative to a folder dir, with slashes. What
+// was written is in the file for other processes at once, and outlives a loss of power only once it is synced: a file's
+// content and length by its Sync, the names in a folder by SyncDir.
 type Disk interface {
-	// OpenFile opens a file; flag is made of those of package os.
-	OpenFile(name string, flag int) (DiskFile, error)
+	// OpenFile opens a regular file; flag is made of those of package os. It follows no symbolic link below dir.
+	OpenFile(dir, name string, flag int) (DiskFile, error)
+	// Lstat describes a file or folder, of a symbolic link the link itself.
+	Lstat(dir, name string) (fs.FileInfo, error)
 	// Mkdir makes one folder.
-	Mkdir(name string) error
+	Mkdir(dir, name string) error
 	// Remove takes the name of a file out of its folder.
-	Remove(name string) error
-	// SyncDir makes the names in a folder durable.
-	SyncDir(name string) error
+	Remove(dir, name string) error
+	// Rename gives a file another name.
+	Rename(dir, name, to string) error
+	// SyncDir makes the names in a folder durable; "." is dir itself.
+	SyncDir(dir, name string) error
 }
 
 // DiskFile is an open file of a Disk.
 type DiskFile interface {
 	io.ReaderAt
-	io.WriterAt
+	io.WriterAt // not of a file opened with os.O_APPEND
 	io.Closer
-	Size() (int64, error)
+	// Append writes at the end that the file has at that moment; the file was opened with os.O_APPEND.
+	Append(p []byte) (int, error)
+	Stat() (fs.FileInfo, error)
+	// ID tells the file from every other on its disk, and from a copy of it. It holds no blank.
+	ID() (string, error)
 	Truncate(size int64) error
 	Sync() error
 }
+
+// ErrNotPlain says that something else stands where the program expects a plain file or a folder.
+var ErrNotPlain = errors.New("not a plain file")
 
 // OSDisk is the disk of this machine.
 type OSDisk struct{}
 
 // OpenFile implements Disk.
-func (OSDisk) OpenFile(name string, flag int) (DiskFile, error) {
-	f, err := os.OpenFile(name, flag, 0o666)
+func (OSDisk) OpenFile(dir, name string, flag int) (DiskFile, error) {
+	root, err := os.OpenRoot(dir)
 	if err != nil {
 		return nil, err
+	}
+	defer root.Close()
+	if err := plain(root, name, flag&os.O_CREATE != 0); err != nil {
+		return nil, err
+	}
+	f, err := root.OpenFile(name, flag|openNoWait, 0o666)
+	if err != nil {
+		return nil, err
+	}
+	opened, err := f.Stat()
+	if err == nil {
+		// What was looked at may have been exchanged before it was opened.
+		var there fs.FileInfo
+		if there, err = root.Lstat(name); err == nil && !(opened.Mode().IsRegular() && os.SameFile(there, opened)) {
+			err = notPlain(name, there)
+		}
+	}
+	if err != nil {
+		return nil, errors.Join(err, f.Close())
 	}
 	return osFile{f}, nil
 }
 
+// plain returns an error unless name is a regular file in plain folders. With absent set, the file need not exist.
+func plain(root *os.Root, name string, absent bool) error {
+	if parent := path.Dir(name); parent != "." {
+		info, err := root.Lstat(parent)
+		if err != nil {
+			return err
+		}
+		if !info.IsDir() {
+			return notPlain(parent, info)
+		}
+	}
+	info, err := root.Lstat(name)
+	switch {
+	case absent && errors.Is(err, fs.ErrNotExist):
+		return nil
+	case err != nil:
+		return err
+	case !info.Mode().IsRegular():
+		return notPlain(name, info)
+	}
+	return nil
+}
+
+// notPlain returns the error for what stands where a plain file or folder of a book is expected.
+func notPlain(name string, info fs.FileInfo) error {
+	kind := "neither a file nor a folder"
+	switch mode := info.Mode(); {
+	case mode&fs.ModeSymlink != 0:
+		kind = "a symbolic link"
+	case mode.IsDir():
+		kind = "a folder"
+	case mode.IsRegular():
+		kind = "a file"
+	}
+	mend := "put a plain file in its place"
+	if path.Base(name) == privateFolder || path.Dir(name) == privateFolder {
+		mend = "remove it; it is no part of the book"
+	}
+	return fmt.Errorf("%w: %s is %s, which is never opened here; %s", ErrNotPlain, name, kind, mend)
+}
+
+// Lstat implements Disk.
+func (OSDisk) Lstat(dir, name string) (fs.FileInfo, error) {
+	return os.Lstat(filepath.Join(dir, filepath.FromSlash(name)))
+}
+
 // Mkdir implements Disk.
-func (OSDisk) Mkdir(name string) error { return os.Mkdir(name, 0o777) }
+func (OSDisk) Mkdir(dir, name string) error {
+	return inRoot(dir, func(root *os.Root) error { return root.Mkdir(name, 0o777) })
+}
 
 // Remove implements Disk.
-func (OSDisk) Remove(name string) error { return os.Remove(name) }
+func (OSDisk) Remove(dir, name string) error {
+	return inRoot(dir, func(root *os.Root) error { return root.Remove(name) })
+}
+
+// Rename implements Disk.
+func (OSDisk) Rename(dir, name, to string) error {
+	return inRoot(dir, func(root *os.Root) error { return root.Rename(name, to) })
+}
 
 // SyncDir implements Disk. On Windows there is no way to do it, and NTFS journals the names of files.
-func (OSDisk) SyncDir(name string) error { return syncFolder(name) }
+func (OSDisk) SyncDir(dir, name string) error {
+	return inRoot(dir, func(root *os.Root) error { return syncFolder(root, name) })
+}
+
+func inRoot(dir string, do func(*os.Root) error) error {
+	root, err := os.OpenRoot(dir)
+	if err != nil {
+		return err
+	}
+	return errors.Join(do(root), root.Close())
+}
 
 type osFile struct{ *os.File }
 
-func (f osFile) Size() (int64, error) {
-	info, err := f.Stat()
-	if err != nil {
-		return 0, err
-	}
-	return info.Size(), nil
-}
+func (f osFile) Append(p []byte) (int, error) { return f.Write(p) }
+
+func (f osFile) ID() (string, error) { return fileID(f.File) }
 
 // makeFolders makes dir and what is missing above it, durably.
 func makeFolders(d Disk, dir string) error {
-	err := d.Mkdir(dir)
-	switch parent := filepath.Dir(dir); {
+	dir, err := filepath.Abs(dir)
+	if err != nil {
+		return err
+	}
+	parent, name := filepath.Split(dir)
+	if name == "" {
+		return nil // the root of the file system
+	}
+	err = d.Mkdir(parent, name)
+	switch {
 	case err == nil:
-		return d.SyncDir(parent)
+		return d.SyncDir(parent, ".")
 	case errors.Is(err, fs.ErrExist):
 		info, err := os.Stat(dir)
 		if err == nil && !info.IsDir() {
@@ -77,12 +178,13 @@ func makeFolders(d Disk, dir string) error {
 		if err != nil {
 			return err
 		}
-		// Who made it may have died before it was durable. Of a folder that may not be read the parent is somebody else's care.
-		if err := d.SyncDir(parent); !errors.Is(err, fs.ErrPermission) {
+		// Sync the folder's name even if it exists: its creator may have crashed before that. A parent that this user may not
+		// read was made by somebody else.
+		if err := d.SyncDir(parent, "."); !errors.Is(err, fs.ErrPermission) {
 			return err
 		}
 		return nil
-	case errors.Is(err, fs.ErrNotExist) && parent != dir:
+	case errors.Is(err, fs.ErrNotExist):
 		if err := makeFolders(d, parent); err != nil {
 			return err
 		}

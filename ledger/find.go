@@ -1,7 +1,6 @@
 package ledger
 
 import (
-	"errors"
 	"slices"
 	"strings"
 )
@@ -113,45 +112,6 @@ func (v *View) Lookup(want func(*Head) bool) ([]Located, error) {
 	})
 	return found, err
 }
-
-// LastCommand returns the live rows of the last command that recorded any, voids aside: those with the greatest entry
-// and the entries right before it, as consecutive tells.
-func (v *View) LastCommand(consecutive func(a, b string) bool) ([]Located, error) {
-	voids, err := v.Voids()
-	if err != nil {
-		return nil, err
-	}
-	void := map[string]bool{}
-	for _, row := range voids {
-		void[row.ID] = true
-	}
-	last := ""
-	all, err := v.Select(func(h *Head) bool {
-		// Entries of one command share their first ten digits, the millisecond.
-		if h.Entry == "" || void[h.ID] || len(last) > 0 && h.ID[:10] < last[:10] {
-			return false
-		}
-		if h.ID > last {
-			last = strings.Clone(h.ID)
-		}
-		return true
-	})
-	if err != nil {
-		return nil, err
-	}
-	if len(all) == 0 {
-		return nil, errNothingLast
-	}
-	slices.SortFunc(all, func(a, b Located) int { return strings.Compare(b.Row.head().ID, a.Row.head().ID) })
-	n := 1
-	for n < len(all) && all[n].File == all[0].File && consecutive(all[n].Row.head().ID, all[n-1].Row.head().ID) {
-		n++
-	}
-	slices.Reverse(all[:n])
-	return all[:n], nil
-}
-
-var errNothingLast = errors.New("no command has recorded anything that is not cancelled yet")
 
 // BoughtTwice tells whether another purchase that is not voided names the same spool.
 func (v *View) BoughtTwice(p *Purchase) bool {

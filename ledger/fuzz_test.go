@@ -76,7 +76,7 @@ func FuzzSettings(f *testing.F) {
 
 // What is pending is either what was written or not taken.
 func FuzzPending(f *testing.F) {
-	p := pending{Moves, -1, "rows\n"}
+	p := pending{file: Moves, before: -1, entries: span{id(1), id(1), 1}, batch: "rows\n", id: "7"}
 	f.Add(p.text())
 	f.Add("moves.csv 1 2 ab cd\n")
 	f.Fuzz(func(t *testing.T, text string) {

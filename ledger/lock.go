@@ -1,12 +1,13 @@
 package ledger
 
 import (
-	"context"
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"time"
 
@@ -19,71 +20,104 @@ import (
 
 const (
 	privateFolder = ".tarebook"
-	lockFile      = "lock"
-	holderFile    = "holder" // who holds the lock exclusively; a help for a message, not the lock
+	lockFile      = privateFolder + "/lock"
 	lockWait      = 10 * time.Second
-	lockRetry     = 5 * time.Millisecond
+
+	// Who has waited longer tries again sooner, so that nobody waits for ever beside many: from lockRetry down to a
+	// millisecond, within lockAge.
+	lockRetry = 8 * time.Millisecond
+	lockAge   = 400 * time.Millisecond
 )
 
-// ErrLocked says that another command held the lock for as long as this one would wait.
+// ErrLocked says that other commands held the lock for as long as this one would wait.
 var ErrLocked = errors.New("the book is locked")
 
 // lock takes the exclusive lock and returns what gives it back.
 func (b *Book) lock() (unlock func() error, err error) {
-	private := filepath.Join(b.Dir, privateFolder)
-	if err := b.disk().Mkdir(private); err != nil && !errors.Is(err, fs.ErrExist) {
+	if err := b.disk().Mkdir(b.Dir, privateFolder); err != nil && !errors.Is(err, fs.ErrExist) {
 		return nil, fmt.Errorf("cannot record in %s: %w", b.Dir, err)
 	}
-	release, err := b.take((*flock.Flock).TryLockContext)
+	release, err := b.await((*flock.Flock).TryLock)
 	if err != nil {
 		return nil, err
 	}
-	// Who cannot be named is not worth an error: the lock holds without.
-	holder := filepath.Join(private, holderFile)
-	_ = os.WriteFile(holder, fmt.Appendf(nil, "%d", os.Getpid()), 0o666)
-	return func() error {
-		_ = os.WriteFile(holder, nil, 0o666)
-		return release()
-	}, nil
+	b.sign()
+	return release, nil
 }
 
 // begun tells whether anybody has recorded in the book yet, or begun to: until then there is no lock to take.
-func (b *Book) begun() bool {
-	_, err := os.Stat(filepath.Join(b.Dir, privateFolder))
-	return err == nil
+func (b *Book) begun() (bool, error) {
+	info, err := b.disk().Lstat(b.Dir, privateFolder)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return false, nil
+	case err != nil:
+		return false, err
+	case !info.IsDir():
+		return false, notPlain(privateFolder, info)
+	}
+	return true, nil
 }
 
 // rlock takes the shared lock, but where the book may only be looked at and the lock not even that.
 func (b *Book) rlock() (unlock func() error, err error) {
-	unlock, err = b.take((*flock.Flock).TryRLockContext)
+	unlock, err = b.await((*flock.Flock).TryRLock)
 	if errors.Is(err, fs.ErrPermission) || errors.Is(err, errReadOnly) {
 		return func() error { return nil }, nil
 	}
 	return unlock, err
 }
 
-func (b *Book) take(try func(*flock.Flock, context.Context, time.Duration) (bool, error)) (func() error, error) {
-	f := flock.New(filepath.Join(b.Dir, privateFolder, lockFile), flock.SetPermissions(0o666))
-	wait := b.Wait
-	if wait <= 0 {
-		wait = lockWait
+// await tries until it has the lock, or has waited long enough.
+func (b *Book) await(try func(*flock.Flock) (bool, error)) (unlock func() error, err error) {
+	if _, err := b.begun(); err != nil {
+		return nil, err
 	}
-	ctx, cancel := context.WithTimeout(context.Background(), wait)
-	defer cancel()
-	switch _, err := try(f, ctx, lockRetry); {
-	case errors.Is(err, context.DeadlineExceeded):
-		return nil, fmt.Errorf("%w: %s has been recording in %s for %s; let it end, or wait longer with --wait", ErrLocked, b.holder(), b.Dir, wait)
-	case err != nil:
-		return nil, fmt.Errorf("cannot lock the book in %s: %w", b.Dir, err)
+	if info, err := b.disk().Lstat(b.Dir, lockFile); err == nil && !info.Mode().IsRegular() {
+		return nil, notPlain(lockFile, info)
 	}
-	return f.Unlock, nil
+	f := flock.New(filepath.Join(b.Dir, filepath.FromSlash(lockFile)), flock.SetPermissions(0o666), flock.SetFlag(os.O_CREATE|os.O_RDONLY|openNoFollow))
+	wait := cmp.Or(max(b.Wait, 0), lockWait)
+	began := time.Now()
+	for {
+		ok, err := try(f)
+		if err != nil {
+			return nil, fmt.Errorf("cannot lock the book in %s: %w", b.Dir, err)
+		}
+		if ok {
+			return f.Unlock, nil
+		}
+		waited := time.Since(began)
+		if waited >= wait {
+			return nil, errors.Join(fmt.Errorf("%w: others have recorded in %s for all of the %s that this command waited, now %s; try again, or wait longer with --wait", ErrLocked, b.Dir, wait, b.holder()), f.Close())
+		}
+		pause := max(time.Millisecond, lockRetry-lockRetry*waited/lockAge)
+		time.Sleep(min(pause, wait-waited))
+	}
+}
+
+// sign writes the number of this process into the lock, behind its first byte, which Windows locks for readers too. It only
+// improves a message, so a failure is ignored.
+func (b *Book) sign() {
+	f, err := OSDisk{}.OpenFile(b.Dir, lockFile, os.O_RDWR)
+	if err != nil {
+		return
+	}
+	_, _ = f.WriteAt(fmt.Appendf(nil, "\n%-20d\n", os.Getpid()), 0)
+	_ = f.Close()
 }
 
 // holder names the process that holds the lock.
 func (b *Book) holder() string {
-	pid, err := os.ReadFile(filepath.Join(b.Dir, privateFolder, holderFile))
-	if text := strings.TrimSpace(string(pid)); err == nil && text != "" {
-		return "process " + text
+	f, err := OSDisk{}.OpenFile(b.Dir, lockFile, os.O_RDONLY)
+	if err != nil {
+		return "another process"
+	}
+	defer f.Close()
+	text := make([]byte, 20)
+	n, _ := f.ReadAt(text, 1)
+	if pid, err := strconv.Atoi(strings.TrimSpace(string(text[:n]))); err == nil && pid > 0 {
+		return fmt.Sprintf("process %d", pid)
 	}
 	return "another process"
 }

@@ -1,32 +1,79 @@
 package ledger
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
-	"path/filepath"
+	"io"
+	"io/fs"
+	"os"
+	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
+
+// The file .tarebook/pending: how it is written, and what of it is believed.
+
+// MaxBatch is how many bytes one command may record. It also bounds what is read of .tarebook/pending.
+const MaxBatch = 64 << 20
+
+// maxLine bounds the first line of .tarebook/pending.
+const maxLine = 1024
 
 // pending is the batch that is being appended: what stands in .tarebook/pending from before its first byte is written until
 // its last one is synced.
 type pending struct {
-	file   string // within the book's folder
-	before int64  // length of file before the batch, -1 when it was not there
-	batch  string
+	file    string // within the book's folder
+	before  int64  // length of file before the batch, -1 when it was not there
+	entries span   // of the batch
+	batch   string
+	id      string // of .tarebook/pending itself: a copy of it has another
 }
 
-// start is where in the file the batch begins.
+// span is the entries of one command, which are consecutive.
+type span struct {
+	first, last string // both blank: the rows have none
+	rows        int
+}
+
+// start is where in the file the batch begins, unless other hands append at the same moment.
 func (p *pending) start() int64 { return max(p.before, 0) }
 
-// end is where in the file the batch ends.
-func (p *pending) end() int64 { return p.start() + int64(len(p.batch)) }
-
-// text is what stands in .tarebook/pending: a line with the file, its length before, the batch's length and SHA-256 and a
-// check of the line itself; then the batch. As long as that is not whole, nothing has been appended yet.
+// text is what stands in .tarebook/pending: a line with the file, its length before, the batch's length and SHA-256, its
+// entries, the ID of the file .tarebook/pending and a check of the line itself; then the batch. As long as that is not
+// whole, nothing has been appended yet.
 func (p *pending) text() string {
-	line := fmt.Sprintf("%s %d %d %x", p.file, p.before, len(p.batch), sha256.Sum256([]byte(p.batch)))
+	line := fmt.Sprintf("%s %d %d %x %s %s", p.file, p.before, len(p.batch), sha256.Sum256([]byte(p.batch)), p.entries, p.id)
 	return line + " " + check(line) + "\n" + p.batch
+}
+
+// of returns a maker of entries that notes the first and the last.
+func (s *span) of(newEntry func() string) func() string {
+	return func() string {
+		s.last = newEntry()
+		s.first = cmp.Or(s.first, s.last)
+		return s.last
+	}
+}
+
+func (s span) String() string {
+	if s.first == "" {
+		return fmt.Sprintf("- - %d", s.rows)
+	}
+	return fmt.Sprintf("%s %s %d", s.first, s.last, s.rows)
+}
+
+// parseSpan reads the three words of a span.
+func parseSpan(first, last, rows string) (s span, ok bool) {
+	s.first, s.last = first, last
+	if first == "-" {
+		s.first, s.last = "", ""
+	}
+	n, err := fmt.Sscan(rows, &s.rows)
+	return s, n == 1 && err == nil && s.String() == strings.Join([]string{first, last, rows}, " ")
 }
 
 func check(line string) string {
@@ -37,25 +84,155 @@ func check(line string) string {
 // parsePending reads the text of .tarebook/pending; ok is false when it is not whole.
 func parsePending(text string) (p pending, ok bool) {
 	line, batch, ended := strings.Cut(text, "\n")
-	i := strings.LastIndexByte(line, ' ')
-	if !ended || i < 0 || line[i+1:] != check(line[:i]) {
+	words := strings.Split(line, " ")
+	if !ended || len(words) != 9 {
 		return p, false
 	}
-	var length int
-	if n, err := fmt.Sscanf(line[:i], "%s %d %d", &p.file, &p.before, &length); n != 3 || err != nil {
+	p.file, p.id, p.batch = words[0], words[7], batch
+	if p.entries, ok = parseSpan(words[4], words[5], words[6]); !ok {
 		return p, false
 	}
-	p.batch = batch
-	return p, p.before >= -1 && filepath.Base(p.file) == p.file && p.text() == text
+	if n, err := fmt.Sscan(words[1], &p.before); n != 1 || err != nil {
+		return p, false
+	}
+	return p, p.text() == text
 }
 
-// wrote tells whether the bytes may be what a write of the batch that was cut short has left: bytes of the batch, and
-// zeros where the disk had made room and no data had come yet.
-func (p *pending) wrote(torn []byte) bool {
-	for i, c := range torn {
-		if c != 0 && c != p.batch[i] {
+// ours tells whether this program would have written it: it names a file that the program appends to, at a place in it.
+func (p *pending) ours() bool {
+	return p.before >= -1 && len(p.batch) > 0 && len(p.batch) <= MaxBatch && slices.Contains(appended, p.file)
+}
+
+// Files that Init makes beside ledgers and tables.
+const (
+	gitAttributes = ".gitattributes"
+	gitIgnore     = ".gitignore"
+)
+
+// appended are the files that a batch may be for.
+var appended = slices.Concat(Tables, Ledgers, []string{gitAttributes, gitIgnore})
+
+// remains is what a batch has left in its file.
+type remains int
+
+const (
+	nothingLeft remains = iota // it had not reached the file
+	wholeLeft                  // all of it is there
+	tornLeft                   // a part of it is there, at the end
+	strangeLeft                // the file was changed since by other hands
+)
+
+// find looks for the batch in tail: what its file holds from p.start() on. Other hands may have appended a moment before,
+// so the batch may begin later, where a line begins. at is where it begins in tail, n the number of bytes that it left.
+func (p *pending) find(tail string) (left remains, at, n int) {
+	if strings.HasPrefix(tail, p.batch) {
+		return wholeLeft, 0, len(p.batch)
+	}
+	if tail == "" {
+		return nothingLeft, 0, 0
+	}
+	if wrote(tail, p.batch) {
+		return tornLeft, 0, len(tail)
+	}
+	rows := strings.TrimPrefix(p.batch, "\n") // where a line begins, the batch needs no line end before it
+	for i := range len(tail) {
+		if i > 0 && tail[i-1] != '\n' {
+			continue
+		}
+		switch rest := tail[i:]; {
+		case strings.HasPrefix(rest, rows):
+			return wholeLeft, i, len(rows)
+		case i > 0 && wrote(rest, rows):
+			return tornLeft, i, len(rest)
+		}
+	}
+	if p.stale(tail) {
+		return tornLeft, 0, len(tail)
+	}
+	return strangeLeft, 0, 0
+}
+
+// wrote tells whether left may be what a write of text that was cut short has left: bytes of text, and zeros where the
+// disk had made room and no data had arrived.
+func wrote(left, text string) bool {
+	if len(left) > len(text) {
+		return false
+	}
+	for i := range len(left) {
+		if left[i] != 0 && left[i] != text[i] {
 			return false
 		}
 	}
 	return true
+}
+
+// sector is the least that a disk writes at once (ATA and NVMe command sets: logical blocks of 512 bytes or a multiple).
+const sector = 512
+
+// stale tells whether left may be what a write that was cut short has left where the disk had made room, with bytes of a
+// deleted file in place of data that had not arrived. Such bytes fill whole sectors behind the one in which the file ended.
+func (p *pending) stale(left string) bool {
+	if len(left) > len(p.batch) {
+		return false
+	}
+	first := min(len(left), int((sector-p.start()%sector)%sector))
+	if first > 0 {
+		return wrote(left[:first], p.batch)
+	}
+	// The batch began with a sector, so nothing of it need be there. What people append is text, and other text than this.
+	same := 0
+	for same < len(left) && left[same] == p.batch[same] {
+		same++
+	}
+	return 2*same > len(left) || !utf8.ValidString(left) || strings.ContainsFunc(left, func(r rune) bool { return unicode.IsControl(r) && !strings.ContainsRune("\r\n\t", r) })
+}
+
+// left is what stood in .tarebook/pending when it was looked at.
+type left struct {
+	pending *pending // the batch of a command that died, nil when there is none to act on
+	foreign string   // why what stands there was not left by a command in this folder; blank: it was
+	some    bool     // something stands there
+}
+
+// readPending reads .tarebook/pending.
+func (b *Book) readPending() (l left, err error) {
+	f, err := b.disk().OpenFile(b.Dir, pendingFile, os.O_RDONLY)
+	if errors.Is(err, fs.ErrNotExist) {
+		return l, nil
+	}
+	if err != nil {
+		return l, err
+	}
+	defer f.Close()
+	info, err := f.Stat()
+	if err != nil || info.Size() == 0 {
+		return l, err
+	}
+	l.some = true
+	if info.Size() > MaxBatch+maxLine {
+		l.foreign = fmt.Sprintf("it is %d bytes long, more than a command may record", info.Size())
+		return l, nil
+	}
+	text := make([]byte, info.Size())
+	if n, err := f.ReadAt(text, 0); err != nil && err != io.EOF {
+		return l, err
+	} else {
+		text = text[:n]
+	}
+	p, whole := parsePending(string(text))
+	if !whole {
+		return l, nil // its batch was never begun
+	}
+	id, err := f.ID()
+	switch {
+	case err != nil:
+		return l, err
+	case !p.ours():
+		l.foreign = "it names what no command records"
+	case p.id != id:
+		l.foreign = "it came here in a copy of the folder, by git or in an archive for example"
+	default:
+		l.pending = &p
+	}
+	return l, nil
 }

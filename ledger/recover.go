@@ -4,146 +4,150 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
-	"path/filepath"
 )
 
-// remains is what a command that died while it recorded has left.
-type remains int
-
-const (
-	nothingLeft remains = iota // the batch had not reached the file
-	wholeLeft                  // all of the batch is there
-	tornLeft                   // a part of it is there
-	strangeLeft                // the file was changed since by other hands
-)
-
-// judge tells what a pending batch has left in its file.
-func (b *Book) judge(p *pending) (left remains, torn []byte, err error) {
-	f, err := os.Open(filepath.Join(b.Dir, p.file))
-	if errors.Is(err, fs.ErrNotExist) {
-		if p.before < 0 {
-			return nothingLeft, nil, nil
-		}
-		return strangeLeft, nil, nil
-	}
-	if err != nil {
-		return 0, nil, err
-	}
-	defer f.Close()
-	info, err := f.Stat()
-	if err != nil {
-		return 0, nil, err
-	}
-	size := info.Size()
-	if size < p.start() {
-		return strangeLeft, nil, nil
-	}
-	torn = make([]byte, min(size, p.end())-p.start())
-	if _, err := f.ReadAt(torn, p.start()); err != nil && err != io.EOF {
-		return 0, nil, err
-	}
-	switch {
-	case string(torn) == p.batch:
-		return wholeLeft, nil, nil
-	case size > p.end(), !p.wrote(torn):
-		return strangeLeft, nil, nil
-	case size == p.start():
-		return nothingLeft, nil, nil
-	default:
-		return tornLeft, torn, nil
-	}
-}
-
-// readPending returns the batch that a dead command has left pending, nil when there is none. left tells whether there is
-// anything to tidy up.
-func (b *Book) readPending() (p *pending, left bool, err error) {
-	text, err := os.ReadFile(filepath.Join(b.Dir, privateFolder, pendingFile))
-	if errors.Is(err, fs.ErrNotExist) || err == nil && len(text) == 0 {
-		return nil, false, nil
-	}
-	if err != nil {
-		return nil, false, err
-	}
-	if q, ok := parsePending(string(text)); ok {
-		return &q, true, nil
-	}
-	return nil, true, nil // not whole: its batch was never begun
-}
-
-// recover makes an end of what a dead command has left pending: a batch that is whole is made durable and counts; of any
-// other nothing stays in the ledger, and its bytes are kept in a file of their own. Each step can be repeated, so it may
-// itself be cut short. The exclusive lock is held.
+// recover finishes or takes back what a dead command has left pending: a batch that is whole is made durable and counts; of
+// any other nothing stays in the ledger, and its bytes are kept in a file of their own. What is done is told before
+// pending is emptied, so that nobody misses it where this command dies too. Each step can be repeated. The exclusive lock
+// is held.
 func (b *Book) recover() error {
-	p, left, err := b.readPending()
-	if err != nil || !left {
+	l, err := b.readPending()
+	switch {
+	case err != nil || !l.some:
 		return err
-	}
-	if p == nil {
+	case l.foreign != "":
+		return b.setAside(l.foreign)
+	case l.pending == nil:
 		return b.clearPending()
 	}
-	found, torn, err := b.judge(p)
+	p := l.pending
+	r, err := b.judge(p)
 	if err != nil {
 		return err
 	}
-	var told string
-	switch found {
+	switch r.remains {
 	case wholeLeft:
-		told = fmt.Sprintf("a command that ended too early had recorded in %s all that it meant to (%d bytes); it counts", p.file, len(p.batch))
-		err = b.makeDurable(p.file)
+		if err = b.makeDurable(p, r); err == nil {
+			b.tell(fmt.Sprintf("a command that ended too early had recorded in %s all that it meant to (%d bytes); it counts", p.file, len(p.batch)))
+		}
 	case strangeLeft:
-		told = fmt.Sprintf("a command that ended too early was recording in %s, which has been changed by other hands since; it is left as it is: look at its end", p.file)
+		b.tell(fmt.Sprintf("a command that ended too early was recording in %s, which has been changed by other hands since; it is left as it is: look at its end", p.file))
 	case tornLeft:
 		var kept string
-		if kept, err = b.keep(p, torn); err == nil {
-			told = fmt.Sprintf("a command that ended too early had written %d of %d bytes to %s; none of them counts, they are kept in %s; record it again",
-				len(torn), len(p.batch), p.file, kept)
-			err = b.cut(p)
+		if kept, err = b.keep(p, r); err == nil {
+			b.tell(fmt.Sprintf("a command that ended too early had written %d of %d bytes to %s; none of them counts, they are kept in %s; record it again",
+				len(r.bytes), len(p.batch), p.file, kept))
+			err = b.takeOff(p, r)
 		}
 	case nothingLeft:
-		told = fmt.Sprintf("a command that ended too early had recorded nothing yet in %s; record it again", p.file)
-		err = b.cut(p)
+		b.tell(fmt.Sprintf("a command that ended too early had recorded nothing yet in %s; record it again", p.file))
+		err = b.takeOff(p, r)
+	}
+	if err == nil {
+		err = b.clearPending()
 	}
 	if err != nil {
 		return fmt.Errorf("cannot tidy up after a command that ended too early: %w", err)
 	}
-	if err := b.clearPending(); err != nil {
-		return err
-	}
-	b.tell(told)
 	return nil
 }
 
-// makeDurable syncs a batch that a dead command may not have synced.
-func (b *Book) makeDurable(file string) (err error) {
-	f, err := b.disk().OpenFile(filepath.Join(b.Dir, file), os.O_RDWR)
+// makeDurable writes a batch that is whole in its file once more, at its place, and syncs it. A sync that failed may have
+// left its pages in memory as if they were on disk (Rebello and others, "Can Applications Recover from fsync Failures?",
+// USENIX ATC 2020), and syncing them again would write nothing.
+func (b *Book) makeDurable(p *pending, r rest) (err error) {
+	f, err := b.disk().OpenFile(b.Dir, p.file, os.O_RDWR)
 	if err != nil {
 		return err
 	}
-	if err := errors.Join(f.Sync(), f.Close()); err != nil {
+	_, err = f.WriteAt([]byte(r.bytes), r.at)
+	if err == nil {
+		err = f.Sync()
+	}
+	if err := errors.Join(err, f.Close()); err != nil {
 		return err
 	}
-	return b.disk().SyncDir(b.Dir)
+	if err := b.disk().SyncDir(b.Dir, "."); err != nil {
+		return err
+	}
+	others, err := b.readLast()
+	if err != nil {
+		return err
+	}
+	return b.remember(p, others)
 }
 
-// keep writes torn bytes to a file of their own, durably, and returns its name. The name follows from the bytes.
-func (b *Book) keep(p *pending, torn []byte) (name string, err error) {
-	sum := sha256.Sum256(torn)
-	name = filepath.Join(privateFolder, fmt.Sprintf("torn-%s-%d-%x", p.file, p.start(), sum[:4]))
-	f, err := b.disk().OpenFile(filepath.Join(b.Dir, name), os.O_RDWR|os.O_CREATE)
+// asides is how many files of one kind .tarebook may hold before it must be cleared by hand.
+const asides = 1000
+
+// keep writes torn bytes to a file of their own, durably, and returns its name. A file that holds them already serves.
+func (b *Book) keep(p *pending, r rest) (name string, err error) {
+	sum := sha256.Sum256([]byte(r.bytes))
+	for i := range asides {
+		name = fmt.Sprintf("%s/torn-%s-%d-%x", privateFolder, p.file, r.at, sum[:4])
+		if i > 0 {
+			name += fmt.Sprintf("-%d", i+1)
+		}
+		if err = b.keepIn(name, r.bytes); !errors.Is(err, fs.ErrExist) {
+			return name, err
+		}
+	}
+	return "", fmt.Errorf("%s is full of torn files; move them elsewhere", privateFolder)
+}
+
+// keepIn makes a file of text, durably. fs.ErrExist: it is there and holds something else.
+func (b *Book) keepIn(name, text string) (err error) {
+	f, err := b.disk().OpenFile(b.Dir, name, os.O_RDWR|os.O_CREATE|os.O_EXCL)
+	if errors.Is(err, fs.ErrExist) {
+		if f, err = b.disk().OpenFile(b.Dir, name, os.O_RDWR); err != nil {
+			return err
+		}
+		info, statErr := f.Stat()
+		if statErr != nil || info.Size() > int64(len(text)) {
+			return errors.Join(statErr, f.Close(), fs.ErrExist)
+		}
+		there := make([]byte, info.Size())
+		if _, readErr := f.ReadAt(there, 0); readErr != nil && len(there) > 0 || !wrote(string(there), text) {
+			return errors.Join(f.Close(), fs.ErrExist)
+		}
+	}
 	if err != nil {
-		return "", err
+		return err
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
-	if _, err := f.WriteAt(torn, 0); err != nil {
-		return "", err
+	if _, err := f.WriteAt([]byte(text), 0); err != nil {
+		return err
 	}
 	if err := f.Sync(); err != nil {
-		return "", err
+		return err
 	}
-	return filepath.ToSlash(name), b.disk().SyncDir(filepath.Join(b.Dir, privateFolder))
+	return b.disk().SyncDir(b.Dir, privateFolder)
+}
+
+// setAside takes a pending batch that no command has left in this folder out of the way, and names it. Nothing is done
+// that it asks for: whoever made it might have meant to harm the book.
+func (b *Book) setAside(why string) error {
+	for i := range asides {
+		name := fmt.Sprintf("%s/foreign-%d", privateFolder, i+1)
+		if _, err := b.disk().Lstat(b.Dir, name); !errors.Is(err, fs.ErrNotExist) {
+			if err != nil {
+				return err
+			}
+			continue
+		}
+		b.tell(foreignText(why) + "; it is put aside as " + name)
+		if err := b.disk().Rename(b.Dir, pendingFile, name); err != nil {
+			return err
+		}
+		return b.disk().SyncDir(b.Dir, privateFolder)
+	}
+	return fmt.Errorf("%s is full of foreign files; remove it: it is no part of the book", privateFolder)
+}
+
+func foreignText(why string) string {
+	return fmt.Sprintf("%s was not left by a command in this folder (%s); nothing that it asks for was done: look at the ends of the ledgers", pendingFile, why)
 }
 
 func (b *Book) tell(text string) {
@@ -159,11 +163,11 @@ func (b *Book) without(v *View, p *pending) error {
 	if !ok || size <= p.start() {
 		return nil
 	}
-	found, _, err := b.judge(p)
-	if err != nil || found != tornLeft {
+	r, err := b.judge(p)
+	if err != nil || r.remains != tornLeft {
 		return err
 	}
-	v.cut(p)
+	v.cut(p, r.at)
 	b.tell(fmt.Sprintf("a command that ended too early has left part of a batch at the end of %s; it does not count", p.file))
 	return nil
 }

@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"errors"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -27,20 +28,31 @@ func dead(t *testing.T, before, batch, now string) *Book {
 		files[Moves] = now
 	}
 	b := newBook(t, files)
-	p := pending{Moves, size, batch}
-	setPrivate(t, b, pendingFile, p.text())
+	leave(t, b, pending{file: Moves, before: size, batch: batch})
 	return b
 }
 
-func setPrivate(t *testing.T, b *Book, file, text string) {
+// leave makes a batch pending, as the command that is about to append it.
+func leave(t *testing.T, b *Book, p pending) {
 	t.Helper()
-	dir := filepath.Join(b.Dir, privateFolder)
-	if err := errors.Join(os.MkdirAll(dir, 0o777), os.WriteFile(filepath.Join(dir, file), []byte(text), 0o666)); err != nil {
+	if err := os.MkdirAll(filepath.Join(b.Dir, privateFolder), 0o777); err != nil {
+		t.Fatal(err)
+	}
+	if err := b.setPending(&p); err != nil {
 		t.Fatal(err)
 	}
 }
 
-// private returns what .tarebook holds, the lock aside.
+// setPrivate makes a file in .tarebook.
+func setPrivate(t *testing.T, b *Book, file, text string) {
+	t.Helper()
+	name := filepath.Join(b.Dir, file)
+	if err := errors.Join(os.MkdirAll(filepath.Dir(name), 0o777), os.WriteFile(name, []byte(text), 0o666)); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// private returns what .tarebook holds, but for the lock and what was recorded last.
 func private(t *testing.T, b *Book) map[string]string {
 	t.Helper()
 	dir := filepath.Join(b.Dir, privateFolder)
@@ -50,14 +62,15 @@ func private(t *testing.T, b *Book) map[string]string {
 	}
 	files := map[string]string{}
 	for _, e := range entries {
-		if e.Name() == lockFile || e.Name() == holderFile {
+		name := privateFolder + "/" + e.Name()
+		if name == lockFile || name == lastFile {
 			continue
 		}
 		text, err := os.ReadFile(filepath.Join(dir, e.Name()))
 		if err != nil {
 			t.Fatal(err)
 		}
-		files[e.Name()] = string(text)
+		files[name] = string(text)
 	}
 	return files
 }
@@ -108,9 +121,9 @@ func TestRecovery(t *testing.T) {
 			}
 			want := map[string]string{pendingFile: ""}
 			for name, text := range private(t, b) {
-				if strings.HasPrefix(name, "torn-moves.csv-") && c.kept != "" {
+				if strings.HasPrefix(name, privateFolder+"/torn-moves.csv-") && c.kept != "" {
 					want[name] = c.kept
-					if !strings.Contains(told[0], privateFolder+"/"+name) {
+					if !strings.Contains(told[0], name) {
 						t.Errorf("%s, %s: told %q, which does not name %s (%q)", c.name, command, told, name, text)
 					}
 				}
@@ -132,7 +145,7 @@ func TestRecovery(t *testing.T) {
 // What is pending and not whole means that its batch was never begun: nothing is cut, whatever it seems to say.
 func TestPendingChecksItself(t *testing.T) {
 	t.Parallel()
-	p := pending{Moves, 10, "some\nrows\n"}
+	p := pending{file: Moves, before: 10, entries: span{id(1), id(2), 2}, batch: "some\nrows\n", id: "7"}
 	text := p.text()
 	if got, ok := parsePending(text); !ok || got != p {
 		t.Fatalf("%q reads as %+v, %t", text, got, ok)
@@ -144,8 +157,8 @@ func TestPendingChecksItself(t *testing.T) {
 			}
 		}
 	}
-	for _, q := range []pending{{"../moves.csv", 10, "x"}, {"/moves.csv", 10, "x"}, {Moves, -2, "x"}} {
-		if _, ok := parsePending(q.text()); ok {
+	for _, q := range []pending{{file: "../moves.csv", before: 10, batch: "x"}, {file: "README", before: 10, batch: "x"}, {file: Moves, before: -2, batch: "x"}, {file: Moves}} {
+		if q.ours() {
 			t.Errorf("%q is taken", q.text())
 		}
 	}
@@ -198,7 +211,7 @@ func TestLookingLeavesTornRowsOut(t *testing.T) {
 	}
 }
 
-// failing is the disk of this machine until call number from; from then on, for ever or for that call alone, each call
+// failing is the disk of this machine until call number from that changes something; from then on, for ever or for that call alone, each call
 // fails, and a write only after half of its bytes.
 type failing struct {
 	from, calls int
@@ -214,28 +227,42 @@ func (d *failing) fail() error {
 	return nil
 }
 
-func (d *failing) OpenFile(name string, flag int) (DiskFile, error) {
-	if err := d.fail(); err != nil {
+func (d *failing) OpenFile(dir, name string, flag int) (DiskFile, error) {
+	if flag != os.O_RDONLY {
+		if err := d.fail(); err != nil {
+			return nil, err
+		}
+	}
+	f, err := OSDisk{}.OpenFile(dir, name, flag)
+	if err != nil {
 		return nil, err
 	}
-	f, err := OSDisk{}.OpenFile(name, flag)
-	return failingFile{f, d}, err
+	return failingFile{f, d}, nil
 }
 
-func (d *failing) Mkdir(name string) error { return OSDisk{}.Mkdir(name) }
+func (d *failing) Lstat(dir, name string) (fs.FileInfo, error) { return OSDisk{}.Lstat(dir, name) }
 
-func (d *failing) Remove(name string) error {
+func (d *failing) Mkdir(dir, name string) error { return OSDisk{}.Mkdir(dir, name) }
+
+func (d *failing) Remove(dir, name string) error {
 	if err := d.fail(); err != nil {
 		return err
 	}
-	return OSDisk{}.Remove(name)
+	return OSDisk{}.Remove(dir, name)
 }
 
-func (d *failing) SyncDir(name string) error {
+func (d *failing) Rename(dir, name, to string) error {
 	if err := d.fail(); err != nil {
 		return err
 	}
-	return OSDisk{}.SyncDir(name)
+	return OSDisk{}.Rename(dir, name, to)
+}
+
+func (d *failing) SyncDir(dir, name string) error {
+	if err := d.fail(); err != nil {
+		return err
+	}
+	return OSDisk{}.SyncDir(dir, name)
 }
 
 type failingFile struct {
@@ -249,6 +276,14 @@ func (f failingFile) WriteAt(p []byte, at int64) (int, error) {
 		return n, err
 	}
 	return f.DiskFile.WriteAt(p, at)
+}
+
+func (f failingFile) Append(p []byte) (int, error) {
+	if err := f.disk.fail(); err != nil {
+		n, _ := f.DiskFile.Append(p[:len(p)/2])
+		return n, err
+	}
+	return f.DiskFile.Append(p)
 }
 
 func (f failingFile) Truncate(size int64) error {
@@ -327,24 +362,23 @@ func TestLockedBookNamesTheHolder(t *testing.T) {
 		t.Fatal(err)
 	}
 	b.Wait = 30 * time.Millisecond
-	f := flock.New(filepath.Join(b.Dir, privateFolder, lockFile))
+	f := flock.New(filepath.Join(b.Dir, lockFile))
 	if ok, err := f.TryLock(); !ok || err != nil {
 		t.Fatal(ok, err)
 	}
 	defer f.Unlock()
-	setPrivate(t, b, holderFile, "4711")
+	setPrivate(t, b, lockFile, "\n4711                \n")
 	before := contents(t, b)
 	err := record(b, ids(61), moved(""))
 	if !errors.Is(err, ErrLocked) {
 		t.Errorf("got %v, want ErrLocked", err)
 	}
-	wantError(t, err, "process 4711 has been recording in "+b.Dir+" for 30ms", "--wait")
+	wantError(t, err, "others have recorded in "+b.Dir+" for all of the 30ms that this command waited, now process 4711; ", "--wait")
 
 	// Who only looks sees the book without what is being recorded, also when all of it is there already.
 	batch := id(70) + ",2026-11-21T18:30:00+01:00,PLA-1,P1/2,\n"
 	for _, part := range []string{"", batch[:20], batch} {
-		p := pending{Moves, int64(len(before[Moves])), batch}
-		setPrivate(t, b, pendingFile, p.text())
+		leave(t, b, pending{file: Moves, before: int64(len(before[Moves])), batch: batch})
 		if err := os.WriteFile(filepath.Join(b.Dir, Moves), []byte(before[Moves]+part), 0o666); err != nil {
 			t.Fatal(err)
 		}
@@ -358,6 +392,6 @@ func TestLockedBookNamesTheHolder(t *testing.T) {
 			t.Errorf("moves.csv was changed to %q", got)
 		}
 	}
-	setPrivate(t, b, holderFile, "")
-	wantError(t, record(b, ids(61), moved("")), "another process has been recording")
+	setPrivate(t, b, lockFile, "")
+	wantError(t, record(b, ids(61), moved("")), "now another process; ")
 }

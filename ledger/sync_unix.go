@@ -7,9 +7,9 @@ import (
 	"os"
 )
 
-// syncFolder makes a new file's name durable.
-func syncFolder(dir string) error {
-	f, err := os.Open(dir)
+// syncFolder makes the names in a folder durable.
+func syncFolder(root *os.Root, name string) error {
+	f, err := root.Open(name)
 	if err != nil {
 		return err
 	}

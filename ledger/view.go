@@ -15,9 +15,10 @@ import (
 // View is a snapshot of a book: every file up to the length it had at one moment. Files are read when first asked
 // for, and only those: a command is troubled by the rows it needs alone.
 type View struct {
-	book *Book
-	asOf Time
-	size map[string]int64
+	book  *Book
+	asOf  Time
+	size  map[string]int64
+	found map[string]fs.FileInfo // the files as they were
 
 	settings  *Settings
 	materials table[Material]
@@ -64,16 +65,19 @@ type kept[T any] struct {
 }
 
 func (b *Book) snapshot(asOf Time) (*View, error) {
-	v := &View{book: b, asOf: asOf, size: map[string]int64{}}
+	v := &View{book: b, asOf: asOf, size: map[string]int64{}, found: map[string]fs.FileInfo{}}
 	for _, file := range slices.Concat(Tables, Ledgers) {
-		info, err := os.Stat(filepath.Join(b.Dir, file))
+		info, err := b.disk().Lstat(b.Dir, file)
 		if errors.Is(err, fs.ErrNotExist) {
 			continue
 		}
 		if err != nil {
 			return nil, err
 		}
-		v.size[file] = info.Size()
+		if !info.Mode().IsRegular() {
+			return nil, notPlain(file, info)
+		}
+		v.size[file], v.found[file] = info.Size(), info
 	}
 	for _, file := range []string{SettingsFile, Purchases} {
 		if _, ok := v.size[file]; !ok {
@@ -93,14 +97,42 @@ func (v *View) open(file string) (io.ReadCloser, error) {
 		return nil, nil
 	}
 	f, err := openFile(filepath.Join(v.book.Dir, file))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, changed(file)
+	}
 	if err != nil {
 		return nil, err
 	}
-	return struct {
-		io.Reader
-		io.Closer
-	}{io.LimitReader(f, size), f}, nil
+	now, err := f.Stat()
+	if err == nil && (!os.SameFile(v.found[file], now) || now.Size() < size) {
+		err = changed(file)
+	}
+	if err != nil {
+		return nil, errors.Join(err, f.Close())
+	}
+	return &part{f, file, size}, nil
 }
+
+// part reads a file up to a length, which it must have.
+type part struct {
+	f    *os.File
+	file string
+	left int64
+}
+
+func (p *part) Read(b []byte) (int, error) {
+	if p.left == 0 {
+		return 0, io.EOF
+	}
+	n, err := p.f.Read(b[:min(int64(len(b)), p.left)])
+	p.left -= int64(n)
+	if err == io.EOF && p.left > 0 { // another program made it shorter meanwhile
+		err = changed(p.file)
+	}
+	return n, err
+}
+
+func (p *part) Close() error { return p.f.Close() }
 
 // decodeFile reads a table or a small ledger; one that was not there has no rows.
 func decodeFile[T any, R interface {

@@ -38,6 +38,11 @@ func TestExamples(t *testing.T) {
 					t.Fatal(err)
 				}
 				args := words[1:]
+				if strings.Contains(example, "--last") { // of what was recorded in this copy
+					if status, _, stderr := inside(t, dir, samples.DemoAsOf, "move", "PLA-12", "shelf A"); status != 0 {
+						t.Fatal(stderr)
+					}
+				}
 				if c.name == "init" && len(args) == 2 {
 					args[1] = filepath.Join(dir, args[1])
 				}

@@ -72,7 +72,7 @@ func TestCrash(t *testing.T) {
 		{"queue add crates 0=PLA-12:20 1=PETG/:10", used, moves},
 		{"queue drop bellows", used, moves},
 		{"move PLA-12 WINDOW/3", used, moves},
-		{"void --last", used, moves},
+		{"void 01M6GF6JG41Q8ZJA0Y2X5YPC94", used, moves},
 		{"seal --through 2026-07-31", used, moves},
 		{"define client otter name=Otter", used, moves},
 		{"import " + sheet + " --as weighins --map spool=Spool,at=Day,gross_g=Gross", used, moves},

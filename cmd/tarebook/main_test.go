@@ -20,6 +20,7 @@ import (
 
 	"github.com/rogpeppe/go-internal/testscript"
 
+	"tarebook/ledger"
 	"tarebook/samples"
 )
 
@@ -37,8 +38,38 @@ func TestMain(m *testing.M) {
 		n := tick(filepath.Join(os.Getenv("WORK"), ".clock"))
 		env.now = func() time.Time { return instant(os.Getenv("NOW"), n) }
 		env.entropy = counting(n)
+		if bytes, err := strconv.Atoi(os.Getenv("DIES")); err == nil {
+			env.disk = dying{bytes: bytes}
+		}
 		os.Exit(run(os.Args[1:], env))
 	}})
+}
+
+// dying is the disk of a process that dies once it has appended so many bytes to a file of the book.
+type dying struct {
+	ledger.OSDisk
+	bytes int
+}
+
+func (d dying) OpenFile(dir, name string, flag int) (ledger.DiskFile, error) {
+	f, err := d.OSDisk.OpenFile(dir, name, flag)
+	if err != nil {
+		return nil, err
+	}
+	return dyingFile{f, d.bytes}, nil
+}
+
+type dyingFile struct {
+	ledger.DiskFile
+	bytes int
+}
+
+func (f dyingFile) Append(p []byte) (int, error) {
+	if _, err := f.DiskFile.Append(p[:min(f.bytes, len(p))]); err != nil {
+		panic(err)
+	}
+	os.Exit(9)
+	return 0, nil
 }
 
 // last prints the last lines of a file: last N FILE.

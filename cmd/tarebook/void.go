@@ -6,8 +6,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/oklog/ulid/v2"
-
 	"tarebook/ledger"
 )
 
@@ -31,7 +29,7 @@ func (c *voidCmd) Run(a *app) error {
 		var found []ledger.Located
 		var err error
 		if c.Last {
-			found, err = v.LastCommand(consecutive)
+			found, err = v.LastCommand()
 		} else {
 			found, err = c.named(v)
 		}
@@ -79,21 +77,6 @@ func (c *voidCmd) named(v *ledger.View) ([]ledger.Located, error) {
 		return twice
 	})
 	return found, errors.Join(errs...)
-}
-
-// consecutive tells whether entry b was made right after a by the same command.
-func consecutive(a, b string) bool {
-	x, err1 := ulid.ParseStrict(a)
-	y, err2 := ulid.ParseStrict(b)
-	if err1 != nil || err2 != nil || x.Time() != y.Time() {
-		return false
-	}
-	for i := len(x) - 1; i >= 0; i-- {
-		if x[i]++; x[i] != 0 {
-			break
-		}
-	}
-	return x == y
 }
 
 // keepsBought refuses to cancel the last purchase of a spool that other rows name.

@@ -27,23 +27,3 @@ func TestShell(t *testing.T) {
 		}
 	}
 }
-
-func TestConsecutive(t *testing.T) {
-	t.Parallel()
-	for _, c := range []struct {
-		a, b string
-		want bool
-	}{
-		{"01KWW53NJ2CGB1WPE238THYB00", "01KWW53NJ2CGB1WPE238THYB01", true},
-		{"01KX0KRV4F3ENH44WTKHW69BMT", "01KX0KRV4F3ENH44WTKHW69BMV", true}, // no U in Crockford's base 32
-		{"01KWW53NJ2CGB1WPE238THYB01", "01KWW53NJ2CGB1WPE238THYB00", false},
-		{"01KWW53NJ2CGB1WPE238THYB00", "01KWW53NJ2CGB1WPE238THYB02", false},
-		{"01KWW53NJ2CGB1WPE238THYB00", "01KWW53NJ2CGB1WPE238THYB00", false},
-		{"01KWW53NJ2ZZZZZZZZZZZZZZZZ", "01KWW53NJ30000000000000000", false}, // of another millisecond
-		{"not an entry", "01KWW53NJ2CGB1WPE238THYB01", false},
-	} {
-		if got := consecutive(c.a, c.b); got != c.want {
-			t.Errorf("%s, %s: got %v, want %v", c.a, c.b, got, c.want)
-		}
-	}
-}

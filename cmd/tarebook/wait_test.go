@@ -25,10 +25,10 @@ func TestWait(t *testing.T) {
 		t.Fatal(ok, err)
 	}
 	defer lock.Unlock()
-	if err := os.WriteFile(filepath.Join(dir, ".tarebook", "holder"), []byte("4711"), 0o666); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, ".tarebook", "lock"), []byte("\n4711                \n"), 0o666); err != nil {
 		t.Fatal(err)
 	}
-	locked := "tarebook: the book is locked: process 4711 has been recording in " + dir + " for 20ms; "
+	locked := "tarebook: the book is locked: others have recorded in " + dir + " for all of the 20ms that this command waited, now process 4711; "
 	if status, stdout, stderr := inside(t, dir, start, "move", "PLA-02", "shelf", "--wait", "20ms"); status != 2 || stdout != "" || !strings.HasPrefix(stderr, locked) {
 		t.Errorf("move: status %d, %q, %q", status, stdout, stderr)
 	}

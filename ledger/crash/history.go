@@ -89,10 +89,13 @@ func (h *History) machine() *Machine {
 	return m
 }
 
-// bookIn returns what is the book in a tree: all but what is private to the program.
+// last names the batches that were recorded last. What void --last cancels is as much a promise as the rows are.
+const last = private + "last"
+
+// bookIn returns what is the book in a tree: all but what is private to the program, and what it recorded last.
 func bookIn(t Tree) Tree {
 	book := maps.Clone(t)
-	maps.DeleteFunc(book, func(name, _ string) bool { return strings.HasPrefix(name, private) })
+	maps.DeleteFunc(book, func(name, _ string) bool { return strings.HasPrefix(name, private) && name != last })
 	return book
 }
 

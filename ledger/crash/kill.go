@@ -19,6 +19,9 @@ func (c *Checker) deaths(effort Effort) (all [][2]int) {
 	const ends, step = 16, 23 // the step takes turns at the operations of one file after the other
 	n := len(c.History.Ops)
 	for i, op := range c.History.Ops {
+		if i > 0 && c.History.Ops[i-1].idle() { // the process leaves the same as before that
+			continue
+		}
 		if n > longScenario && i >= ends && n-i > ends && i%step != 0 && effort < Whole {
 			continue
 		}

@@ -23,7 +23,7 @@ type node struct {
 	// A file's.
 	now     string // as processes see it
 	durable string
-	later   []change // what made now of durable, in its order
+	later   []change // what a sync has still to write, in its order
 
 	// A folder's; nil of a file.
 	names   map[string]int // durable
@@ -111,6 +111,12 @@ func (m *Machine) Do(op Op) {
 	case Remove:
 		parent, base := m.parent(op.Name)
 		parent.renamed = append(parent.renamed, naming{base, absent})
+	case Rename:
+		parent, base := m.parent(op.Name)
+		moved := m.at(op.Name)
+		parent.renamed = append(parent.renamed, naming{base, absent})
+		parent, base = m.parent(op.Data)
+		parent.renamed = append(parent.renamed, naming{base, moved})
 	case SyncDir:
 		folder := m.nodes[m.at(op.Name)]
 		for _, r := range folder.renamed {
@@ -126,12 +132,29 @@ func (m *Machine) Do(op Op) {
 		file.later = append(file.later, c)
 	case Sync:
 		file := m.nodes[m.open[op.File]]
-		file.durable, file.later = file.now, nil
+		for i := range file.later {
+			file.durable = file.later[i].on(file.durable)
+		}
+		file.later = nil
+	case FailSync:
+		m.nodes[m.open[op.File]].dropData()
 	case Edit:
 		parent, base := m.parent(op.Name)
 		parent.renamed = slices.DeleteFunc(parent.renamed, func(r naming) bool { return r.name == base })
 		parent.names[base] = m.add(&node{now: op.Data, durable: op.Data})
 	}
+}
+
+// dropData forgets the data that waits to be written, but for lengths: a file that has grown reads as before until power is
+// lost, and then as zeros.
+func (n *node) dropData() {
+	for i := range n.later {
+		if c := &n.later[i]; !c.truncate {
+			n.later[i] = change{truncate: true, offset: max(int64(len(n.durable)), c.offset+int64(len(c.data)))}
+		}
+		n.durable = n.later[i].on(n.durable)
+	}
+	n.later = nil
 }
 
 // on returns what the change makes of a content.
@@ -144,6 +167,9 @@ func (c *change) on(content string) string {
 	}
 	return content + zeros(c.offset-int64(len(content)))
 }
+
+// leftover is what a deleted file has left on the disk: of a picture, say.
+const leftover = "\x89stale\x1a\n"
 
 func zeros(n int64) string { return strings.Repeat("\x00", int(n)) }
 
@@ -197,22 +223,27 @@ func (c *change) parts(content string, effort Effort, yield func(string) bool) b
 		if !yield(splice(content, c.offset, c.data[:cut])) {
 			return false
 		}
-		if effort == Whole && !yield(splice(content, c.offset, c.data[:cut]+zeros(n-cut))) {
+		if grown := c.offset + n - max(c.offset+cut, int64(len(content))); effort == Whole && grown > 0 && !yield(splice(content, c.offset, c.data[:cut])+zeros(grown)) {
 			return false
 		}
 	}
-	// What of a page did not arrive reads as zeros, or as what was there.
-	const zero, old, arrived = 0, 1, 2
+	// What of a page did not arrive reads as what was there; where the file has grown, as zeros or, in pages that it did not
+	// have before, as what a deleted file has left there.
+	const zero, stale, arrived = 0, 1, 2
+	size := int64(len(content))
 	for upTo := range pages {
 		for _, fate := range fates(upTo+1, effort) {
 			b, from := []byte(splice(content, c.offset, c.data[:pages[upTo]])), int64(0)
 			for i, end := range pages[:upTo+1] {
-				here := b[c.offset+from : c.offset+end]
 				if fate[i] != arrived {
+					here := b[c.offset+from : c.offset+end]
 					clear(here)
-				}
-				if fate[i] == old && c.offset+from < int64(len(content)) {
-					copy(here, content[c.offset+from:])
+					if c.offset+from < size {
+						copy(here, content[c.offset+from:])
+					}
+					if fate[i] == stale && (c.offset+from)/pageSize*pageSize >= size {
+						copy(here, strings.Repeat(leftover, len(here)/len(leftover)+1))
+					}
 				}
 				from = end
 			}
@@ -403,10 +434,10 @@ func vary(files []placed, effort Effort, yield func(*State) bool) bool {
 			return yield(&s)
 		}
 		effort := effort
-		if left[0] != fine {
+		f := &s.files[left[0]]
+		if left[0] != fine || f.name == unread {
 			effort = Coarse
 		}
-		f := &s.files[left[0]]
 		for f.content = range f.node.contents(effort) {
 			if !choose(left[1:], fine, sum.plus(digestOf(f.name, f.content))) {
 				return false

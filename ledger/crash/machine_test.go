@@ -1,10 +1,8 @@
 package crash_test
 
 import (
-	"fmt"
 	"maps"
 	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -57,17 +55,17 @@ func TestStates(t *testing.T) {
 		{"a write that is synced is there", crash.Tree{"a": "x"}, []crash.Op{file(1, "a"), write(1, 1, "123"), synced(1)},
 			[]string{"a=x123"}},
 		{"what is written over may be as before", crash.Tree{"a": "xy"}, []crash.Op{file(1, "a"), write(1, 0, "12")},
-			[]string{"a=xy", "a=1y", "a=12", "a=00"}},
+			[]string{"a=xy", "a=1y", "a=12"}},
 		{"a truncation is there or not", crash.Tree{"a": "xy"}, []crash.Op{file(1, "a"), truncate(1, 1)},
 			[]string{"a=xy", "a=x"}},
 		{"a later write without the truncation before it", crash.Tree{"a": "xy"}, []crash.Op{file(1, "a"), truncate(1, 0), write(1, 0, "1")},
-			[]string{"a=xy", "a=", "a=1", "a=0", "a=1y", "a=0y"}},
+			[]string{"a=xy", "a=", "a=1", "a=0", "a=\x89", "a=1y"}},
 		{"a later write without an earlier one", crash.Tree{"a": ""}, []crash.Op{file(1, "a"), write(1, 0, "1"), write(1, 1, "2")},
-			[]string{"a=", "a=1", "a=0", "a=12", "a=10", "a=02", "a=00"}},
+			[]string{"a=", "a=1", "a=0", "a=12", "a=10", "a=02", "a=00", "a=\x89", "a=\x890", "a=\x892", "a=0\x89"}},
 		{"a file that is synced and its name is not", crash.Tree{}, []crash.Op{made(1, "a"), write(1, 0, "1"), synced(1)},
 			[]string{"", "a=1"}},
 		{"a name that is synced and its file is not", crash.Tree{}, []crash.Op{made(1, "a"), write(1, 0, "1"), folder(crash.SyncDir, ".")},
-			[]string{"a=", "a=0", "a=1"}},
+			[]string{"a=", "a=0", "a=1", "a=\x89"}},
 		{"a file that is removed", crash.Tree{"a": "x"}, []crash.Op{folder(crash.Remove, "a")}, []string{"a=x", ""}},
 		{"durably", crash.Tree{"a": "x"}, []crash.Op{folder(crash.Remove, "a"), folder(crash.SyncDir, ".")}, []string{""}},
 		{"and made again", crash.Tree{"a": "x"}, []crash.Op{folder(crash.Remove, "a"), made(1, "a"), write(1, 0, "1"), synced(1)},
@@ -80,7 +78,14 @@ func TestStates(t *testing.T) {
 		{"a folder may have lost what is in it", crash.Tree{}, []crash.Op{folder(crash.Mkdir, "d"), made(1, "d/a"), folder(crash.SyncDir, ".")},
 			[]string{"d/=", "d/= d/a="}},
 		{"files each on their own", crash.Tree{"a": "", "b": ""}, []crash.Op{file(1, "a"), file(2, "b"), write(1, 0, "1"), write(2, 0, "2")},
-			[]string{"a= b=", "a=1 b=", "a=0 b=", "a= b=2", "a= b=0", "a=1 b=2", "a=1 b=0", "a=0 b=2", "a=0 b=0"}},
+			[]string{"a= b=", "a=1 b=", "a=0 b=", "a= b=2", "a= b=0", "a=1 b=2", "a=1 b=0", "a=0 b=2", "a=0 b=0",
+				"a=\x89 b=", "a=\x89 b=0", "a=\x89 b=2", "a= b=\x89", "a=0 b=\x89", "a=1 b=\x89", "a=\x89 b=\x89"}},
+		{"a file takes the place of another", crash.Tree{"a": "x", "b": "y"}, []crash.Op{{Kind: crash.Rename, Name: "a", Data: "b"}},
+			[]string{"a=x b=y", "b=y", "a=x b=x", "b=x"}},
+		{"a sync that fails drops the data", crash.Tree{"a": "x"}, []crash.Op{file(1, "a"), write(1, 0, "12"), {Kind: crash.FailSync, File: 1}, synced(1)},
+			[]string{"a=x0"}},
+		{"a write after it is there", crash.Tree{"a": "x"}, []crash.Op{file(1, "a"), write(1, 0, "12"), {Kind: crash.FailSync, File: 1}, write(1, 0, "12"), synced(1)},
+			[]string{"a=12"}},
 		{"an edit is durable at once", crash.Tree{"a": "x"}, []crash.Op{file(1, "a"), write(1, 1, "1"), {Kind: crash.Edit, Name: "a", Data: "y"}},
 			[]string{"a=y"}},
 	} {
@@ -98,7 +103,8 @@ func TestStates(t *testing.T) {
 	}
 }
 
-// A write over three pages: lost, cut at each byte, and at the end of each page any of the pages so far as zeros.
+// A write over three pages: lost, cut at each byte, and at the end of each page any of the pages so far as zeros, or as
+// what a deleted file has left.
 func TestPages(t *testing.T) {
 	t.Parallel()
 	before, data := strings.Repeat("x", 4000), strings.Repeat("1", 96+4096+10)
@@ -109,19 +115,23 @@ func TestPages(t *testing.T) {
 	for cut := range len(data) {
 		want["a="+before+data[:cut+1]] = true
 	}
-	for pages := 1; pages <= 3; pages++ {
-		for arrived := range 1 << pages {
-			part := ""
-			for i, size := range []int{96, 4096, 10}[:pages] {
-				part += strings.Repeat(fmt.Sprint(arrived>>i&1), size)
-			}
-			want["a="+before+part] = true
+	var fate func(part string, sizes ...int)
+	fate = func(part string, sizes ...int) {
+		want["a="+before+part] = true
+		if len(sizes) == 0 {
+			return
+		}
+		fate(part+strings.Repeat("1", sizes[0]), sizes[1:]...)
+		fate(part+strings.Repeat("0", sizes[0]), sizes[1:]...)
+		if part != "" { // the page in which the file ended has nothing of a deleted file
+			fate(part+strings.Repeat("\x89stale\x1a\n", 512)[:sizes[0]], sizes[1:]...)
 		}
 	}
+	fate("", 96, 4096, 10)
 	if got := states(m, crash.Fine); !maps.Equal(got, want) {
 		t.Errorf("got %d states, want %d", len(got), len(want))
 	}
-	if coarse := states(m, crash.Coarse); len(coarse) < 10 || len(coarse) > 40 {
+	if coarse := states(m, crash.Coarse); len(coarse) < 10 || len(coarse) > 60 {
 		t.Errorf("got %d states of few cuts", len(coarse))
 	} else {
 		for s := range coarse {
@@ -143,7 +153,6 @@ func TestMachineSeesWhatIsThere(t *testing.T) {
 		}
 		defer os.RemoveAll(root)
 		r := crash.NewRecorder(root)
-		path := func(name string) string { return filepath.Join(root, filepath.FromSlash(name)) }
 		open := map[string]ledger.DiskFile{}
 		defer func() {
 			for _, f := range open {
@@ -152,21 +161,23 @@ func TestMachineSeesWhatIsThere(t *testing.T) {
 		}()
 		for range rapid.IntRange(0, 12).Draw(t, "operations") {
 			name := rapid.SampledFrom([]string{"a", "b", "d/a"}).Draw(t, "name")
-			switch kind := rapid.SampledFrom([]string{"open", "write", "truncate", "sync", "mkdir", "remove", "syncdir"}).Draw(t, "kind"); {
+			switch kind := rapid.SampledFrom([]string{"open", "write", "truncate", "sync", "mkdir", "remove", "rename", "syncdir"}).Draw(t, "kind"); {
 			case kind == "open":
-				flag := rapid.SampledFrom([]int{os.O_RDWR, os.O_RDWR | os.O_CREATE, os.O_RDWR | os.O_CREATE | os.O_EXCL, os.O_RDWR | os.O_TRUNC}).Draw(t, "flag")
-				if f, err := r.OpenFile(path(name), flag); err == nil {
+				flag := rapid.SampledFrom([]int{os.O_RDWR, os.O_RDWR | os.O_CREATE, os.O_RDWR | os.O_CREATE | os.O_EXCL}).Draw(t, "flag")
+				if f, err := r.OpenFile(root, name, flag); err == nil {
 					if old := open[name]; old != nil {
 						old.Close()
 					}
 					open[name] = f
 				}
 			case kind == "mkdir":
-				_ = r.Mkdir(path("d")) // what fails is not in the log
+				_ = r.Mkdir(root, "d") // what fails is not in the log
 			case kind == "remove":
-				_ = r.Remove(path(name))
+				_ = r.Remove(root, name)
+			case kind == "rename":
+				_ = r.Rename(root, name, rapid.SampledFrom([]string{"a", "b", "d/a"}).Draw(t, "to"))
 			case kind == "syncdir":
-				_ = r.SyncDir(path(rapid.SampledFrom([]string{".", "d"}).Draw(t, "folder")))
+				_ = r.SyncDir(root, rapid.SampledFrom([]string{".", "d"}).Draw(t, "folder"))
 			case open[name] == nil:
 			case kind == "write":
 				_, err = open[name].WriteAt([]byte(rapid.StringN(0, 3, 3).Draw(t, "data")), rapid.Int64Range(0, 4).Draw(t, "offset"))
@@ -196,8 +207,8 @@ func TestMachineSeesWhatIsThere(t *testing.T) {
 		r2 := crash.NewRecorder(root)
 		for _, name := range slices.Sorted(maps.Keys(there)) {
 			if strings.HasSuffix(name, "/") {
-				err = r2.SyncDir(path(name))
-			} else if f, failed := r2.OpenFile(path(name), os.O_RDWR); failed != nil {
+				err = r2.SyncDir(root, strings.TrimSuffix(name, "/"))
+			} else if f, failed := r2.OpenFile(root, name, os.O_RDWR); failed != nil {
 				err = failed
 			} else if err = f.Sync(); err == nil {
 				err = f.Close()
@@ -206,7 +217,7 @@ func TestMachineSeesWhatIsThere(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		if err := r2.SyncDir(root); err != nil {
+		if err := r2.SyncDir(root, "."); err != nil {
 			t.Fatal(err)
 		}
 		for _, op := range r2.Ops() {
@@ -223,12 +234,11 @@ func TestRecorderStaysUnderItsRoot(t *testing.T) {
 	t.Parallel()
 	outside := t.TempDir()
 	r := crash.NewRecorder(t.TempDir())
-	name := filepath.Join(outside, "a")
-	if f, err := r.OpenFile(name, os.O_RDWR|os.O_CREATE); err == nil {
+	if f, err := r.OpenFile(outside, "a", os.O_RDWR|os.O_CREATE); err == nil {
 		f.Close()
 		t.Error("a file elsewhere was opened")
 	}
-	for _, err := range []error{r.Mkdir(name), r.Remove(name), r.SyncDir(outside)} {
+	for _, err := range []error{r.Mkdir(outside, "a"), r.Remove(outside, "a"), r.Rename(outside, "a", "b"), r.SyncDir(outside, ".")} {
 		if err == nil || !strings.Contains(err.Error(), "outside of") {
 			t.Errorf("got %v", err)
 		}

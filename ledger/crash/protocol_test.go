@@ -176,6 +176,7 @@ type synced struct {
 const (
 	line, lineName, ownName = "pending line", "name of pending", "name of .tarebook"
 	rows, rowsName          = "batch", "name of a new ledger"
+	noted, notedName        = "what was recorded last", "name of what was recorded last"
 	cleared                 = "pending emptied"
 	keptBytes, keptName     = "torn bytes", "name of torn bytes"
 	cut, cutName            = "torn bytes cut off", "torn ledger removed"
@@ -196,7 +197,8 @@ func TestEachSync(t *testing.T) {
 	}
 	// Who records next makes up for it where pending was not durably emptied, but a person's edit does not.
 	empty := func(edited bool) synced { return synced{"sync .tarebook/pending", cleared, edited} }
-	appended := slices.Concat(pending(idle, idle), []synced{{"sync moves.csv", rows, needed}, empty(idle)})
+	last := []synced{{"sync .tarebook/last-new", noted, needed}, {"syncdir .tarebook", notedName, needed}}
+	appended := slices.Concat(pending(idle, idle), []synced{{"sync moves.csv", rows, needed}}, last, []synced{empty(idle)})
 	file := func(name string, first, last bool) []synced {
 		// The name of a file is also synced with that of .tarebook for the file after it.
 		return slices.Concat(pending(first, first), []synced{{"sync " + name, rows, needed}, {"syncdir .", rowsName, last}, empty(idle)})
@@ -213,18 +215,18 @@ func TestEachSync(t *testing.T) {
 		want     [][]synced
 	}{
 		{"append, then an edit", appends, "", [][]synced{
-			pending(idle, idle), {{"sync moves.csv", rows, needed}, empty(needed)},
+			pending(idle, idle), {{"sync moves.csv", rows, needed}}, last, {empty(needed)},
 		}},
 		{"first in a book, then an edit", first, "", [][]synced{
-			pending(needed, needed), {{"sync moves.csv", rows, needed}, empty(needed)},
+			pending(needed, needed), {{"sync moves.csv", rows, needed}}, last, {empty(needed)},
 		}},
 		{"new ledger, then an edit", makes, "", [][]synced{
-			pending(idle, idle), {{"sync moves.csv", rows, needed}, {"syncdir .", rowsName, needed}, empty(needed)},
+			pending(idle, idle), {{"sync moves.csv", rows, needed}, {"syncdir .", rowsName, needed}}, last, {empty(needed)},
 		}},
 		{"new book", starts, "", [][]synced{
 			{{"syncdir ..", bookName, needed}},
 			file("materials.csv", needed, idle), file("purchases.csv", idle, idle), file("settings.csv", idle, needed),
-			pending(idle, idle), {{"sync moves.csv", rows, needed}, {"syncdir .", rowsName, needed}, empty(idle)},
+			pending(idle, idle), {{"sync moves.csv", rows, needed}, {"syncdir .", rowsName, needed}}, last, {empty(idle)},
 		}},
 		{"new book, died before its name was durable", starts, "syncdir .", [][]synced{
 			{{"syncdir ..", bookName, needed}},
@@ -232,14 +234,14 @@ func TestEachSync(t *testing.T) {
 		}},
 		{"first in a book, died before names were durable", first, "syncdir book/.tarebook", [][]synced{
 			{{"sync moves.csv", cut, idle}, empty(idle)}, // nothing was cut off
-			pending(needed, needed), {{"sync moves.csv", rows, needed}, empty(idle)},
+			pending(needed, needed), {{"sync moves.csv", rows, needed}}, last, {empty(idle)},
 		}},
 		{"append, died with all written", appends, "sync book/moves.csv", [][]synced{
-			{{"sync moves.csv", whole, needed}, {"syncdir .", wholeName, idle}, empty(idle)}, // it was seen
+			{{"sync moves.csv", whole, needed}, {"syncdir .", wholeName, idle}}, last, {empty(idle)}, // it was seen
 			appended,
 		}},
 		{"new ledger, died with all written", makes, "sync book/moves.csv", [][]synced{
-			{{"sync moves.csv", whole, needed}, {"syncdir .", wholeName, needed}, empty(idle)},
+			{{"sync moves.csv", whole, needed}, {"syncdir .", wholeName, needed}}, last, {empty(idle)},
 			appended,
 		}},
 		{"torn batch tidied up, then an edit", tidies(t, appends, 40), "", [][]synced{
@@ -283,7 +285,7 @@ func TestEachSync(t *testing.T) {
 		}
 		tried += len(h.Syncs())
 	}
-	for _, place := range []string{line, lineName, ownName, rows, rowsName, cleared, keptBytes, keptName, cut, cutName, whole, wholeName, bookName} {
+	for _, place := range []string{line, lineName, ownName, rows, rowsName, cleared, keptBytes, keptName, cut, cutName, whole, wholeName, noted, notedName, bookName} {
 		if !places[place] {
 			t.Errorf("nothing is lost without the sync of the %s", place)
 		}

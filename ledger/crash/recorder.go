@@ -1,7 +1,9 @@
 package crash
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -20,12 +22,14 @@ const (
 	Write                // Data at Offset
 	Truncate             // to Offset
 	Sync                 // content and length of a file
+	FailSync             // a sync that failed: what waited to be written is dropped, and reads as if it were on disk
 	SyncDir              // the names in a folder
 	Remove               // the name of a file
+	Rename               // of a file, to Data
 	Edit                 // a person's: the file, name and all, is durably Data at once
 )
 
-var kinds = [...]string{"nothing", "open", "mkdir", "write", "truncate", "sync", "syncdir", "remove", "edit"}
+var kinds = [...]string{"nothing", "open", "mkdir", "write", "truncate", "sync", "failsync", "syncdir", "remove", "rename", "edit"}
 
 func (k Kind) String() string { return kinds[k] }
 
@@ -39,12 +43,17 @@ type Op struct {
 	Data    string
 }
 
+// idle tells whether the operation changes nothing.
+func (o Op) idle() bool { return o.Kind == Nothing || o.Kind == Open && !o.Created }
+
 func (o Op) String() string {
 	switch {
 	case o.Kind == Write:
 		return fmt.Sprintf("write %s %d+%d", o.Name, o.Offset, len(o.Data))
 	case o.Kind == Truncate:
 		return fmt.Sprintf("truncate %s %d", o.Name, o.Offset)
+	case o.Kind == Rename:
+		return "rename " + o.Name + " " + o.Data
 	case o.Kind == Open && o.Created:
 		return "create " + o.Name
 	}
@@ -57,6 +66,10 @@ type Recorder struct {
 	root string
 	ops  []Op
 	open int
+
+	before   func(op int) error // is called before each operation; nil: nothing is
+	failSync int                // which sync of a file fails, counted from 1; 0: none
+	syncs    int
 }
 
 // NewRecorder returns a Recorder that works under the folder root and refuses what lies elsewhere.
@@ -76,9 +89,17 @@ func (r *Recorder) Ops() []Op { return r.ops }
 
 func (r *Recorder) log(op Op) { r.ops = append(r.ops, op) }
 
+// next is called before each operation.
+func (r *Recorder) next() error {
+	if r.before == nil {
+		return nil
+	}
+	return r.before(len(r.ops))
+}
+
 // name returns a name relative to the root.
-func (r *Recorder) name(name string) (string, error) {
-	abs, err := filepath.Abs(name)
+func (r *Recorder) name(dir, name string) (string, error) {
+	abs, err := filepath.Abs(filepath.Join(dir, filepath.FromSlash(name)))
 	if err != nil {
 		return "", err
 	}
@@ -87,54 +108,78 @@ func (r *Recorder) name(name string) (string, error) {
 		return "", err
 	}
 	if rel = filepath.ToSlash(rel); rel == ".." || strings.HasPrefix(rel, "../") {
-		return "", fmt.Errorf("%s is outside of %s", name, r.root)
+		return "", fmt.Errorf("%s is outside of %s", abs, r.root)
 	}
 	return rel, nil
 }
 
 // OpenFile implements ledger.Disk.
-func (r *Recorder) OpenFile(name string, flag int) (ledger.DiskFile, error) {
-	rel, err := r.name(name)
+func (r *Recorder) OpenFile(dir, name string, flag int) (ledger.DiskFile, error) {
+	rel, err := r.name(dir, name)
 	if err != nil {
 		return nil, err
 	}
-	_, missing := os.Lstat(name)
-	f, err := ledger.OSDisk{}.OpenFile(name, flag)
+	if err := r.next(); err != nil {
+		return nil, err
+	}
+	_, missing := ledger.OSDisk{}.Lstat(dir, name)
+	f, err := ledger.OSDisk{}.OpenFile(dir, name, flag)
 	if err != nil {
 		return nil, err
 	}
 	r.open++
 	r.log(Op{Kind: Open, Name: rel, File: r.open, Created: missing != nil})
-	if flag&os.O_TRUNC != 0 && missing == nil {
-		r.log(Op{Kind: Truncate, Name: rel, File: r.open})
-	}
 	return &recorded{f, r, rel, r.open}, nil
 }
 
+// Lstat implements ledger.Disk.
+func (r *Recorder) Lstat(dir, name string) (fs.FileInfo, error) {
+	if err := r.next(); err != nil {
+		return nil, err
+	}
+	return ledger.OSDisk{}.Lstat(dir, name)
+}
+
 // Mkdir implements ledger.Disk.
-func (r *Recorder) Mkdir(name string) error {
-	return r.do(Mkdir, name, ledger.OSDisk{}.Mkdir)
+func (r *Recorder) Mkdir(dir, name string) error {
+	return r.do(Mkdir, dir, name, ledger.OSDisk{}.Mkdir)
 }
 
 // Remove implements ledger.Disk.
-func (r *Recorder) Remove(name string) error {
-	return r.do(Remove, name, ledger.OSDisk{}.Remove)
+func (r *Recorder) Remove(dir, name string) error {
+	return r.do(Remove, dir, name, ledger.OSDisk{}.Remove)
+}
+
+// Rename implements ledger.Disk.
+func (r *Recorder) Rename(dir, name, to string) error {
+	rel, err := r.name(dir, to)
+	if err != nil {
+		return err
+	}
+	err = r.do(Rename, dir, name, func(dir, name string) error { return ledger.OSDisk{}.Rename(dir, name, to) })
+	if err == nil {
+		r.ops[len(r.ops)-1].Data = rel
+	}
+	return err
 }
 
 // SyncDir implements ledger.Disk.
-func (r *Recorder) SyncDir(name string) error {
-	return r.do(SyncDir, name, func(name string) error {
-		_, err := os.Stat(name)
+func (r *Recorder) SyncDir(dir, name string) error {
+	return r.do(SyncDir, dir, name, func(dir, name string) error {
+		_, err := ledger.OSDisk{}.Lstat(dir, name)
 		return err
 	})
 }
 
-func (r *Recorder) do(kind Kind, name string, do func(string) error) error {
-	rel, err := r.name(name)
+func (r *Recorder) do(kind Kind, dir, name string, do func(dir, name string) error) error {
+	rel, err := r.name(dir, name)
 	if err != nil {
 		return err
 	}
-	if err := do(name); err != nil {
+	if err := r.next(); err != nil {
+		return err
+	}
+	if err := do(dir, name); err != nil {
 		return err
 	}
 	r.log(Op{Kind: kind, Name: rel})
@@ -143,7 +188,7 @@ func (r *Recorder) do(kind Kind, name string, do func(string) error) error {
 
 // edit does what a person does in an editor that saves well.
 func (r *Recorder) edit(name, text string) error {
-	rel, err := r.name(name)
+	rel, err := r.name(filepath.Dir(name), filepath.Base(name))
 	if err != nil {
 		return err
 	}
@@ -158,7 +203,13 @@ type recorded struct {
 	file int
 }
 
+// ID implements ledger.DiskFile. A file that the checker puts back is the same one for the book.
+func (f *recorded) ID() (string, error) { return "1", nil }
+
 func (f *recorded) WriteAt(b []byte, offset int64) (int, error) {
+	if err := f.in.next(); err != nil {
+		return 0, err
+	}
 	n, err := f.DiskFile.WriteAt(b, offset)
 	if n > 0 {
 		f.in.log(Op{Kind: Write, Name: f.name, File: f.file, Offset: offset, Data: string(b[:n])})
@@ -166,7 +217,25 @@ func (f *recorded) WriteAt(b []byte, offset int64) (int, error) {
 	return n, err
 }
 
+func (f *recorded) Append(b []byte) (int, error) {
+	if err := f.in.next(); err != nil {
+		return 0, err
+	}
+	info, err := f.DiskFile.Stat()
+	if err != nil {
+		return 0, err
+	}
+	n, err := f.DiskFile.Append(b)
+	if n > 0 {
+		f.in.log(Op{Kind: Write, Name: f.name, File: f.file, Offset: info.Size(), Data: string(b[:n])})
+	}
+	return n, err
+}
+
 func (f *recorded) Truncate(size int64) error {
+	if err := f.in.next(); err != nil {
+		return err
+	}
 	err := f.DiskFile.Truncate(size)
 	if err == nil {
 		f.in.log(Op{Kind: Truncate, Name: f.name, File: f.file, Offset: size})
@@ -175,6 +244,16 @@ func (f *recorded) Truncate(size int64) error {
 }
 
 func (f *recorded) Sync() error {
+	if err := f.in.next(); err != nil {
+		return err
+	}
+	if f.in.syncs++; f.in.syncs == f.in.failSync {
+		f.in.log(Op{Kind: FailSync, Name: f.name, File: f.file})
+		return errSync
+	}
 	f.in.log(Op{Kind: Sync, Name: f.name, File: f.file})
 	return nil
 }
+
+// errSync is what a sync says that fails.
+var errSync = &fs.PathError{Op: "sync", Path: "a file", Err: errors.New("input/output error")}

@@ -16,8 +16,12 @@ const (
 	private    = bookFolder + "/.tarebook/"
 )
 
-// What the ledger writes aside of its Disk into its own folder: the lock and who holds it are no matter for a crash.
-var aside = []string{"lock", "holder"}
+// What the ledger writes aside of its Disk into its own folder: the lock is no matter for a crash.
+var aside = []string{"lock"}
+
+// unread is a file that no command reads before it is synced and has another name, so that it matters little where a write
+// to it is cut.
+const unread = private + "last-new"
 
 // Tree is what a folder holds: names relative to it, with slashes, and contents. The name of a folder ends in a slash.
 type Tree map[string]string
