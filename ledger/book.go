@@ -101,8 +101,13 @@ func isBook(dir string) bool {
 func (b *Book) View(asOf Time) (*View, error) {
 	v, l, err := b.look(asOf)
 	untidy := func() bool { return err == nil && (l.pending != nil || l.foreign != "") }
-	if untidy() && b.tidy() == nil {
-		v, l, err = b.look(asOf)
+	if untidy() {
+		switch failed := b.tidy(); {
+		case failed == nil:
+			v, l, err = b.look(asOf)
+		case errors.Is(failed, ErrNotPlain):
+			b.tell(failed.Error())
+		}
 	}
 	if untidy() && l.foreign != "" {
 		b.tell(foreignText(l.foreign))
