@@ -51,7 +51,8 @@ func (b *Book) record(file string, was fs.FileInfo, text []byte, entries span, l
 		return cannotRecord(err, b.clearPending())
 	}
 	err := w.write()
-	if err == nil {
+	noted := err == nil
+	if noted {
 		err = b.remember(&w.p, last)
 	}
 	if err == nil {
@@ -63,7 +64,7 @@ func (b *Book) record(file string, was fs.FileInfo, text []byte, entries span, l
 	case !w.begun:
 		return cannotRecord(err, b.clearPending())
 	}
-	if undo := w.undo(); undo != nil {
+	if undo := w.undo(noted, last); undo != nil {
 		return fmt.Errorf("%w: %w; nor could it be taken off %s again: when the disk works, look whether it is there before you record it again", ErrInDoubt, first(err), file)
 	}
 	return cannotRecord(err, b.clearPending())
@@ -196,8 +197,17 @@ func (w *writing) arrived() error {
 	return fmt.Errorf("%w: another program wrote to %s at this moment; look at its end before you record it again", ErrInDoubt, w.p.file)
 }
 
-// undo takes off the file what the batch has left there, durably.
-func (w *writing) undo() error {
+// undo takes off the file what the batch has left there, durably. If the batch was noted as the last one already, it is
+// pending again first, and what was noted before counts again: a crash meanwhile then leaves all of it or nothing.
+func (w *writing) undo(noted bool, last []batchAt) error {
+	if noted {
+		if err := w.setPending(&w.p); err != nil {
+			return err
+		}
+		if err := w.setLast(last); err != nil {
+			return err
+		}
+	}
 	is, err := w.f.Stat()
 	if err != nil {
 		return err

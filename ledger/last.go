@@ -100,7 +100,17 @@ func (b *Book) remember(p *pending, others []batchAt) (err error) {
 		return err
 	}
 	batches := slices.DeleteFunc(slices.Clone(others), func(l batchAt) bool { return l.file == p.file })
-	batches = append(batches, batchAt{p.file, r.at, int64(len(r.bytes)), sum(r.bytes), p.entries})
+	return b.setLast(append(batches, batchAt{p.file, r.at, int64(len(r.bytes)), sum(r.bytes), p.entries}))
+}
+
+// setLast makes .tarebook/last name the batches, durably.
+func (b *Book) setLast(batches []batchAt) error {
+	if len(batches) == 0 {
+		if err := b.disk().Remove(b.Dir, lastFile); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return err
+		}
+		return b.disk().SyncDir(b.Dir, privateFolder)
+	}
 	// A new file takes the place of the old one, so that what is known of other files survives a crash here.
 	f, err := b.disk().OpenFile(b.Dir, newLastFile, os.O_RDWR|os.O_CREATE)
 	if err != nil {

@@ -1,9 +1,12 @@
 package crash
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
+
+	"tarebook/ledger"
 )
 
 // What is too long to let the process die at each byte of a write, or at each operation of a scenario.
@@ -46,19 +49,27 @@ func (c *Checker) deaths(effort Effort) (all [][2]int) {
 func (c *Checker) Kill(i, bytes int, look bool) (*History, error) {
 	h := c.died(i, bytes)
 	h.about = fmt.Sprintf("a process died in operation %d after %d bytes, ", i+1, bytes)
+	if err := c.goOn(h, c.History.promises[i], look); err != nil {
+		return nil, fmt.Errorf("after a command that died in %s (%d bytes): %w", c.History.Ops[i], bytes, err)
+	}
+	return h, nil
+}
+
+// goOn lets the machine go on after h, where meanwhile holds: somebody looks at the book, if look is set, and the next
+// command records in it.
+func (c *Checker) goOn(h *History, meanwhile promise, look bool) error {
 	if look {
 		h.about += "somebody looked at the book, "
 	}
 	h.about += "another one recorded, "
-	meanwhile := c.History.promises[i]
 	if err := c.folder.put(h.machine().Tree()); err != nil {
-		return nil, err
+		return err
 	}
 	if look {
 		r := newRecorder(c.folder.root, h.Ops)
 		v, _, err := c.look(r)
 		if err != nil {
-			return nil, err
+			return err
 		}
 		then := meanwhile
 		if v != nil { // who looked has seen what is there
@@ -77,15 +88,48 @@ func (c *Checker) Kill(i, bytes int, look bool) (*History, error) {
 	r := newRecorder(c.folder.root, h.Ops)
 	refused := run(c.dir(), r)
 	if err := c.folder.look(); err != nil {
-		return nil, err
+		return err
 	}
 	book := c.digest(bookIn(c.folder.has))
 	h.add(r.Ops(), meanwhile.or(book), promise{books: []digest{book}})
 	made := meanwhile.making && book == want[0] // then it was right to refuse
 	if refused != nil && !made || !slices.Contains(want, book) {
-		return nil, fmt.Errorf("a command after one that died in %s (%d bytes) goes wrong: %v", c.History.Ops[i], bytes, refused)
+		return fmt.Errorf("the next one goes wrong: %v", refused)
 	}
-	return h, nil
+	return nil
+}
+
+// FailSync returns the history in which sync n of a file failed in the first step, counted from 1, and the machine went on
+// as after Kill; nil when that step has no such sync. The command must say that it has not recorded, or that this is in
+// doubt.
+func (c *Checker) FailSync(n int, look bool) (*History, error) {
+	h := &History{start: c.History.start, about: fmt.Sprintf("sync %d failed, ", n)}
+	if err := c.folder.put(h.start); err != nil {
+		return nil, err
+	}
+	r := NewRecorder(c.folder.root)
+	r.FailSync(n)
+	err := c.scenario.Steps[0].do(c.folder.root, r)
+	if r.syncs < n {
+		return nil, nil
+	}
+	if err == nil {
+		return nil, fmt.Errorf("sync %d failed, and the command said that it had recorded", n)
+	}
+	if err := c.folder.look(); err != nil {
+		return nil, err
+	}
+	before, after := promise{books: c.books[:1], making: c.scenario.Book == nil}, promise{books: c.books[:2]}
+	meanwhile := before.or(after.books...)
+	then := before
+	switch {
+	case errors.Is(err, ledger.ErrInDoubt):
+		then = meanwhile
+	case before.making: // files that were made stay, and are no book yet
+		then.books = after.books
+	}
+	h.add(r.Ops(), meanwhile, then)
+	return h, c.goOn(h, then, look)
 }
 
 // Left returns the book as the process leaves it that dies in operation i, after so many bytes of it if it is a write.

@@ -166,6 +166,44 @@ func TestProtocol(t *testing.T) {
 	t.Logf("crash: %d scenarios, %d states, %d distinct, %d violations", len(scenarios), total.States, total.Distinct, len(total.Violations))
 }
 
+// A sync that fails may drop what it was to write, and let it read as if it were on disk. Whatever sync fails: a command
+// that says that it could not record has recorded nothing, and what somebody saw afterwards outlives a loss of power.
+func TestFailedSyncs(t *testing.T) {
+	t.Parallel()
+	failed := 0
+	for name, s := range map[string]crash.Scenario{"append": appends, "first in a book": first, "new ledger": makes, "new book": starts} {
+		s.Steps = s.Steps[:1]
+		c := newChecker(t, s)
+		for n := 1; ; n++ {
+			ended := false
+			for _, look := range []bool{true, false} {
+				h, err := c.FailSync(n, look)
+				if err != nil {
+					t.Fatalf("%s: %v", name, err)
+				}
+				if ended = h == nil; ended {
+					break
+				}
+				r, err := c.LosePower(h, crash.Coarse)
+				if err != nil {
+					t.Fatal(err)
+				}
+				for _, v := range r.Violations {
+					t.Errorf("%s: %s", name, v)
+				}
+				failed++
+			}
+			if ended {
+				break
+			}
+		}
+	}
+	if failed < 20 {
+		t.Errorf("only %d syncs failed", failed)
+	}
+	t.Logf("crash: %d failed syncs", failed)
+}
+
 // synced is a sync in a log: what is synced, where the protocol asks for it, and whether a crash without it breaks a promise.
 type synced struct {
 	op, by string

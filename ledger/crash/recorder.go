@@ -67,8 +67,9 @@ type Recorder struct {
 	ops  []Op
 	open int
 
-	before   func(op int) error // is called before each operation; nil: nothing is
-	failSync int                // which sync of a file fails, counted from 1; 0: none
+	before   func(call int) error // is called before each call; nil: nothing is
+	calls    int
+	failSync int // which sync of a file fails, counted from 1; 0: none
 	syncs    int
 }
 
@@ -89,12 +90,21 @@ func (r *Recorder) Ops() []Op { return r.ops }
 
 func (r *Recorder) log(op Op) { r.ops = append(r.ops, op) }
 
-// next is called before each operation.
+// Before has f called before each call, with its number counted from 1. What f returns is the call's error.
+func (r *Recorder) Before(f func(call int) error) { r.before = f }
+
+// Calls returns how many calls there were.
+func (r *Recorder) Calls() int { return r.calls }
+
+// FailSync lets one sync of a file fail, counted from 1.
+func (r *Recorder) FailSync(n int) { r.failSync = n }
+
+// next is called before each call.
 func (r *Recorder) next() error {
-	if r.before == nil {
+	if r.calls++; r.before == nil {
 		return nil
 	}
-	return r.before(len(r.ops))
+	return r.before(r.calls)
 }
 
 // name returns a name relative to the root.
@@ -186,14 +196,56 @@ func (r *Recorder) do(kind Kind, dir, name string, do func(dir, name string) err
 	return nil
 }
 
-// edit does what a person does in an editor that saves well.
+// edit does what a person does in an editor that saves well: the file is replaced, durably.
 func (r *Recorder) edit(name, text string) error {
 	rel, err := r.name(filepath.Dir(name), filepath.Base(name))
 	if err != nil {
 		return err
 	}
 	r.log(Op{Kind: Edit, Name: rel, Data: text})
-	return os.WriteFile(name, []byte(text), 0o666)
+	aside := name + "~"
+	if err := os.WriteFile(aside, []byte(text), 0o666); err != nil {
+		return err
+	}
+	return os.Rename(aside, name)
+}
+
+// OtherHands are what other programs do to a file, past the program's disk.
+type OtherHands struct {
+	r    *Recorder
+	Path string
+}
+
+// OtherHands returns the hands of others on a file of a folder.
+func (r *Recorder) OtherHands(dir, name string) *OtherHands {
+	return &OtherHands{r, filepath.Join(dir, name)}
+}
+
+// Save replaces the file, durably.
+func (o *OtherHands) Save(text string) error { return o.r.edit(o.Path, text) }
+
+// Append adds to the file, as a shell does with >>.
+func (o *OtherHands) Append(text string) error {
+	info, err := os.Stat(o.Path)
+	if err != nil {
+		return err
+	}
+	f, err := os.OpenFile(o.Path, os.O_WRONLY|os.O_APPEND, 0)
+	if err != nil {
+		return err
+	}
+	_, err = f.WriteString(text)
+	if err := errors.Join(err, f.Close()); err != nil {
+		return err
+	}
+	rel, err := o.r.name(filepath.Dir(o.Path), filepath.Base(o.Path))
+	if err != nil {
+		return err
+	}
+	o.r.open++
+	o.r.log(Op{Kind: Open, Name: rel, File: o.r.open})
+	o.r.log(Op{Kind: Write, Name: rel, File: o.r.open, Offset: info.Size(), Data: text})
+	return nil
 }
 
 type recorded struct {
