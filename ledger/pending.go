@@ -13,6 +13,8 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"github.com/oklog/ulid/v2"
 )
 
 // The file .tarebook/pending: how it is written, and what of it is believed.
@@ -135,6 +137,7 @@ func (p *pending) find(tail string) (left remains, at, n int) {
 		return tornLeft, 0, len(tail)
 	}
 	rows := strings.TrimPrefix(p.batch, "\n") // where a line begins, the batch needs no line end before it
+	begins := rows[:min(len(rows), ulid.EncodedSize)]
 	for i := range len(tail) {
 		if i > 0 && tail[i-1] != '\n' {
 			continue
@@ -142,7 +145,7 @@ func (p *pending) find(tail string) (left remains, at, n int) {
 		switch rest := tail[i:]; {
 		case strings.HasPrefix(rest, rows):
 			return wholeLeft, i, len(rows)
-		case i > 0 && wrote(rest, rows):
+		case i > 0 && wrote(rest, rows) && !strings.Contains(tail[:i], begins): // else it is what follows a part of it
 			return tornLeft, i, len(rest)
 		}
 	}

@@ -245,6 +245,7 @@ func (o *OtherHands) Append(text string) error {
 	o.r.open++
 	o.r.log(Op{Kind: Open, Name: rel, File: o.r.open})
 	o.r.log(Op{Kind: Write, Name: rel, File: o.r.open, Offset: info.Size(), Data: text})
+	o.r.log(Op{Kind: Sync, Name: rel, File: o.r.open}) // what a loss of power does to the rows of others is their own care
 	return nil
 }
 
