@@ -8,17 +8,14 @@ import (
 
 // Check loads the shelf and the queue of a view, and tells for each need of each job that is not over whether its
 // spool lasts: jobs in the order in which they will be printed, each taking what those before it leave.
-func Check(v *ledger.View) (*Shelf, []*Job, error) { return checkWith(v, nil) }
-
-// checkWith is Check that in the same pass over consumption also folds what also returns, when it is not nil.
-func checkWith(v *ledger.View, also func(*Shelf) ledger.ConsumptionFold) (*Shelf, []*Job, error) {
+func Check(v *ledger.View, also ...Also) (*Shelf, []*Job, error) {
 	s, jobs, err := queue(v, also)
 	if err != nil {
 		return nil, nil, err
 	}
 	ahead := map[*Spool]ledger.Grams{}
 	for _, job := range jobs {
-		s.assign(job, ahead)
+		s.Assign(job, ahead)
 	}
 	return s, jobs, nil
 }
@@ -27,7 +24,7 @@ func checkWith(v *ledger.View, also func(*Shelf) ledger.ConsumptionFold) (*Shelf
 // queued, and of those named, Over then tells.
 func Queue(v *ledger.View, named ...string) (*Shelf, []*Job, error) { return queue(v, nil, named...) }
 
-func queue(v *ledger.View, also func(*Shelf) ledger.ConsumptionFold, named ...string) (*Shelf, []*Job, error) {
+func queue(v *ledger.View, also []Also, named ...string) (*Shelf, []*Job, error) {
 	defer v.ReadAhead()()
 	s, err1 := LoadSpools(v)
 	rows, err2 := v.Needs()
@@ -39,10 +36,10 @@ func queue(v *ledger.View, also func(*Shelf) ledger.ConsumptionFold, named ...st
 		return nil, nil, err
 	}
 	for _, c := range clients {
-		s.names.see(clientName, spelling{text: c.Client, rank: -1}, false)
+		s.names.Table(ClientName, c.Client)
 	}
 	for _, p := range s.Printers {
-		s.names.see(printerName, spelling{text: p.Printer, rank: -1}, false)
+		s.names.Table(PrinterName, p.Printer)
 	}
 	jobs := s.jobs(rows)
 	s.usage = newUsage(s.Spools)
@@ -52,10 +49,7 @@ func queue(v *ledger.View, also func(*Shelf) ledger.ConsumptionFold, named ...st
 		queued[i] = job.Name
 	}
 	s.usage.watch(append(queued, named...))
-	if also != nil {
-		s.also = also(s)
-	}
-	if err := s.fold(v); err != nil {
+	if err := s.fold(v, also); err != nil {
 		return nil, nil, err
 	}
 	open := jobs[:0]
@@ -63,14 +57,14 @@ func queue(v *ledger.View, also func(*Shelf) ledger.ConsumptionFold, named ...st
 		if s.usage.over(job.Name) {
 			continue
 		}
-		job.Name = s.names.spell(jobName, job.Name)
-		job.Client = s.names.spell(clientName, job.Client)
-		job.Printer = s.names.spell(printerName, job.Printer)
+		job.Name = s.names.Spell(JobName, job.Name)
+		job.Client = s.names.Spell(ClientName, job.Client)
+		job.Printer = s.names.Spell(PrinterName, job.Printer)
 		open = append(open, job)
 	}
 	// A colour that the queue spelled before any purchase is shown so.
 	for _, spool := range s.Spools {
-		spool.Colour = s.names.spell(colourName, spool.Colour)
+		spool.Colour = s.names.Spell(ColourName, spool.Colour)
 	}
 	return s, open, nil
 }
@@ -78,9 +72,9 @@ func queue(v *ledger.View, also func(*Shelf) ledger.ConsumptionFold, named ...st
 // Over tells whether a finished consumption row bears the name of a job that Queue was asked about.
 func (s *Shelf) Over(job string) bool { return s.usage.over(job) }
 
-// weighUp gives a need its odds: T booked grams take k T off the spool, give or take what the prediction of them
+// WeighUp gives a need its odds: T booked grams take k T off the spool, give or take what the prediction of them
 // allows (Mack 1993), and the net at the last weigh-in is known to within its own uncertainty.
-func (s *Shelf) weighUp(n *Need, ahead map[*Spool]ledger.Grams) {
+func (s *Shelf) WeighUp(n *Need, ahead map[*Spool]ledger.Grams) {
 	need := n.Row.Total().Float()
 	spool := n.Spool
 	if spool == nil {
@@ -98,7 +92,7 @@ func (s *Shelf) weighUp(n *Need, ahead map[*Spool]ledger.Grams) {
 		return
 	}
 	T := spool.Others.Float() + before + need
-	n.U = math.Hypot(spool.BaseU, e.predicted(T))
+	n.U = math.Hypot(spool.BaseU, e.Predicted(T))
 	n.Odds = odds(n.Margin, n.U)
 	switch {
 	case n.Odds >= s.Settings.EnoughOdds:
@@ -150,6 +144,6 @@ func (s *Shelf) Wanted(n *Need) float64 {
 		scale = spool.Weighins[len(spool.Weighins)-1].Scale
 	}
 	T := (n.Ahead + n.Row.Total()).Float()
-	u := math.Hypot(math.Hypot(s.ScaleU(scale), spool.Tare.U), spool.Estimate.predicted(T))
+	u := math.Hypot(math.Hypot(s.ScaleU(scale), spool.Tare.U), spool.Estimate.Predicted(T))
 	return n.Tail + spool.Estimate.K*T + quantile(s.Settings.EnoughOdds)*u
 }

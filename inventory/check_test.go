@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"tarebook/inventory"
+	"tarebook/inventory/booktest"
 )
 
 // Areas of the standard normal. NIST/SEMATECH e-Handbook, table 1.3.6.7.1, prints them from 0 to z to five places; the
@@ -34,20 +35,20 @@ func TestOdds(t *testing.T) {
 		{-1, "0.34134", 0.158655253931, inventory.Short},
 		{-1.96, "0.47500", 0.024997895148, inventory.Short},
 	} {
-		near(t, fmt.Sprintf("odds of %v", c.z), inventory.Odds(c.z*7, 7), c.odds, 1e-9)
-		_, jobs := check(t, fmt.Sprintf(`
+		booktest.Near(t, fmt.Sprintf("odds of %v", c.z), inventory.Odds(c.z*7, 7), c.odds, 1e-9)
+		_, jobs := booktest.Check(t, fmt.Sprintf(`
 settings setting=estimate_u value=0
 purchases at=0 spool=A net_g=1000 tare_g=200
 weighins at=1 spool=A gross_g=1200 scale=exact
 queue at=2 job=next spool=A part_g=%.3f
 `, 1000-2*c.z))
 		n := jobs[0].Needs[0]
-		near(t, fmt.Sprintf("odds of a need at %v", c.z), n.Odds, c.odds, 1e-9)
+		booktest.Near(t, fmt.Sprintf("odds of a need at %v", c.z), n.Odds, c.odds, 1e-9)
 		if n.Verdict != c.verdict || jobs[0].Verdict != c.verdict {
 			t.Errorf("at %v u: %s, want %s", c.z, n.Verdict, c.verdict)
 		}
 		if part, _ := strconv.ParseFloat(c.printed, 64); part != 0 {
-			printed(t, "area from 0", math.Abs(n.Odds-0.5), c.printed)
+			booktest.Printed(t, "area from 0", math.Abs(n.Odds-0.5), c.printed)
 		}
 	}
 	for _, c := range []struct{ margin, want float64 }{{0, 1}, {1, 1}, {-0.001, 0}} {
@@ -85,17 +86,17 @@ func TestNeed(t *testing.T) {
 		{"an ended spool", weighed + "weighins at=2 spool=A state=discarded\nqueue at=3 job=n spool=A part_g=100", 0, 0, -100, 0, inventory.Short, 0},
 		{"an ended spool, a need of nothing", weighed + "weighins at=2 spool=A state=discarded\nqueue at=3 job=n spool=A", 0, 0, 0, 0, inventory.Short, 0},
 	} {
-		_, jobs := check(t, c.rows)
+		_, jobs := booktest.Check(t, c.rows)
 		n := jobs[0].Needs[0]
 		if n.Spool == nil || n.From != inventory.Named || n.Verdict != c.verdict || jobs[0].Verdict != c.verdict {
 			t.Errorf("%s: %s on %v (%s), want %s on A by name", c.name, n.Verdict, n.Spool, n.From, c.verdict)
 		}
-		near(t, c.name+": likely", n.Likely, c.likely, 1e-12)
-		near(t, c.name+": tail", n.Tail, c.tail, 1e-9)
-		near(t, c.name+": margin", n.Margin, c.margin, 1e-9)
-		near(t, c.name+": u", n.U, c.u, 1e-12)
+		booktest.Near(t, c.name+": likely", n.Likely, c.likely, 1e-12)
+		booktest.Near(t, c.name+": tail", n.Tail, c.tail, 1e-9)
+		booktest.Near(t, c.name+": margin", n.Margin, c.margin, 1e-9)
+		booktest.Near(t, c.name+": u", n.U, c.u, 1e-12)
 		if n.Verdict != inventory.Enough {
-			near(t, c.name+": runs out at", n.RunsOut, c.runsOut, 1e-9)
+			booktest.Near(t, c.name+": runs out at", n.RunsOut, c.runsOut, 1e-9)
 		}
 		if n.Spool.Ended && n.Odds != 0 {
 			t.Errorf("%s: odds %v, want 0", c.name, n.Odds)
@@ -107,7 +108,7 @@ func TestNeed(t *testing.T) {
 // intervals that agree, so s = u_k = 0 and the odds turn on k alone.
 func TestQueuedAhead(t *testing.T) {
 	t.Parallel()
-	_, jobs := check(t, interval("X", "PLA", 1090)+interval("Y", "PLA", 1090)+boughtA+`
+	_, jobs := booktest.Check(t, interval("X", "PLA", 1090)+interval("Y", "PLA", 1090)+boughtA+`
 settings setting=min_intervals value=2
 weighins at=1 spool=A gross_g=1200
 consumption at=2 job=a spool=A part_g=100
@@ -129,10 +130,10 @@ queue at=6 job=four spool=A part_g=100
 		{960 - 990, 960 - 990 - 110, inventory.Short, 0},
 	} {
 		n := jobs[i].Needs[0]
-		near(t, "likely", n.Likely, want.likely, 1e-9)
-		near(t, "margin", n.Margin, want.margin, 1e-9)
-		near(t, "u", n.U, u, 1e-9)
-		near(t, "runs out at", n.RunsOut, want.runsOut, 1e-9)
+		booktest.Near(t, "likely", n.Likely, want.likely, 1e-9)
+		booktest.Near(t, "margin", n.Margin, want.margin, 1e-9)
+		booktest.Near(t, "u", n.U, u, 1e-9)
+		booktest.Near(t, "runs out at", n.RunsOut, want.runsOut, 1e-9)
 		if n.Verdict != want.verdict {
 			t.Errorf("%s: %s, want %s", jobs[i].Name, n.Verdict, want.verdict)
 		}
@@ -196,7 +197,7 @@ queue at=9 job=n slot=2 printer=Bench spool=LOW part_g=50`, "n: 0=BIG(chosen) 1=
 		{"and makes a spool the smaller one", "queue at=7 job=m slot=0 spool=BIG part_g=600\nqueue at=9 job=n slot=0 material=PLA colour=Black part_g=200", "m: 0=BIG(named); n: 0=BIG(chosen)"},
 		{"its own row's printer", "moves at=4 spool=LOW place=Long/1\nqueue at=7 job=n slot=0 printer=Bench spool=MID part_g=50\nqueue at=8 job=n slot=1 printer=Long material=PLA colour=Black part_g=50", "n: 0=MID(named) 1=LOW(loaded)"},
 	} {
-		_, jobs := check(t, three+c.rows)
+		_, jobs := booktest.Check(t, three+c.rows)
 		if got := told(jobs); got != c.want {
 			t.Errorf("%s:\n got %s\nwant %s", c.name, got, c.want)
 		}
@@ -205,7 +206,7 @@ queue at=9 job=n slot=2 printer=Bench spool=LOW part_g=50`, "n: 0=BIG(chosen) 1=
 
 func TestNoSpool(t *testing.T) {
 	t.Parallel()
-	_, jobs := check(t, "queue at=1 job=n slot=0 material=petg colour=Teal part_g=1")
+	_, jobs := booktest.Check(t, "queue at=1 job=n slot=0 material=petg colour=Teal part_g=1")
 	n := jobs[0].Needs[0]
 	if n.Spool != nil || n.From != inventory.None || n.Verdict != inventory.Short || n.Odds != 0 || n.RunsOut != 0 ||
 		n.Material != "PETG" || n.Colour != "Teal" || len(n.Instead) != 0 {
@@ -233,7 +234,7 @@ purchases at=5 spool=F net_g=900 colour=Black material=PETG
 		{"for no spool, nothing that was not enough before", "queue at=9 job=n slot=0 material=PLA colour=Black part_g=950", ""},
 		{"no ended one", "weighins at=6 spool=C state=empty\nqueue at=9 job=n slot=0 spool=A colour=Black part_g=500", "B"},
 	} {
-		_, jobs := check(t, shelf+c.rows)
+		_, jobs := booktest.Check(t, shelf+c.rows)
 		var got []string
 		for _, job := range jobs {
 			for _, n := range job.Needs {
@@ -269,7 +270,7 @@ func TestQueueOrder(t *testing.T) {
 		{"failed, then finished", "queue at=1 job=a slot=0 spool=A\nconsumption at=2 job=a spool=A part_g=1 outcome=failed\nconsumption at=3 job=a spool=A part_g=1", ""},
 		{"an empty queue", "", ""},
 	} {
-		_, jobs := check(t, spools+c.rows)
+		_, jobs := booktest.Check(t, spools+c.rows)
 		if got := told(jobs); got != c.want {
 			t.Errorf("%s:\n got %s\nwant %s", c.name, got, c.want)
 		}
@@ -280,7 +281,7 @@ func TestQueueOrder(t *testing.T) {
 func TestWanted(t *testing.T) {
 	t.Parallel()
 	const rows = boughtA + "weighins at=1 spool=A gross_g=%.3f\nqueue at=2 job=m spool=A part_g=100\nqueue at=3 job=n spool=A part_g=700 printer=Long"
-	s, jobs := check(t, fmt.Sprintf(rows, 900.))
+	s, jobs := booktest.Check(t, fmt.Sprintf(rows, 900.))
 	n := jobs[1].Needs[0]
 	if n.Verdict != inventory.Short {
 		t.Fatalf("700 g of 600 g: %s", n.Verdict)
@@ -290,7 +291,7 @@ func TestWanted(t *testing.T) {
 		more float64
 		want string
 	}{{0.001, inventory.Enough}, {-0.001, inventory.Marginal}} {
-		_, jobs := check(t, fmt.Sprintf(rows, 200+wanted+c.more))
+		_, jobs := booktest.Check(t, fmt.Sprintf(rows, 200+wanted+c.more))
 		if got := jobs[1].Needs[0].Verdict; got != c.want {
 			t.Errorf("at %.3f g, %v more than wanted: %s, want %s", wanted, c.more, got, c.want)
 		}
@@ -301,7 +302,7 @@ func TestWanted(t *testing.T) {
 // spells them, else as the earliest row that counts.
 func TestNames(t *testing.T) {
 	t.Parallel()
-	s, jobs := check(t, `
+	s, jobs := booktest.Check(t, `
 purchases at=1 spool=a-1 net_g=1000 colour=Sea
 purchases at=2 spool=B net_g=1000 colour=SEA material=pla
 clients client=Harbour

@@ -15,11 +15,11 @@ type Estimates struct {
 	N     int     // intervals it rests on; 0 for the settings' own
 }
 
-// predicted is the standard uncertainty in grams of what went for T booked grams.
-func (e Estimates) predicted(T float64) float64 { return math.Hypot(T*e.UK, e.S*math.Sqrt(T)) }
+// Predicted is the standard uncertainty in grams of what went for T booked grams.
+func (e Estimates) Predicted(T float64) float64 { return math.Hypot(T*e.UK, e.S*math.Sqrt(T)) }
 
 // booked is the same where the T grams themselves are taken for what went, so that the bias counts too.
-func (e Estimates) booked(T float64) float64 { return math.Hypot(e.predicted(T), (e.K-1)*T) }
+func (e Estimates) booked(T float64) float64 { return math.Hypot(e.Predicted(T), (e.K-1)*T) }
 
 // pair is one interval between weigh-ins: the drop in net and what was booked.
 type pair struct{ w, c ledger.Grams }
@@ -31,7 +31,7 @@ func (s *Spool) pairs() []pair {
 	var before *Reading
 	for i := range s.Readings {
 		r := &s.Readings[i]
-		if !r.Measured.Given || r.afterEnd {
+		if !r.Measured.Given || r.AfterEnd {
 			continue
 		}
 		if before != nil && (r.Weighin.State == ledger.Loaded || r.Weighin.State == ledger.Discarded) &&

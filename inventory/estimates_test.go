@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"tarebook/inventory"
+	"tarebook/inventory/booktest"
 )
 
 // The mortgage-guarantee triangle of D. E. A. Sanders (1990), as T. Mack uses it in ASTIN Bulletin 29 (1999) 361-366,
@@ -24,7 +25,7 @@ const mortgage = `
 
 // column returns the pairs of column j, counted from 1, and the next, of the rows that have both.
 func column(j int) (w, c []float64) {
-	for _, line := range lines(mortgage) {
+	for _, line := range booktest.Lines(mortgage) {
 		var row []float64
 		for _, word := range strings.Fields(line) {
 			var x float64
@@ -60,12 +61,12 @@ func TestMackFactors(t *testing.T) {
 		if e.N != c.n {
 			t.Errorf("%sn = %d, want %d", what, e.N, c.n)
 		}
-		near(t, what+"k", e.K, c.k, 1e-9)
-		near(t, what+"s", e.S, c.s, 1e-9)
-		near(t, what+"u_k", e.UK, c.uk, 1e-9)
-		printed(t, what+"k", e.K, c.printedK)
-		printed(t, what+"s", e.S, c.printedS)
-		printed(t, what+"u_k", e.UK, c.printed)
+		booktest.Near(t, what+"k", e.K, c.k, 1e-9)
+		booktest.Near(t, what+"s", e.S, c.s, 1e-9)
+		booktest.Near(t, what+"u_k", e.UK, c.uk, 1e-9)
+		booktest.Printed(t, what+"k", e.K, c.printedK)
+		booktest.Printed(t, what+"s", e.S, c.printedS)
+		booktest.Printed(t, what+"u_k", e.UK, c.printed)
 	}
 }
 
@@ -97,27 +98,27 @@ weighins at=9 spool=E gross_g=3351.437
 
 func TestEstimatesOfABook(t *testing.T) {
 	t.Parallel()
-	s, jobs := check(t, mortgageBook+"queue at=10 job=next slot=0 spool=A part_g=400 purge_g=100")
+	s, jobs := booktest.Check(t, mortgageBook+"queue at=10 job=next slot=0 spool=A part_g=400 purge_g=100")
 	e := s.Spool("A").Estimate
 	if e.N != 5 {
 		t.Fatalf("n = %d, want 5, which is min_intervals", e.N)
 	}
-	near(t, "k", e.K, 1.275919937251, 1e-9)
-	near(t, "u_k", e.UK, 0.051170075072, 1e-9)
-	near(t, "s", e.S, 6.545443909677, 1e-9)
-	near(t, "prediction for 500 g", e.Predicted(500), 148.579985641, 1e-9)
+	booktest.Near(t, "k", e.K, 1.275919937251, 1e-9)
+	booktest.Near(t, "u_k", e.UK, 0.051170075072, 1e-9)
+	booktest.Near(t, "s", e.S, 6.545443909677, 1e-9)
+	booktest.Near(t, "prediction for 500 g", e.Predicted(500), 148.579985641, 1e-9)
 	// The weighing adds its own: division 1, error 1 and a typed tare, 5/12 + 2^2 g2.
 	need := jobs[0].Needs[0]
-	near(t, "u of the margin", need.U, math.Sqrt(148.579985641*148.579985641+5./12+4), 1e-9)
-	near(t, "margin", need.Margin, 7389.511-1.275919937251*500, 1e-9)
+	booktest.Near(t, "u of the margin", need.U, math.Sqrt(148.579985641*148.579985641+5./12+4), 1e-9)
+	booktest.Near(t, "margin", need.Margin, 7389.511-1.275919937251*500, 1e-9)
 
-	s, jobs = check(t, mortgageBook+`
+	s, jobs = booktest.Check(t, mortgageBook+`
 settings setting=min_intervals value=6
 queue at=10 job=next slot=0 spool=A part_g=500`)
 	if e := s.Spool("A").Estimate; e != (inventory.Estimates{K: 1, UK: 0.03}) {
 		t.Errorf("with min_intervals 6: %+v, want the settings' own", e)
 	}
-	near(t, "u of the margin by estimate_u", jobs[0].Needs[0].U, math.Sqrt(15*15+5./12+4), 1e-9)
+	booktest.Near(t, "u of the margin by estimate_u", jobs[0].Needs[0].U, math.Sqrt(15*15+5./12+4), 1e-9)
 }
 
 // The prediction is Mack's too: Taylor-Ashe triangle, ASTIN Bulletin 23 (1993) 213-225, accident year 2. The printed
@@ -125,24 +126,24 @@ queue at=10 job=next slot=0 spool=A part_g=500`)
 func TestPrediction(t *testing.T) {
 	t.Parallel()
 	seven := inventory.EstimatesOf([]float64{3606286, 4914039, 4909315}, []float64{3466336, 4647867, 4628910})
-	near(t, "step 7: k", seven.K, 1.053874355505, 1e-9)
-	near(t, "step 7: s2", seven.S*seven.S, 446.616550105353, 1e-9)
-	near(t, "step 7: u_k", seven.UK, 0.005920108130, 1e-9)
+	booktest.Near(t, "step 7: k", seven.K, 1.053874355505, 1e-9)
+	booktest.Near(t, "step 7: s2", seven.S*seven.S, 446.616550105353, 1e-9)
+	booktest.Near(t, "step 7: u_k", seven.UK, 0.005920108130, 1e-9)
 	eight := inventory.EstimatesOf([]float64{3833515, 5339085}, []float64{3606286, 4914039})
-	near(t, "step 8: k", eight.K, 1.076555178353, 1e-9)
-	near(t, "step 8: s2", eight.S*eight.S, 1147.365968428654, 1e-9)
-	near(t, "step 8: u_k", eight.UK, 0.011604405647, 1e-9)
+	booktest.Near(t, "step 8: k", eight.K, 1.076555178353, 1e-9)
+	booktest.Near(t, "step 8: s2", eight.S*eight.S, 1147.365968428654, 1e-9)
+	booktest.Near(t, "step 8: u_k", eight.UK, 0.011604405647, 1e-9)
 
 	// Step 9 has one pair; Mack takes the least of s8^4/s7^2, s7^2 and s8^2 for its s^2.
 	const T = 5339085
 	s := math.Min(seven.S, eight.S)
 	e := inventory.Estimates{K: 3901463. / 3833515, UK: s / math.Sqrt(3833515), S: s}
-	near(t, "k", e.K, 1.017724725220, 1e-9)
-	near(t, "u_k", e.UK, 0.010793662215, 1e-9)
-	near(t, "k T - T", e.K*T-T, 94633.81455, 1e-9)
-	near(t, "u", e.Predicted(T), 75535.04076, 1e-9)
-	printed(t, "k T - T", e.K*T-T, "94634")
-	printed(t, "u", e.Predicted(T), "75535")
+	booktest.Near(t, "k", e.K, 1.017724725220, 1e-9)
+	booktest.Near(t, "u_k", e.UK, 0.010793662215, 1e-9)
+	booktest.Near(t, "k T - T", e.K*T-T, 94633.81455, 1e-9)
+	booktest.Near(t, "u", e.Predicted(T), 75535.04076, 1e-9)
+	booktest.Printed(t, "k T - T", e.K*T-T, "94634")
+	booktest.Printed(t, "u", e.Predicted(T), "75535")
 }
 
 // NIST StRD, NoInt1 and NoInt2, regression through the origin. Its certified B is that of ordinary least squares and
@@ -163,9 +164,9 @@ func TestNotLeastSquares(t *testing.T) {
 		{"NoInt2", []float64{3, 4, 4}, []float64{4, 5, 6}, 0.733333333333, 0.158113883008, 0.040824829046, 0.727272727272727},
 	} {
 		e := inventory.EstimatesOf(set.w, set.c)
-		near(t, set.name+": k", e.K, set.k, 1e-9)
-		near(t, set.name+": s", e.S, set.s, 1e-9)
-		near(t, set.name+": u_k", e.UK, set.uk, 1e-9)
+		booktest.Near(t, set.name+": k", e.K, set.k, 1e-9)
+		booktest.Near(t, set.name+": s", e.S, set.s, 1e-9)
+		booktest.Near(t, set.name+": u_k", e.UK, set.uk, 1e-9)
 		if math.Abs(e.K-set.leastSquaresB) < 1e-3 {
 			t.Errorf("%s: k = %v is that of least squares", set.name, e.K)
 		}
@@ -198,8 +199,8 @@ func TestNumericalAccuracy(t *testing.T) {
 			ones[i] = 1
 		}
 		e := inventory.EstimatesOf(set.w, ones)
-		near(t, set.name+": mean", e.K, set.mean, 1e-12)
-		near(t, set.name+": standard deviation", e.S, set.sd, set.toleranceSD)
+		booktest.Near(t, set.name+": mean", e.K, set.mean, 1e-12)
+		booktest.Near(t, set.name+": standard deviation", e.S, set.sd, set.toleranceSD)
 	}
 }
 
@@ -240,7 +241,7 @@ weighins at=5 spool=Z gross_g=990
 		{"after the end", bought + "weighins at=1 spool=A gross_g=1200 state=discarded\nconsumption at=2 job=a spool=A part_g=50\nweighins at=3 spool=A gross_g=1150\nconsumption at=4 job=b spool=A part_g=50\nweighins at=5 spool=A gross_g=1100", 0},
 		{"three weigh-ins, two intervals", bought + "weighins at=1 spool=A gross_g=1200\nconsumption at=2 job=a spool=A part_g=50\nweighins at=3 spool=A gross_g=1150\nconsumption at=4 job=b spool=A part_g=50\nweighins at=5 spool=A gross_g=1100", 2},
 	} {
-		if got := shelf(t, clean+c.rows).Estimates("PLA").N - 2; got != c.want {
+		if got := booktest.Shelf(t, clean+c.rows).Estimates("PLA").N - 2; got != c.want {
 			t.Errorf("%s: %d intervals, want %d", c.name, got, c.want)
 		}
 	}
@@ -274,10 +275,10 @@ func TestMaterialBeforeShop(t *testing.T) {
 		{"k of nought", interval("A", "PLA", 1200) + interval("B", "PLA", 1200) + interval("C", "PLA", 1200) + interval("D", "PETG", 800) + at3, 1, 1},
 		{"k below nought", interval("A", "PLA", 1300) + interval("B", "PLA", 1300) + interval("C", "PLA", 1300) + interval("D", "PETG", 800) + at3, 1, 0.25},
 	} {
-		s := shelf(t, c.rows)
+		s := booktest.Shelf(t, c.rows)
 		pla, other := s.Estimates("pla"), s.Estimates("PETG")
-		near(t, c.name+": k of PLA", pla.K, c.pla, 1e-12)
-		near(t, c.name+": k of PETG", other.K, c.petg, 1e-12)
+		booktest.Near(t, c.name+": k of PLA", pla.K, c.pla, 1e-12)
+		booktest.Near(t, c.name+": k of PETG", other.K, c.petg, 1e-12)
 		if pla.N == 0 && (pla.UK != 0.03 || pla.S != 0) {
 			t.Errorf("%s: without intervals %+v, want estimate_u 0.03 and s 0", c.name, pla)
 		}

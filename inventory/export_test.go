@@ -2,13 +2,12 @@ package inventory
 
 import (
 	"math"
-	"math/big"
 	"time"
 
 	"tarebook/ledger"
 )
 
-// What the tests reach inside for: the estimator on bare numbers, and folds that are merged by hand.
+// What the tests reach inside for: the estimator on bare numbers; folds that are merged by hand.
 
 // EstimatesOf returns how booked grams c run against the scale's w.
 func EstimatesOf(w, c []float64) Estimates {
@@ -18,8 +17,6 @@ func EstimatesOf(w, c []float64) Estimates {
 	}
 	return e.estimates()
 }
-
-func (e Estimates) Predicted(T float64) float64 { return e.predicted(T) }
 
 var Odds = odds
 
@@ -65,43 +62,5 @@ func (s *Shelf) NewDemand(first, last int) *Demand {
 
 // Uses returns what was folded.
 func (d *Demand) Uses() (began int, uses any) { return d.began, d.uses }
-
-// Another returns a costing of the same view and key with no rows.
-func (c *Costing) Another() *Costing {
-	o := *c
-	o.Reset()
-	return &o
-}
-
-// Exact returns what a cell of a statement stood for before it was rounded.
-func (c *BillCell) Exact() (billed, house *big.Rat) { return c.billed.sum(), c.house.sum() }
-
-// Exact returns what a cell of the house's stood for before it was rounded.
-func (c *LossCell) Exact() (grams, cost *big.Rat) { return c.grams.sum(), c.cost.sum() }
-
-// ApportionTwo is for held-out figures alone.
-var ApportionTwo = apportionTwo
-
-// RoundedSum is for held-out figures alone.
-var RoundedSum = roundedSum
-
-// NewBilling returns a billing with no rows.
-func NewBilling(v *ledger.View, client, from, to string) (*Billing, error) {
-	shelf, err := loadPrices(v)
-	if err != nil {
-		return nil, err
-	}
-	return newBilling(v, shelf.byID, client, from, to)
-}
-
-// Another returns a billing of the same view, client and days with no rows.
-func (b *Billing) Another() *Billing {
-	o := *b
-	o.Reset()
-	return &o
-}
-
-// Bill returns the statement of what was gathered.
-func (b *Billing) Bill(client string) (*Statement, error) { return b.statement(client, nil) }
 
 func thousandths(g float64) ledger.Grams { return ledger.Grams(math.Round(1000 * g)) }

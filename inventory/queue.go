@@ -39,7 +39,7 @@ type Need struct {
 	Ahead   ledger.Grams // queued before it on the same spool
 	Where   *RunOut      // where in its sliced file the spool runs out; nil when that is not known
 
-	as func(*Spool) *ledger.Need // the row as grams of that spool, where a length is what is known; nil: Row
+	As func(*Spool) *ledger.Need // the row as grams of that spool, where a length is what is known; nil: Row
 }
 
 // Where the spool of a need comes from.
@@ -68,13 +68,13 @@ func (s *Shelf) jobs(rows []*ledger.Need) []*Job {
 	byName := map[string]*Job{}
 	bySlot := map[slot]*Need{}
 	for i, row := range rows {
-		if row.Spool != "" && s.byID[row.Spool] == nil {
+		if row.Spool != "" && s.ByID[row.Spool] == nil {
 			continue // about a spool without a purchase that counts
 		}
-		s.names.see(jobName, spelling{row.Job, row.At, queueRank, row.Order()}, false)
-		s.names.see(colourName, spelling{row.Colour, row.At, queueRank, row.Order()}, false)
-		s.names.see(clientName, spelling{row.Client, row.At, queueRank, row.Order()}, false)
-		s.names.see(printerName, spelling{row.Printer, row.At, queueRank, row.Order()}, false)
+		s.names.see(JobName, row.Job, &row.Head, queueRank)
+		s.names.see(ColourName, row.Colour, &row.Head, queueRank)
+		s.names.see(ClientName, row.Client, &row.Head, queueRank)
+		s.names.see(PrinterName, row.Printer, &row.Head, queueRank)
 		key := ledger.Fold(row.Job)
 		job := byName[key]
 		if job == nil {
@@ -112,9 +112,9 @@ func (s *Shelf) jobs(rows []*ledger.Need) []*Job {
 	return jobs
 }
 
-// assign finds a spool for each need of a job: the named ones first, then those that stand loaded, then the
+// Assign finds a spool for each need of a job: the named ones first, then those that stand loaded, then the
 // smallest that is enough. No spool serves two slots.
-func (s *Shelf) assign(job *Job, ahead map[*Spool]ledger.Grams) {
+func (s *Shelf) Assign(job *Job, ahead map[*Spool]ledger.Grams) {
 	used := map[*Spool]bool{}
 	give := func(n *Need, spool *Spool, from string) {
 		n.Spool, n.From = spool, from
@@ -123,7 +123,7 @@ func (s *Shelf) assign(job *Job, ahead map[*Spool]ledger.Grams) {
 	}
 	for _, n := range job.Needs {
 		n.From = None
-		if spool := s.byID[n.Row.Spool]; n.Row.Spool != "" && !used[spool] {
+		if spool := s.ByID[n.Row.Spool]; n.Row.Spool != "" && !used[spool] {
 			give(n, spool, Named)
 		} // else an earlier row has it, and this one goes by its material and colour
 	}
@@ -131,7 +131,7 @@ func (s *Shelf) assign(job *Job, ahead map[*Spool]ledger.Grams) {
 		if n.Spool != nil || n.Row.Material == "" {
 			continue
 		}
-		if spool := s.at(n.Printer, n.Slot); spool != nil && !used[spool] && spool.is(n.Row.Material, n.Row.Colour) {
+		if spool := s.at(n.Printer, n.Slot); spool != nil && !used[spool] && spool.Is(n.Row.Material, n.Row.Colour) {
 			give(n, spool, OnIt)
 		}
 	}
@@ -144,14 +144,14 @@ func (s *Shelf) assign(job *Job, ahead map[*Spool]ledger.Grams) {
 		}
 	}
 	for _, n := range job.Needs {
-		n.Material, n.Colour = n.Row.Material, s.names.spell(colourName, n.Row.Colour)
+		n.Material, n.Colour = n.Row.Material, s.names.Spell(ColourName, n.Row.Colour)
 		if m := ledger.Named(s.Materials, n.Row.Material); m != nil {
 			n.Material = m.Material
 		}
 		if n.Spool != nil {
 			n.Material, n.Colour = n.Spool.Material, n.Spool.Colour
 		}
-		s.weighUp(n, ahead)
+		s.WeighUp(n, ahead)
 	}
 	for _, n := range job.Needs {
 		if n.Verdict != Enough && n.Material != "" {
@@ -174,20 +174,20 @@ func (s *Shelf) assign(job *Job, ahead map[*Spool]ledger.Grams) {
 
 // rowFor is the row as grams of a spool.
 func (n *Need) rowFor(spool *Spool) *ledger.Need {
-	if n.as == nil {
+	if n.As == nil {
 		return n.Row
 	}
-	return n.as(spool)
+	return n.As(spool)
 }
 
-// is tells whether the spool is of the material and, unless it is blank, of the colour.
-func (s *Spool) is(material, colour string) bool {
+// Is tells whether the spool is of the material and, unless it is blank, of the colour.
+func (s *Spool) Is(material, colour string) bool {
 	return ledger.Fold(s.Material) == ledger.Fold(material) && (colour == "" || ledger.Fold(s.Colour) == ledger.Fold(colour))
 }
 
 // Has tells whether an unended spool is of that material and, unless it is blank, colour.
 func (s *Shelf) Has(material, colour string) bool {
-	return slices.ContainsFunc(s.Spools, func(spool *Spool) bool { return !spool.Ended && spool.is(material, colour) })
+	return slices.ContainsFunc(s.Spools, func(spool *Spool) bool { return !spool.Ended && spool.Is(material, colour) })
 }
 
 // enough returns the unended spools that would be enough for a need, the least likely net first, then the oldest.
@@ -195,11 +195,11 @@ func (s *Shelf) enough(n *Need, material, colour string, used map[*Spool]bool, a
 	var fit []*Spool
 	likely := map[*Spool]float64{}
 	for _, spool := range s.Spools {
-		if spool.Ended || used[spool] || !spool.is(material, colour) {
+		if spool.Ended || used[spool] || !spool.Is(material, colour) {
 			continue
 		}
 		trial := Need{Row: n.rowFor(spool), Printer: n.Printer, Spool: spool}
-		s.weighUp(&trial, ahead)
+		s.WeighUp(&trial, ahead)
 		if trial.Verdict == Enough {
 			fit = append(fit, spool)
 			likely[spool] = math.Round(trial.Likely * 1e6) // equal nets differ in the last bits of a float

@@ -21,7 +21,7 @@ type Reading struct {
 
 	Before *ledger.Weighin // the weigh-in that last moved the book, nil for none
 
-	afterEnd bool
+	AfterEnd bool     // it is of a spool that had ended
 	since    interval // since Before, or since purchase
 }
 
@@ -49,7 +49,7 @@ func (s *Spool) walk() {
 	}
 	for i, w := range s.Weighins {
 		pass(i, func(o winding) bool { return !o.at.After(w.At) })
-		r := Reading{Weighin: w, Book: s.Net, Before: moved, afterEnd: ended, since: since}
+		r := Reading{Weighin: w, Book: s.Net, Before: moved, AfterEnd: ended, since: since}
 		if s.Tare.Grams.Given && w.GrossG.Given {
 			r.Measured = ledger.Known(w.GrossG.Grams - s.Tare.Grams.Grams)
 			r.U = math.Hypot(s.shelf.scaleU(w), s.Tare.U)
@@ -81,7 +81,7 @@ func (s *Spool) judge(r *Reading) {
 		return
 	}
 	r.Heavier = (r.Measured.Grams - s.Purchase.NetG).Float() > 2*r.U
-	if r.afterEnd || s.Tare.From == TareLabel && s.Tare.weighin == r.Weighin {
+	if r.AfterEnd || s.Tare.From == TareLabel && s.Tare.weighin == r.Weighin {
 		return
 	}
 	now := s.shelf.scaleU(r.Weighin)

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"tarebook/inventory"
+	"tarebook/inventory/booktest"
 )
 
 const boughtA = "purchases at=0 spool=A net_g=1000 tare_g=200\n"
@@ -42,8 +43,8 @@ func TestBook(t *testing.T) {
 		{"of two weigh-ins at one instant the greater entry is later", boughtA + "weighins at=2 spool=A gross_g=1100 entry=01K00000000000000000000002\nweighins at=2 spool=A gross_g=1050 entry=01K00000000000000000000001\nweighins at=2 spool=A gross_g=1000", "900", "900", "0", "0"},
 		{"a weigh-in twice is one", boughtA + "weighins at=2 spool=A gross_g=1100\nweighins at=2 spool=A gross_g=1100", "900", "900", "0", "0"},
 	} {
-		s := shelf(t, c.rows).Spool("A")
-		if s.Net != grams(c.net) || s.Base != grams(c.base) || s.Weighed != grams(c.weighed) || s.Others != grams(c.others) {
+		s := booktest.Shelf(t, c.rows).Spool("A")
+		if s.Net != booktest.Grams(c.net) || s.Base != booktest.Grams(c.base) || s.Weighed != booktest.Grams(c.weighed) || s.Others != booktest.Grams(c.others) {
 			t.Errorf("%s: net %s base %s W %s E %s, want %s, %s, %s, %s", c.name, s.Net, s.Base, s.Weighed, s.Others, c.net, c.base, c.weighed, c.others)
 		}
 	}
@@ -62,7 +63,7 @@ func TestEnd(t *testing.T) {
 		{"consumed at that instant, which is after", "weighins at=2 spool=A state=discarded\nconsumption at=2 job=a spool=A part_g=9", true, true},
 		{"wound off after, which moves nothing", "weighins at=2 spool=A state=discarded\npurchases at=3 spool=B net_g=9 from=A", true, false},
 	} {
-		s := shelf(t, boughtA+c.rows).Spool("A")
+		s := booktest.Shelf(t, boughtA+c.rows).Spool("A")
 		if s.Ended != c.ended || s.AfterEnd != c.afterEnd {
 			t.Errorf("%s: ended %v, after end %v; want %v, %v", c.name, s.Ended, s.AfterEnd, c.ended, c.afterEnd)
 		}
@@ -121,7 +122,7 @@ func TestReadings(t *testing.T) {
 		{"heavier than bought", boughtA + "weighins at=1 spool=A gross_g=1204.203\nweighins at=2 spool=A gross_g=1204.204", // 2 u = 4.203173
 			[]reading{{"1004.203", "1000", "4.203", tared, root(bench + 4 + 100), false, false}, {"1004.204", "1004.203", "0.001", tared, root(2 * bench), false, true}}},
 	} {
-		s := shelf(t, c.rows).Spool("A")
+		s := booktest.Shelf(t, c.rows).Spool("A")
 		if len(s.Readings) != len(c.want) {
 			t.Fatalf("%s: %d readings, want %d", c.name, len(s.Readings), len(c.want))
 		}
@@ -137,8 +138,8 @@ func TestReadings(t *testing.T) {
 			if got.measured != want.measured || got.book != want.book || got.variance != want.variance || got.outside != want.outside || got.heavier != want.heavier {
 				t.Errorf("%s: reading %d: %+v, want %+v", c.name, i, got, want)
 			}
-			near(t, c.name+": u", r.U, want.u, 1e-12)
-			near(t, c.name+": u of the variance", r.VarianceU, want.varianceU, 1e-12)
+			booktest.Near(t, c.name+": u", r.U, want.u, 1e-12)
+			booktest.Near(t, c.name+": u of the variance", r.VarianceU, want.varianceU, 1e-12)
 		}
 	}
 }
@@ -146,25 +147,25 @@ func TestReadings(t *testing.T) {
 // What was estimated carries the prediction and, as the book takes estimates for what went, the bias.
 func TestVarianceOfEstimates(t *testing.T) {
 	t.Parallel()
-	s := shelf(t, mortgageBook+"consumption at=10 job=more spool=A part_g=500")
+	s := booktest.Shelf(t, mortgageBook+"consumption at=10 job=more spool=A part_g=500")
 	a := s.Spool("A")
 	const k, predicted = 1.275919937251, 148.579985641 // Mack's column 4, for 500 g
 	bias := (k - 1) * 500
-	near(t, "u of the net now", a.NetU(), math.Sqrt(5./12+4+predicted*predicted+bias*bias), 1e-9)
-	near(t, "likely", a.Likely(), 7389.511-k*500, 1e-12)
-	if a.Net != grams("6889.511") {
+	booktest.Near(t, "u of the net now", a.NetU(), math.Sqrt(5./12+4+predicted*predicted+bias*bias), 1e-9)
+	booktest.Near(t, "likely", a.Likely(), 7389.511-k*500, 1e-12)
+	if a.Net != booktest.Grams("6889.511") {
 		t.Errorf("the book is %s; it takes estimates as booked: 6889.511", a.Net)
 	}
-	s = shelf(t, mortgageBook+"consumption at=10 job=more spool=A part_g=500\nweighins at=11 spool=A gross_g=7139.511 state=dried")
+	s = booktest.Shelf(t, mortgageBook+"consumption at=10 job=more spool=A part_g=500\nweighins at=11 spool=A gross_g=7139.511 state=dried")
 	r := s.Spool("A").Readings[2]
-	near(t, "u of a variance", r.VarianceU, math.Sqrt(2*5./12+predicted*predicted+bias*bias), 1e-9)
+	booktest.Near(t, "u of a variance", r.VarianceU, math.Sqrt(2*5./12+predicted*predicted+bias*bias), 1e-9)
 
-	near(t, "u of an unweighed spool", shelf(t, "purchases at=0 spool=A net_g=750\nconsumption at=1 job=a spool=A part_g=100").Spool("A").NetU(), math.Hypot(7.5, 3), 1e-12)
+	booktest.Near(t, "u of an unweighed spool", booktest.Shelf(t, "purchases at=0 spool=A net_g=750\nconsumption at=1 job=a spool=A part_g=100").Spool("A").NetU(), math.Hypot(7.5, 3), 1e-12)
 }
 
 func TestFlags(t *testing.T) {
 	t.Parallel()
-	s := shelf(t, boughtA+"weighins at=1 spool=A gross_g=1200\nweighins at=2 spool=A gross_g=1250\nweighins at=3 spool=A state=empty\npurchases at=0 spool=B net_g=1000")
+	s := booktest.Shelf(t, boughtA+"weighins at=1 spool=A gross_g=1200\nweighins at=2 spool=A gross_g=1250\nweighins at=3 spool=A state=empty\npurchases at=0 spool=B net_g=1000")
 	a, b := s.Spool("a"), s.Spool("B")
 	if !a.Outside() || !a.Heavier() || a.LastWeighed() != a.Weighins[1] {
 		t.Errorf("outside %v, heavier %v, last weighed %v; want both and the second weigh-in", a.Outside(), a.Heavier(), a.LastWeighed())
@@ -177,7 +178,7 @@ func TestFlags(t *testing.T) {
 // Rows about a spool without a purchase that counts are left out.
 func TestVoidedPurchase(t *testing.T) {
 	t.Parallel()
-	s, jobs := check(t, boughtA+`
+	s, jobs := booktest.Check(t, boughtA+`
 purchases entry=01K00000000000000000000001 at=0 spool=B net_g=500
 purchases at=1 spool=C net_g=100 from=B
 weighins at=1 spool=B gross_g=600
@@ -193,7 +194,7 @@ voids at=3 target=01K00000000000000000000001
 	if len(jobs) != 1 || jobs[0].Name != "over" {
 		t.Errorf("jobs %v; want the one on A alone: a row on B finishes no job, nor queues one", jobs)
 	}
-	if c := s.Spool("C"); c == nil || c.Net != grams("100") {
+	if c := s.Spool("C"); c == nil || c.Net != booktest.Grams("100") {
 		t.Error("C was wound off B and is there whatever became of B")
 	}
 	var none *inventory.Spool

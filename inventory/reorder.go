@@ -139,14 +139,14 @@ func NewReorder(v *ledger.View, today ledger.Time, days int) (*Reorder, error) {
 		}
 		return i
 	}
-	shelf, jobs, err := checkWith(v, func(s *Shelf) ledger.ConsumptionFold {
+	shelf, jobs, err := Check(v, func(s *Shelf) (ledger.ConsumptionFold, error) {
 		demand = &Demand{first: first, last: last, key: map[string]int{}}
 		for _, spool := range s.Spools {
 			demand.key[spool.ID] = of(spool.Material, spool.Colour)
 		}
 		demand.uses = make([]dailyUse, len(supplies))
 		demand.Reset()
-		return demand
+		return demand, nil
 	})
 	if err != nil {
 		return nil, err

@@ -12,6 +12,7 @@ import (
 	"pgregory.net/rapid"
 
 	"tarebook/inventory"
+	"tarebook/inventory/booktest"
 	"tarebook/ledger"
 )
 
@@ -32,16 +33,16 @@ func TestReorderPoint(t *testing.T) {
 		{"textbook exercise on hammers, book not named in the copy (question; answer worked out)", 5, 2, 3, 0.95, 20.697940106, 20.715767665, 0.1},
 	} {
 		got := inventory.ReorderPoint(c.mean, c.sd, c.lead, c.level)
-		near(t, c.source, got, c.exact, 1e-10)
+		booktest.Near(t, c.source, got, c.exact, 1e-10)
 		if math.Abs(got-c.printed) > c.ofRounds {
 			t.Errorf("%s: %v, printed %v", c.source, got, c.printed)
 		}
 		z := distuv.UnitNormal.Quantile(c.level) // an independent library
-		near(t, c.source+", by gonum", got, c.mean*c.lead+z*c.sd*math.Sqrt(c.lead), 1e-12)
+		booktest.Near(t, c.source+", by gonum", got, c.mean*c.lead+z*c.sd*math.Sqrt(c.lead), 1e-12)
 	}
 	// J. Heizer, B. Render, Operations Management, chapter 12, equation 12-16, p. 543: 60 a week, 6 weeks, sd of the lead time
 	// 2 weeks, 90 %: 360 + 1.28 x 60 x 2 = 513.6. There the lead time varies; here it does not, so 360 is right.
-	near(t, "constant demand", inventory.ReorderPoint(60, 0, 6, 0.90), 360, 1e-15)
+	booktest.Near(t, "constant demand", inventory.ReorderPoint(60, 0, 6, 0.90), 360, 1e-15)
 }
 
 // NIST Statistical Reference Datasets, univariate: NumAcc1 has mean 10000002 and standard deviation 1, NumAcc3 1000000.2 and
@@ -87,8 +88,8 @@ func TestDailyUseNoughts(t *testing.T) {
 			use[day], data[day] = g, g.Float()
 		}
 		mean, sd := inventory.Daily(n, use)
-		near(t, "mean", mean, stat.Mean(data, nil), 1e-12)
-		near(t, "sd", sd, stat.StdDev(data, nil), 1e-9)
+		booktest.Near(t, "mean", mean, stat.Mean(data, nil), 1e-12)
+		booktest.Near(t, "sd", sd, stat.StdDev(data, nil), 1e-9)
 	})
 }
 
@@ -98,7 +99,7 @@ func reordered(t testing.TB, today string, days int, text string) *inventory.Reo
 	if err != nil {
 		t.Fatal(err)
 	}
-	r, err := inventory.NewReorder(view(t, text), at, days)
+	r, err := inventory.NewReorder(booktest.View(t, text), at, days)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -246,32 +247,32 @@ consumption at=50 spool=A part_g=100
 weighins at=51 spool=A gross_g=980
 consumption at=52 spool=A part_g=100
 `)
-	near(t, "on hand", r.Supplies[0].OnHand, 670, 1e-12)
+	booktest.Near(t, "on hand", r.Supplies[0].OnHand, 670, 1e-12)
 }
 
 // Merging folds of daily use equals one fold.
 func TestMergedDemand(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(r *rapid.T) {
-		v := drawn(r, t, drawBook(r))
+		v := booktest.Drawn(r, t, booktest.Draw(r))
 		s, err := inventory.Unfolded(v)
 		if err != nil {
 			r.Fatal(err)
 		}
-		day := ledger.NewTime(start).Day()
+		day := ledger.NewTime(booktest.Start).Day()
 		first, last := day-rapid.IntRange(-1, 2).Draw(r, "first"), day+rapid.IntRange(0, 2).Draw(r, "last")
 		one := s.NewDemand(first, last)
 		if err := v.FoldConsumption(one); err != nil {
 			r.Fatal(err)
 		}
-		f := split[*inventory.Demand]{r: rand.New(rand.NewPCG(rapid.Uint64().Draw(r, "deal"), 0))}
+		f := booktest.Split[*inventory.Demand]{Rand: rand.New(rand.NewPCG(rapid.Uint64().Draw(r, "deal"), 0))}
 		for range rapid.IntRange(2, 5).Draw(r, "folds") {
-			f.folds = append(f.folds, s.NewDemand(first, last))
+			f.Folds = append(f.Folds, s.NewDemand(first, last))
 		}
 		if err := v.FoldConsumption(f); err != nil {
 			r.Fatal(err)
 		}
-		a, b := fmt.Sprint(one.Uses()), fmt.Sprint(f.merged((*inventory.Demand).Merge).Uses())
+		a, b := fmt.Sprint(one.Uses()), fmt.Sprint(f.Merged((*inventory.Demand).Merge).Uses())
 		if a != b {
 			r.Fatalf("one fold\n%s\nmany\n%s", a, b)
 		}

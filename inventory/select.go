@@ -58,7 +58,7 @@ func (s *Shelf) Select(want Selection) ([]*Spool, error) {
 		for _, id := range want.IDs {
 			key, found := ledger.Fold(ledger.Trim(id)), false
 			for _, spool := range s.Spools {
-				if key != "" && (spool.ID == key || s.byID[key] == nil && strings.HasPrefix(spool.ID, key)) {
+				if key != "" && (spool.ID == key || s.ByID[key] == nil && strings.HasPrefix(spool.ID, key)) {
 					wanted[spool], found = true, true
 				}
 			}

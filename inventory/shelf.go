@@ -7,8 +7,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/shopspring/decimal"
-
 	"tarebook/inventory/filament"
 	"tarebook/ledger"
 )
@@ -79,36 +77,38 @@ type Shelf struct {
 	Cores     map[string]*ledger.Core
 	Scales    map[string]*ledger.Scale
 	Printers  map[string]*ledger.Printer
+	ByID      map[string]*Spool // by their ids, which are in upper case
 
-	byID  map[string]*Spool
 	shop  *estimator
 	byMat map[string]*estimator
-	names *names
+	names *Spellings
 	usage *Usage
-	also  ledger.ConsumptionFold // what else is folded in the same pass
 }
 
 // Spool returns the spool of that id, nil when no purchase of it counts.
-func (s *Shelf) Spool(id string) *Spool { return ledger.Named(s.byID, id) }
+func (s *Shelf) Spool(id string) *Spool { return ledger.Named(s.ByID, id) }
+
+// Also returns a fold over the spools of a shelf that takes part in the pass over consumption which loads it.
+type Also func(*Shelf) (ledger.ConsumptionFold, error)
 
 // Load reads the shelf of a view: purchases, weigh-ins, moves and consumption.
-func Load(v *ledger.View) (*Shelf, error) {
+func Load(v *ledger.View, also ...Also) (*Shelf, error) {
 	defer v.ReadAhead()()
 	s, err := LoadSpools(v)
 	if err != nil {
 		return nil, err
 	}
-	return s, s.fold(v)
+	return s, s.fold(v, also)
 }
 
 // LoadReadings is Load without printers and moves: where spools are is not known.
-func LoadReadings(v *ledger.View) (*Shelf, error) {
+func LoadReadings(v *ledger.View, also ...Also) (*Shelf, error) {
 	defer v.ReadAhead()()
 	s, err := load(v, false)
 	if err != nil {
 		return nil, err
 	}
-	return s, s.fold(v)
+	return s, s.fold(v, also)
 }
 
 // LoadSpools is Load without consumption: which spools there are, and where, but not what is on them.
@@ -116,7 +116,7 @@ func LoadSpools(v *ledger.View) (*Shelf, error) { return load(v, true) }
 
 // load reads all but consumption, and where spools are only if places are wanted.
 func load(v *ledger.View, places bool) (*Shelf, error) {
-	s := &Shelf{byID: map[string]*Spool{}, names: &names{}}
+	s := &Shelf{ByID: map[string]*Spool{}, names: &Spellings{}}
 	var errs [8]error
 	var purchases []*ledger.Purchase
 	var weighins []*ledger.Weighin
@@ -135,24 +135,24 @@ func load(v *ledger.View, places bool) (*Shelf, error) {
 		return nil, err
 	}
 	for _, p := range purchases {
-		s.names.see(colourName, spelling{p.Colour, p.At, purchaseRank, p.Order()}, false)
+		s.names.see(ColourName, p.Colour, &p.Head, purchaseRank)
 	}
 	for i, p := range purchases {
 		material := ledger.Named(s.Materials, p.Material)
 		rho, u := material.Density()
-		spool := &Spool{ID: p.Spool, Purchase: p, Material: material.Material, Colour: s.names.spell(colourName, p.Colour), shelf: s,
+		spool := &Spool{ID: p.Spool, Purchase: p, Material: material.Material, Colour: s.names.Spell(ColourName, p.Colour), shelf: s,
 			Filament: filament.Stock{DiameterMM: p.DiameterMM.Float(0), TolMM: s.Settings.DiameterTol, Density: rho, DensityU: u},
 			Place:    p.Place, placed: placing{p.At, purchaseRank, i}}
 		s.Spools = append(s.Spools, spool)
-		s.byID[spool.ID] = spool
+		s.ByID[spool.ID] = spool
 	}
 	for _, p := range purchases {
-		if from := s.byID[p.From]; from != nil {
+		if from := s.ByID[p.From]; from != nil {
 			from.windings = append(from.windings, winding{p.At, p.NetG})
 		}
 	}
 	for _, w := range weighins {
-		if spool := s.byID[w.Spool]; spool != nil {
+		if spool := s.ByID[w.Spool]; spool != nil {
 			spool.Weighins = append(spool.Weighins, w)
 			if w.GrossG.Given {
 				spool.lastGross = w
@@ -163,7 +163,7 @@ func load(v *ledger.View, places bool) (*Shelf, error) {
 		}
 	}
 	for i, m := range moves {
-		if spool := s.byID[m.Spool]; spool != nil {
+		if spool := s.ByID[m.Spool]; spool != nil {
 			spool.Place, spool.placed = m.Place, placing{m.At, purchaseRank + 1, i}
 		}
 	}
@@ -213,73 +213,20 @@ func (s *Shelf) at(printer, slot string) *Spool {
 	return there
 }
 
-// settlePrices gives each spool its price of a gram; a gram wound off another spool costs what it did there, unless the spool has
-// a price of its own.
-func (s *Shelf) settlePrices() {
-	visiting := map[*Spool]bool{}
-	var settle func(spool *Spool)
-	settle = func(spool *Spool) {
-		if spool.currency != "" || visiting[spool] {
-			return
-		}
-		visiting[spool] = true
-		p := spool.Purchase
-		currency := p.Currency
-		if currency == "" {
-			currency = s.Settings.Currency
-		}
-		if p.Price.Given {
-			spool.priced = p
-		} else if from := s.byID[p.From]; from != nil {
-			settle(from)
-			if from.priced != nil {
-				spool.priced, currency = from.priced, from.currency
-			}
-		}
-		spool.currency = currency
-	}
-	for _, spool := range s.Spools {
-		settle(spool)
-	}
-}
-
-// Priced tells whether it is known what the spool cost.
-func (s *Spool) Priced() bool { return s.priced != nil }
-
-// Currency returns the currency of its price, also where that is not known.
-func (s *Spool) Currency() string { return s.currency }
-
-// Price returns what one gram of the spool cost, nil when it has no price, and the currency. It is not to be changed.
-func (s *Spool) Price() (perGram *big.Rat, currency string) {
-	if s.perGram == nil && s.priced != nil { // not every command asks
-		s.perGram = new(big.Rat).SetFrac(s.cost(1000))
-	}
-	return s.perGram, s.currency
-}
-
-// cost returns what so much of a priced spool cost, exactly, as a fraction that is not reduced.
-func (s *Spool) cost(g ledger.Grams) (units, parts *big.Int) {
-	price := s.priced.Price
-	units, parts = price.Coefficient(), big.NewInt(int64(s.priced.NetG))
-	units.Mul(units, big.NewInt(int64(g)))
-	if e := price.Exponent(); e >= 0 {
-		units.Mul(units, powerOf10(e))
-	} else {
-		parts.Mul(parts, powerOf10(-e))
-	}
-	return units, parts
-}
-
 // fold reads consumption and reckons every spool.
-func (s *Shelf) fold(v *ledger.View) error {
+func (s *Shelf) fold(v *ledger.View, also []Also) error {
 	if s.usage == nil {
 		s.usage = newUsage(s.Spools)
 	}
-	fold := ledger.ConsumptionFold(s.usage)
-	if s.also != nil {
-		fold = folds{s.usage, s.also}
+	all := folds{s.usage}
+	for _, other := range also {
+		fold, err := other(s)
+		if err != nil {
+			return err
+		}
+		all = append(all, fold)
 	}
-	if err := v.FoldConsumption(fold); err != nil {
+	if err := v.FoldConsumption(all); err != nil {
 		return err
 	}
 	s.reckon()
@@ -333,36 +280,25 @@ func (s *Spool) LastWeighed() *ledger.Weighin { return s.lastGross }
 // Find returns the spool that an id or an unambiguous beginning of one names.
 func (s *Shelf) Find(id string) (*Spool, error) {
 	key := ledger.Fold(ledger.Trim(id))
-	if spool := s.byID[key]; spool != nil {
+	if spool := s.ByID[key]; spool != nil {
 		return spool, nil
 	}
 	var matches []string
-	for _, name := range slices.Sorted(maps.Keys(s.byID)) {
+	for _, name := range slices.Sorted(maps.Keys(s.ByID)) {
 		if key != "" && strings.HasPrefix(name, key) {
 			matches = append(matches, name)
 		}
 	}
 	switch {
 	case len(matches) == 1:
-		return s.byID[matches[0]], nil
+		return s.ByID[matches[0]], nil
 	case len(matches) > 1:
-		return nil, errors.New("spool " + id + " may be " + list(matches, "or") + "; type more of it")
+		return nil, errors.New("spool " + id + " may be " + List(matches, "or") + "; type more of it")
 	}
-	if near := ledger.Nearest(key, slices.Sorted(maps.Keys(s.byID))); near != "" {
+	if near := ledger.Nearest(key, slices.Sorted(maps.Keys(s.ByID))); near != "" {
 		return nil, errors.New("no spool " + quote(id) + "; did you mean " + near + "?")
 	}
 	return nil, errors.New("no spool " + quote(id) + "; see them with: tarebook stock")
-}
-
-// Value returns what is left on the spool at its price, half up to the currency's minor unit; 0 for a book below 0 and
-// for a spool without a price.
-func (s *Spool) Value() decimal.Decimal {
-	if !s.Priced() || s.Net <= 0 {
-		return decimal.Zero
-	}
-	decimals, _ := ledger.MinorUnit(s.currency)
-	units, parts := s.cost(s.Net)
-	return roundHalfUp(units, parts, decimals)
 }
 
 // Stock returns filament of a material and a diameter in mm.

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"tarebook/inventory"
+	"tarebook/inventory/booktest"
 	"tarebook/ledger"
 	"tarebook/ledger/crash"
 )
@@ -157,7 +158,7 @@ func simulate(tb testing.TB, dir string, shop uint64) outcome {
 	// What is left sets the need, by the plain reckoning that a shop does in its head.
 	need := max(1, s.left*t.between(0.85, 1.1))
 	t.write("queue job=next slot=0 spool=THIS part_g=%.3f", need)
-	v, err := write(tb, dir, t.rows).View(ledger.Time{})
+	v, err := booktest.Write(tb, dir, t.rows).View(ledger.Time{})
 	if err != nil {
 		tb.Fatal(err)
 	}

@@ -107,13 +107,13 @@ func (g Grams) Total() ledger.Grams { return g.Part + g.Support + g.Prime + g.Pu
 // GramsOf turns the millimetres of a tool into grams of a filament, each class to 0.001 g half up.
 func GramsOf(t toolpath.Tool, f filament.Stock) Grams {
 	g := func(c toolpath.Class) ledger.Grams {
-		return thousandth(f.Mass(t.Use[c].MM() / 1000))
+		return Thousandth(f.Mass(t.Use[c].MM() / 1000))
 	}
 	return Grams{g(toolpath.Part), g(toolpath.Support), g(toolpath.Prime), g(toolpath.Purge), t.Changes}
 }
 
-// thousandth rounds grams half up to 0.001 g.
-func thousandth(g float64) ledger.Grams { return ledger.Grams(math.Floor(g*1000 + 0.5)) }
+// Thousandth rounds grams half up to 0.001 g.
+func Thousandth(g float64) ledger.Grams { return ledger.Grams(math.Floor(g*1000 + 0.5)) }
 
 // Needs returns what the file takes, as rows of a queue: a slot for each tool. file is the reference to keep.
 func (s *Sliced) Needs(loads []OnTool, file string) []ledger.Need {
@@ -165,7 +165,7 @@ func (s *Sliced) toolNames() string {
 	for _, t := range s.Tools {
 		names = append(names, strconv.Itoa(t.Tool))
 	}
-	return list(names, "and")
+	return List(names, "and")
 }
 
 // A RunOut is where in a sliced file a spool runs out.

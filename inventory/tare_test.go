@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"tarebook/inventory"
+	"tarebook/inventory/booktest"
 )
 
 // The ladder of tares, the best known first. 5/12 g2 is a reading of division 1 and error 1: 1/12 + 1/3.
@@ -43,11 +44,11 @@ func TestTare(t *testing.T) {
 		{"ended without a weighing", "purchases at=0 spool=A net_g=1000 tare_g=211\nweighins at=1 spool=A state=empty", inventory.TarePurchase, "211", 2},
 		{"no label after an empty first", "purchases at=0 spool=A net_g=1000\nweighins at=1 spool=A state=empty\nweighins at=2 spool=A gross_g=1200", inventory.TareNone, "", 0},
 	} {
-		tare := shelf(t, c.rows).Spool("A").Tare
-		if tare.From != c.from || tare.Grams.Given != (c.tare != "") || tare.Grams.Given && tare.Grams.Grams != grams(c.tare) {
+		tare := booktest.Shelf(t, c.rows).Spool("A").Tare
+		if tare.From != c.from || tare.Grams.Given != (c.tare != "") || tare.Grams.Given && tare.Grams.Grams != booktest.Grams(c.tare) {
 			t.Errorf("%s: %s from %s, want %s from %s", c.name, tare.Grams.Grams, tare.From, c.tare, c.from)
 		}
-		near(t, c.name+": u", tare.U, c.u, 1e-12)
+		booktest.Near(t, c.name+": u", tare.U, c.u, 1e-12)
 	}
 }
 
@@ -71,10 +72,10 @@ func TestScaleU(t *testing.T) {
 		{"all blank", "", 0.645497224368},
 		{"repeatability alone", "division_g=0 error_g=0 repeat_g=0.25", 0.25},
 	} {
-		s := shelf(t, "scales scale=Pan "+c.scale)
-		near(t, c.name, s.ScaleU("pan"), c.want, 1e-11)
+		s := booktest.Shelf(t, "scales scale=Pan "+c.scale)
+		booktest.Near(t, c.name, s.ScaleU("pan"), c.want, 1e-11)
 	}
-	near(t, "no scale named", shelf(t, "").ScaleU(""), 0.645497224368, 1e-11)
+	booktest.Near(t, "no scale named", booktest.Shelf(t, "").ScaleU(""), 0.645497224368, 1e-11)
 }
 
 // EURACHEM/CITAC QUAM, example A2, weighing by difference: 60.5450 g less 60.1562 g is 0.3888 g; linearity +-0.15 mg
@@ -82,16 +83,16 @@ func TestScaleU(t *testing.T) {
 // 0.122474 mg. Here the container is the core, weighed empty, and 1 mg a gram.
 func TestWeighingByDifference(t *testing.T) {
 	t.Parallel()
-	s := shelf(t, `
+	s := booktest.Shelf(t, `
 scales scale=Pan division_g=0 error_g=0.15
 purchases at=0 spool=A net_g=388
 weighins at=1 spool=A gross_g=60545.0 scale=Pan
 weighins at=2 spool=A gross_g=60156.2 scale=Pan state=empty
 `)
 	r := s.Spool("A").Readings[0]
-	if r.Measured.Grams != grams("388.8") {
+	if r.Measured.Grams != booktest.Grams("388.8") {
 		t.Errorf("difference %s, want 388.8", r.Measured)
 	}
-	near(t, "u of the difference", r.U, 0.122474487139, 1e-11)
-	printed(t, "u with its parts rounded", math.Hypot(0.09, 0.09), "0.13")
+	booktest.Near(t, "u of the difference", r.U, 0.122474487139, 1e-11)
+	booktest.Printed(t, "u with its parts rounded", math.Hypot(0.09, 0.09), "0.13")
 }

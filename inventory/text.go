@@ -7,8 +7,8 @@ import (
 
 func quote(s string) string { return strconv.Quote(s) }
 
-// list joins words as people do: a, b or c.
-func list(words []string, last string) string {
+// List joins words as people do: a, b or c.
+func List(words []string, last string) string {
 	if len(words) < 2 {
 		return strings.Join(words, "")
 	}

@@ -1,9 +1,7 @@
 package inventory
 
 import (
-	"maps"
 	"sort"
-	"strings"
 
 	"tarebook/ledger"
 )
@@ -36,8 +34,8 @@ type Usage struct {
 	bySpool map[string]int
 	of      []usage
 
-	names    *names         // spellings of watched names; nil when nobody asks
-	spelled  names          // what they were before any row
+	names    *Spellings     // spellings of watched names; nil when nobody asks
+	spelled  Spellings      // what they were before any row
 	watched  map[string]int // folded job name
 	finished []bool
 }
@@ -52,7 +50,7 @@ func newUsage(spools []*Spool) *Usage {
 }
 
 // spell makes the fold note where rows spell known names earlier.
-func (u *Usage) spell(n *names) { u.names, u.spelled = n, n.clone() }
+func (u *Usage) spell(n *Spellings) { u.names, u.spelled = n, n.Clone() }
 
 // watch makes the fold note when one of the jobs is over.
 func (u *Usage) watch(jobs []string) {
@@ -91,7 +89,7 @@ func (u *Usage) Add(row *ledger.Consumption) {
 		u.finished[u.watched[ledger.Fold(row.Job)]] = true
 	}
 	if u.names != nil {
-		u.names.seeRow(row)
+		u.names.seeKnown(row)
 	}
 }
 
@@ -109,14 +107,14 @@ func (u *Usage) Merge(o *Usage) {
 		u.finished[i] = u.finished[i] || over
 	}
 	if u.names != nil {
-		u.names.merge(o.names)
+		u.names.Merge(o.names)
 	}
 }
 
 // Reset forgets all rows.
 func (u *Usage) Reset() {
 	if u.names != nil {
-		*u.names = u.spelled.clone()
+		*u.names = u.spelled.Clone()
 	}
 	all := 0
 	for _, s := range u.spools {
@@ -134,93 +132,4 @@ func (u *Usage) Reset() {
 func (u *Usage) over(job string) bool {
 	i, ok := u.watched[ledger.Fold(job)]
 	return ok && u.finished[i]
-}
-
-// names spells names of one kind as their table has them, else as in their earliest live row.
-type names struct {
-	kinds [nameKinds]map[string]spelling
-}
-
-type nameKind int
-
-const (
-	jobName nameKind = iota
-	clientName
-	printerName
-	colourName
-	nameKinds
-)
-
-type spelling struct {
-	text string
-	at   ledger.Time
-	rank int    // of the ledger at the same instant; below 0 for a table
-	id   string // ledger.Head.Order
-}
-
-func (s spelling) before(o spelling) bool {
-	if s.rank < 0 || o.rank < 0 {
-		return s.rank < o.rank
-	}
-	if c := s.at.Compare(o.at); c != 0 {
-		return c < 0
-	}
-	if s.rank != o.rank {
-		return s.rank < o.rank
-	}
-	return s.id < o.id
-}
-
-// Ranks of ledgers at the same instant.
-const (
-	purchaseRank = iota
-	consumptionRank
-	queueRank
-)
-
-// see notes a spelling; with only set, names that were not seen before are passed over.
-func (n *names) see(kind nameKind, s spelling, only bool) {
-	if s.text == "" {
-		return
-	}
-	key := ledger.Fold(s.text)
-	old, ok := n.kinds[kind][key]
-	if !ok && only || ok && !s.before(old) {
-		return
-	}
-	if n.kinds[kind] == nil {
-		n.kinds[kind] = map[string]spelling{}
-	}
-	s.text, s.id = strings.Clone(s.text), strings.Clone(s.id)
-	n.kinds[kind][strings.Clone(key)] = s
-}
-
-// seeRow looks whether a consumption row spells a queued name earlier than the queue does.
-func (n *names) seeRow(row *ledger.Consumption) {
-	id := row.Order()
-	n.see(jobName, spelling{row.Job, row.At, consumptionRank, id}, true)
-	n.see(clientName, spelling{row.Client, row.At, consumptionRank, id}, true)
-	n.see(printerName, spelling{row.Printer, row.At, consumptionRank, id}, true)
-}
-
-func (n *names) merge(o *names) {
-	for kind := range o.kinds {
-		for _, s := range o.kinds[kind] {
-			n.see(nameKind(kind), s, false)
-		}
-	}
-}
-
-func (n *names) clone() (c names) {
-	for kind := range n.kinds {
-		c.kinds[kind] = maps.Clone(n.kinds[kind])
-	}
-	return c
-}
-
-func (n *names) spell(kind nameKind, text string) string {
-	if s, ok := n.kinds[kind][ledger.Fold(text)]; ok {
-		return s.text
-	}
-	return text
 }

@@ -9,7 +9,7 @@ import (
 
 	"github.com/jedib0t/go-pretty/v6/text"
 
-	"tarebook/inventory"
+	"tarebook/inventory/planning"
 )
 
 // bars are amounts by one key, each stacked of kinds.
@@ -68,7 +68,7 @@ func wasteBar(r WasteRow, priced bool) bar {
 }
 
 // purgeBars compares machines by what a change purges.
-func purgeBars(machines []inventory.ChangePurge) bars {
+func purgeBars(machines []planning.ChangePurge) bars {
 	b := bars{what: "purge per change by machine", unit: "g"}
 	for _, m := range machines {
 		each := m.PerChange()

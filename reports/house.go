@@ -4,7 +4,7 @@ import (
 	"slices"
 	"strings"
 
-	"tarebook/inventory"
+	"tarebook/inventory/cost"
 	"tarebook/ledger"
 )
 
@@ -77,31 +77,31 @@ type HouseCell struct {
 }
 
 // NewHouse returns the view of the house's statement.
-func NewHouse(h *inventory.House) House {
+func NewHouse(h *cost.House) House {
 	v := House{From: Date(h.From), To: Date(h.To), Clients: []HouseClient{}, Spools: []HouseSpool{}, Totals: []HouseTotal{}, WaterG: h.Water, Notes: []string{}}
 	v.cells = []HouseCell{}
 	missing := false
-	cell := func(what, client, spool, currency string, c inventory.LossCell) {
+	cell := func(what, client, spool, currency string, c cost.LossCell) {
 		if c.Grams != 0 || !c.Cost.IsZero() {
 			v.cells = append(v.cells, HouseCell{what, client, spool, currency, c.Grams, lossMoney(c, currency), lossFlags(c)})
 		}
 	}
 	for _, c := range h.Clients {
 		v.Clients = append(v.Clients, houseClient(c.Client, c.Currency, c.Cells, c.Sum()))
-		for kind, what := range [...]string{inventory.Part: "part", inventory.Support: "support", inventory.Prime: "prime", inventory.Purge: "purge", inventory.Scrap: "scrap"} {
+		for kind, what := range [...]string{cost.Part: "part", cost.Support: "support", cost.Prime: "prime", cost.Purge: "purge", cost.Scrap: "scrap"} {
 			cell(what, c.Client, "", c.Currency, c.Cells[kind])
 		}
 	}
 	for _, s := range h.Spools {
 		v.Spools = append(v.Spools, houseSpool(s.Spool, s.Currency, s.Cells, s.Sum()))
-		for kind, what := range [...]string{inventory.Lost: "lost", inventory.Found: "found", inventory.Remainder: "remainder"} {
+		for kind, what := range [...]string{cost.Lost: "lost", cost.Found: "found", cost.Remainder: "remainder"} {
 			cell(what, "", s.Spool, s.Currency, s.Cells[kind])
 		}
 	}
 	for _, t := range h.Totals {
 		sum := t.Sum()
 		missing = missing || sum.Unpriced
-		jobs, spools := inventory.ClientLoss{Cells: t.Clients}, inventory.SpoolLoss{Cells: t.Spools}
+		jobs, spools := cost.ClientLoss{Cells: t.Clients}, cost.SpoolLoss{Cells: t.Spools}
 		v.Totals = append(v.Totals, HouseTotal{t.Currency, houseClient("", t.Currency, t.Clients, jobs.Sum()), houseSpool("", t.Currency, t.Spools, spools.Sum()),
 			sum.Grams, lossMoney(sum, t.Currency), lossFlags(sum)})
 	}
@@ -117,27 +117,27 @@ func NewHouse(h *inventory.House) House {
 	return v
 }
 
-func lossMoney(c inventory.LossCell, currency string) Money {
+func lossMoney(c cost.LossCell, currency string) Money {
 	if c.Missing() {
 		return Money{}
 	}
 	return money(c.Cost, currency)
 }
 
-func lossFlags(c inventory.LossCell) Flags { return flags(unpriced, c.Unpriced) }
+func lossFlags(c cost.LossCell) Flags { return flags(unpriced, c.Unpriced) }
 
-func houseClient(client, currency string, c [inventory.Kinds]inventory.LossCell, sum inventory.LossCell) HouseClient {
+func houseClient(client, currency string, c [cost.Kinds]cost.LossCell, sum cost.LossCell) HouseClient {
 	in := func(kind int) Money { return lossMoney(c[kind], currency) }
 	return HouseClient{client, currency,
-		c[inventory.Part].Grams, c[inventory.Support].Grams, c[inventory.Prime].Grams, c[inventory.Purge].Grams, c[inventory.Scrap].Grams, sum.Grams,
-		in(inventory.Part), in(inventory.Support), in(inventory.Prime), in(inventory.Purge), in(inventory.Scrap), lossMoney(sum, currency), lossFlags(sum)}
+		c[cost.Part].Grams, c[cost.Support].Grams, c[cost.Prime].Grams, c[cost.Purge].Grams, c[cost.Scrap].Grams, sum.Grams,
+		in(cost.Part), in(cost.Support), in(cost.Prime), in(cost.Purge), in(cost.Scrap), lossMoney(sum, currency), lossFlags(sum)}
 }
 
-func houseSpool(spool, currency string, c [inventory.Losses]inventory.LossCell, sum inventory.LossCell) HouseSpool {
+func houseSpool(spool, currency string, c [cost.Losses]cost.LossCell, sum cost.LossCell) HouseSpool {
 	in := func(kind int) Money { return lossMoney(c[kind], currency) }
 	return HouseSpool{spool, currency,
-		c[inventory.Lost].Grams, c[inventory.Found].Grams, c[inventory.Remainder].Grams, sum.Grams,
-		in(inventory.Lost), in(inventory.Found), in(inventory.Remainder), lossMoney(sum, currency), lossFlags(sum)}
+		c[cost.Lost].Grams, c[cost.Found].Grams, c[cost.Remainder].Grams, sum.Grams,
+		in(cost.Lost), in(cost.Found), in(cost.Remainder), lossMoney(sum, currency), lossFlags(sum)}
 }
 
 // JSON returns the statement.

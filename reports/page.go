@@ -8,6 +8,8 @@ import (
 	"github.com/shopspring/decimal"
 
 	"tarebook/inventory"
+	"tarebook/inventory/cost"
+	"tarebook/inventory/planning"
 	"tarebook/ledger"
 )
 
@@ -19,14 +21,14 @@ type Page struct {
 	stock  Stock
 	check  Check
 	waste  []Waste
-	purges []inventory.ChangePurge
+	purges []planning.ChangePurge
 }
 
 // NewPage returns the page of a shelf and its queue at a moment, with costings by client, by month and by printer.
-func NewPage(at ledger.Time, shelf *inventory.Shelf, jobs []*inventory.Job, clients, months, printers *inventory.Costing) Page {
+func NewPage(at ledger.Time, shelf *inventory.Shelf, jobs []*inventory.Job, clients, months, printers *cost.Costing) Page {
 	machines, _ := printers.Rows()
 	return Page{at, shelf, NewStock(shelf.Spools, false), NewCheck(shelf, jobs),
-		[]Waste{NewWaste("client", clients), NewWaste("month", months)}, inventory.ChangePurges(machines)}
+		[]Waste{NewWaste("client", clients), NewWaste("month", months)}, planning.ChangePurges(machines)}
 }
 
 // Text of the book is cut here, so that a note of any length leaves the page readable; `card` and the files have it whole.

@@ -11,8 +11,9 @@ import (
 
 	"github.com/shopspring/decimal"
 
-	"tarebook/inventory"
 	"tarebook/inventory/assign"
+	"tarebook/inventory/cost"
+	"tarebook/inventory/planning"
 	"tarebook/ledger"
 )
 
@@ -22,7 +23,7 @@ type Plan struct {
 	Best     *string       `json:"best"`
 	Tried    int           `json:"tried"` // choices of spools beside the first
 
-	plans *inventory.Plans
+	plans *planning.Plans
 }
 
 // PlanPrinter is the best that one printer can do with the print.
@@ -45,7 +46,7 @@ type PlanPrinter struct {
 	Proven   bool     `json:"proven" csv:"proven"`       // that no assignment on this printer is better
 	Learned  *Learned `json:"learned,omitempty" csv:"-"`
 
-	m *inventory.MachinePlan
+	m *planning.MachinePlan
 }
 
 // PlanSlot is a slot on its nozzle, counted from 1, and what it takes of its spool there.
@@ -80,7 +81,7 @@ func (r Rounded) MarshalJSON() ([]byte, error) { return []byte(r.String()), nil 
 func (r Rounded) MarshalCSV() (string, error) { return r.String(), nil }
 
 // NewPlan returns the view of plans. learned are figures of the book's own; base is the time without changes, 0 where it is not known.
-func NewPlan(plans *inventory.Plans, learned map[*ledger.Printer]inventory.Flushed, base time.Duration) Plan {
+func NewPlan(plans *planning.Plans, learned map[*ledger.Printer]planning.Flushed, base time.Duration) Plan {
 	p := Plan{Printers: []PlanPrinter{}, Tried: plans.Tried, plans: plans}
 	for _, m := range plans.Printers {
 		row := planPrinter(plans, m, base)
@@ -95,12 +96,12 @@ func NewPlan(plans *inventory.Plans, learned map[*ledger.Printer]inventory.Flush
 	return p
 }
 
-func planPrinter(plans *inventory.Plans, m *inventory.MachinePlan, base time.Duration) PlanPrinter {
+func planPrinter(plans *planning.Plans, m *planning.MachinePlan, base time.Duration) PlanPrinter {
 	row := PlanPrinter{Printer: m.Printer.Printer, Why: m.Why, Assignment: []PlanSlot{}, Currency: plans.Currency, Short: IDs{}, m: m}
 	if m.Plan == nil {
 		return row
 	}
-	seconds := inventory.RoundHalfUp(m.Seconds, 3)
+	seconds := cost.RoundHalfUp(m.Seconds, 3)
 	row.Feasible, row.Why, row.Proven = true, why(plans, m), m.Proven
 	row.Loads, row.Swaps = m.Loads, m.Swaps
 	row.PurgeG, row.PrimeG = Rounded{decimal.Sum(decimal.Zero, m.PurgeG...)}, Rounded{decimal.Sum(decimal.Zero, m.PrimeG...)}
@@ -110,7 +111,7 @@ func planPrinter(plans *inventory.Plans, m *inventory.MachinePlan, base time.Dur
 	}
 	if m.TimeCost != nil {
 		decimals, _ := ledger.MinorUnit(plans.Currency)
-		row.TimeCost = money(inventory.RoundHalfUp(m.TimeCost, decimals), plans.Currency)
+		row.TimeCost = money(cost.RoundHalfUp(m.TimeCost, decimals), plans.Currency)
 	}
 	if base > 0 {
 		row.TotalS = &Rounded{seconds.Add(decimal.NewFromInt(base.Milliseconds()).Shift(-3))}
@@ -133,7 +134,7 @@ func planPrinter(plans *inventory.Plans, m *inventory.MachinePlan, base time.Dur
 }
 
 // why says in one sentence what makes a plan the best, or worse than the best.
-func why(plans *inventory.Plans, m *inventory.MachinePlan) string {
+func why(plans *planning.Plans, m *planning.MachinePlan) string {
 	best := m == plans.Best()
 	if m.Against == nil {
 		only := "the only printer that can do it"
@@ -169,7 +170,7 @@ func why(plans *inventory.Plans, m *inventory.MachinePlan) string {
 func difference(a, b *big.Rat) *big.Rat { return new(big.Rat).Sub(a, b) }
 
 // wasteAgainst compares what is wasted with the other plan, in the unit in which plans are compared.
-func wasteAgainst(plans *inventory.Plans, m *inventory.MachinePlan, best bool) string {
+func wasteAgainst(plans *planning.Plans, m *planning.MachinePlan, best bool) string {
 	other := m.Against.Printer.Printer
 	switch {
 	case plans.Weighted:
@@ -179,15 +180,15 @@ func wasteAgainst(plans *inventory.Plans, m *inventory.MachinePlan, best bool) s
 		return "more waste as it is weighted than on " + other
 	case m.TimeCost != nil:
 		decimals, _ := ledger.MinorUnit(plans.Currency)
-		cost := func(m *inventory.MachinePlan) string {
-			return money(inventory.RoundHalfUp(m.Plan.Waste, decimals), plans.Currency).in(plans.Currency)
+		cost := func(m *planning.MachinePlan) string {
+			return money(cost.RoundHalfUp(m.Plan.Waste, decimals), plans.Currency).in(plans.Currency)
 		}
 		return against("waste and the time of changes cost ", cost(m), other, cost(m.Against), best)
 	case plans.Priced:
-		cost := func(m *inventory.MachinePlan) string { return money(m.WasteCost, plans.Currency).in(plans.Currency) }
+		cost := func(m *planning.MachinePlan) string { return money(m.WasteCost, plans.Currency).in(plans.Currency) }
 		return against("waste costs ", cost(m), other, cost(m.Against), best)
 	}
-	grams := func(m *inventory.MachinePlan) string {
+	grams := func(m *planning.MachinePlan) string {
 		return decimal.Sum(decimal.Zero, slices.Concat(m.PurgeG, m.PrimeG)...).String() + " g"
 	}
 	return against("wastes ", grams(m), other, grams(m.Against), best)
@@ -204,7 +205,7 @@ func against(what, ours, other, theirs string, best bool) string {
 	return what + "more by a trifle: as on " + other + " about " + ours
 }
 
-func runShort(plans *inventory.Plans, m *inventory.MachinePlan) string {
+func runShort(plans *planning.Plans, m *planning.MachinePlan) string {
 	if len(m.Short) == 0 {
 		return "no spool runs short"
 	}
@@ -219,7 +220,7 @@ func runShort(plans *inventory.Plans, m *inventory.MachinePlan) string {
 }
 
 // flushless names the spools that are never flushed, where some are.
-func flushless(plans *inventory.Plans, m *inventory.MachinePlan) string {
+func flushless(plans *planning.Plans, m *planning.MachinePlan) string {
 	var names []string
 	for i, loads := range m.LoadsOf {
 		if loads == 0 {
@@ -239,7 +240,7 @@ func flushless(plans *inventory.Plans, m *inventory.MachinePlan) string {
 
 // seconds writes a time as people do.
 func seconds(s *big.Rat) string {
-	whole := inventory.RoundHalfUp(s, 0).IntPart()
+	whole := cost.RoundHalfUp(s, 0).IntPart()
 	switch h, m, s := whole/3600, whole/60%60, whole%60; {
 	case h > 0:
 		return fmt.Sprintf("%d h %02d min", h, m)

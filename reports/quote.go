@@ -10,6 +10,7 @@ import (
 	"github.com/shopspring/decimal"
 
 	"tarebook/inventory"
+	"tarebook/inventory/cost"
 	"tarebook/ledger"
 )
 
@@ -99,7 +100,7 @@ func digits(r *big.Rat) string {
 }
 
 // NewQuote returns the view of a quote.
-func NewQuote(shelf *inventory.Shelf, q *inventory.Quote) Quote {
+func NewQuote(shelf *inventory.Shelf, q *cost.Quote) Quote {
 	job := q.Job
 	out := Quote{Job: job.Name, Client: job.Client, Printer: job.Printer, Due: job.Due, Verdict: job.Verdict, RatesOf: q.Date,
 		WasteBilled: Rate{q.WasteBilled}, ScrapBilled: Rate{q.ScrapBilled}, UnpricedG: q.Unpriced, Needs: []QuoteNeed{}, Totals: []QuoteTotal{}}
@@ -108,17 +109,17 @@ func NewQuote(shelf *inventory.Shelf, q *inventory.Quote) Quote {
 	}
 	for _, t := range q.Totals {
 		in := func(d decimal.Decimal) Money { return money(d, t.Currency) }
-		out.Totals = append(out.Totals, QuoteTotal{t.Currency, in(t.Costs[inventory.Part]), in(t.Costs[inventory.Support]), in(t.Costs[inventory.Prime]),
-			in(t.Costs[inventory.Purge]), in(t.Cost), in(t.Client), in(t.House), in(t.LikelyFor), in(t.Low), in(t.High), in(t.Scrap), in(t.ScrapClient), in(t.ScrapHouse)})
+		out.Totals = append(out.Totals, QuoteTotal{t.Currency, in(t.Costs[cost.Part]), in(t.Costs[cost.Support]), in(t.Costs[cost.Prime]),
+			in(t.Costs[cost.Purge]), in(t.Cost), in(t.Client), in(t.House), in(t.LikelyFor), in(t.Low), in(t.High), in(t.Scrap), in(t.ScrapClient), in(t.ScrapHouse)})
 	}
 	out.notes = quoteNotes(shelf, q)
 	return out
 }
 
-func quoteNeed(l *inventory.QuoteLine) QuoteNeed {
+func quoteNeed(l *cost.QuoteLine) QuoteNeed {
 	n := l.Need
 	row := QuoteNeed{Slot: n.Slot, SpoolFrom: n.From, Material: n.Material, Colour: n.Colour, Verdict: n.Verdict,
-		PartG: l.Grams[inventory.Part], SupportG: l.Grams[inventory.Support], PrimeG: l.Grams[inventory.Prime], PurgeG: l.Grams[inventory.Purge],
+		PartG: l.Grams[cost.Part], SupportG: l.Grams[cost.Support], PrimeG: l.Grams[cost.Prime], PurgeG: l.Grams[cost.Purge],
 		NeedG: n.Row.Total(), K: l.Estimate.K, Intervals: l.Estimate.N, LikelyG: l.Likely, UG: l.U}
 	if n.Spool == nil {
 		return row
@@ -128,15 +129,15 @@ func quoteNeed(l *inventory.QuoteLine) QuoteNeed {
 		return row
 	}
 	in := func(d decimal.Decimal) Money { return money(d, l.Currency) }
-	row.PricePerG = Exact{decimal.NewNullDecimal(inventory.RoundHalfUp(l.PerGram, 12))}
-	row.PartCost, row.SupportCost = in(l.Costs[inventory.Part]), in(l.Costs[inventory.Support])
-	row.PrimeCost, row.PurgeCost = in(l.Costs[inventory.Prime]), in(l.Costs[inventory.Purge])
+	row.PricePerG = Exact{decimal.NewNullDecimal(cost.RoundHalfUp(l.PerGram, 12))}
+	row.PartCost, row.SupportCost = in(l.Costs[cost.Part]), in(l.Costs[cost.Support])
+	row.PrimeCost, row.PurgeCost = in(l.Costs[cost.Prime]), in(l.Costs[cost.Purge])
 	row.Cost, row.LikelyCost, row.LowCost, row.HighCost = in(l.Cost), in(l.LikelyFor), in(l.Low), in(l.High)
 	return row
 }
 
 // quoteNotes says in words what figures rest on, and what they leave out.
-func quoteNotes(shelf *inventory.Shelf, q *inventory.Quote) []string {
+func quoteNotes(shelf *inventory.Shelf, q *cost.Quote) []string {
 	var runs, without, lacks []string
 	for _, l := range q.Lines {
 		n := l.Need

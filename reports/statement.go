@@ -8,7 +8,7 @@ import (
 
 	"github.com/shopspring/decimal"
 
-	"tarebook/inventory"
+	"tarebook/inventory/cost"
 	"tarebook/ledger"
 )
 
@@ -82,7 +82,7 @@ const (
 )
 
 // NewStatement returns the view of a client's bill.
-func NewStatement(s *inventory.Statement) Statement {
+func NewStatement(s *cost.Statement) Statement {
 	v := Statement{Client: s.Client, Name: s.Name, Listed: s.Listed, From: Date(s.From), To: Date(s.To),
 		Rates: []StatementRates{}, Rows: statementRows(s.Rows), Totals: statementRows(s.Totals), Notes: []string{}}
 	for _, t := range s.Terms {
@@ -137,16 +137,16 @@ func share(r *big.Rat) Exact {
 	return Exact{decimal.NewNullDecimal(decimal.RequireFromString(r.FloatString(digits)))}
 }
 
-func statementRows(rows []inventory.BillRow) []StatementRow {
+func statementRows(rows []cost.BillRow) []StatementRow {
 	out := []StatementRow{}
 	for _, r := range rows {
-		in := func(c inventory.BillCell, amount decimal.Decimal) Money {
+		in := func(c cost.BillCell, amount decimal.Decimal) Money {
 			if !c.Priced() {
 				return Money{}
 			}
 			return money(amount, r.Currency)
 		}
-		part, support, prime, purge, scrap := r.Cells[inventory.Part], r.Cells[inventory.Support], r.Cells[inventory.Prime], r.Cells[inventory.Purge], r.Cells[inventory.Scrap]
+		part, support, prime, purge, scrap := r.Cells[cost.Part], r.Cells[cost.Support], r.Cells[cost.Prime], r.Cells[cost.Purge], r.Cells[cost.Scrap]
 		sum := r.Sum()
 		row := StatementRow{Job: r.Job, Ended: r.Last, Currency: r.Currency,
 			PartG: part.Grams, SupportG: support.Grams, PrimeG: prime.Grams, PurgeG: purge.Grams, ScrapG: scrap.Grams, AllG: sum.Grams,

@@ -9,6 +9,7 @@ import (
 	"github.com/shopspring/decimal"
 
 	"tarebook/inventory"
+	"tarebook/inventory/cost"
 	"tarebook/ledger"
 )
 
@@ -68,7 +69,7 @@ type SpoolPrice struct{ of *inventory.Spool }
 
 func (p SpoolPrice) exact() Exact {
 	if price, _ := p.of.Price(); price != nil {
-		return Exact{decimal.NewNullDecimal(inventory.RoundHalfUp(price, 12))}
+		return Exact{decimal.NewNullDecimal(cost.RoundHalfUp(price, 12))}
 	}
 	return Exact{}
 }
@@ -142,7 +143,7 @@ func stockRow(s *inventory.Spool) StockRow {
 		row.DrawnSinceG = s.Weighed + s.Others
 	}
 	if s.Priced() {
-		row.Value = money(s.Value(), row.Currency)
+		row.Value = money(cost.Value(s), row.Currency)
 	}
 	row.Flags = flags(noTare, s.Tare.From == inventory.TareNone, neverWeighed, row.LastWeighed.IsZero(),
 		overdrawn, row.NetG < 0, afterEnd, s.AfterEnd, outside, s.Outside(), heavier, s.Heavier(),

@@ -6,7 +6,8 @@ import (
 
 	"github.com/shopspring/decimal"
 
-	"tarebook/inventory"
+	"tarebook/inventory/cost"
+	"tarebook/inventory/planning"
 	"tarebook/ledger"
 )
 
@@ -57,22 +58,22 @@ func machineRows(rows []WasteRow) []machineRow {
 }
 
 // NewWaste returns the view of a costing.
-func NewWaste(by string, c *inventory.Costing) Waste {
+func NewWaste(by string, c *cost.Costing) Waste {
 	rows, totals := c.Rows()
 	return Waste{by, wasteRows(rows), wasteRows(totals)}
 }
 
-func wasteRows(rows []inventory.CostRow) []WasteRow {
+func wasteRows(rows []cost.Row) []WasteRow {
 	out := []WasteRow{}
 	for _, r := range rows {
 		in := func(d decimal.Decimal) Money { return money(d, r.Currency) }
 		row := WasteRow{Key: r.Key, Currency: r.Currency, Jobs: r.Jobs,
-			PartG: r.Grams[inventory.Part], SupportG: r.Grams[inventory.Support], PrimeG: r.Grams[inventory.Prime],
-			PurgeG: r.Grams[inventory.Purge], ScrapG: r.Grams[inventory.Scrap], WasteG: r.Waste(),
-			PartCost: in(r.Costs[inventory.Part]), SupportCost: in(r.Costs[inventory.Support]), PrimeCost: in(r.Costs[inventory.Prime]),
-			PurgeCost: in(r.Costs[inventory.Purge]), ScrapCost: in(r.Costs[inventory.Scrap]), WasteCost: in(r.WasteCost()),
+			PartG: r.Grams[cost.Part], SupportG: r.Grams[cost.Support], PrimeG: r.Grams[cost.Prime],
+			PurgeG: r.Grams[cost.Purge], ScrapG: r.Grams[cost.Scrap], WasteG: r.Waste(),
+			PartCost: in(r.Costs[cost.Part]), SupportCost: in(r.Costs[cost.Support]), PrimeCost: in(r.Costs[cost.Prime]),
+			PurgeCost: in(r.Costs[cost.Purge]), ScrapCost: in(r.Costs[cost.Scrap]), WasteCost: in(r.WasteCost()),
 			UnpricedG: r.Unpriced, changes: r.Changes}
-		if purge := r.ChangePurge(); purge.Changes > 0 {
+		if purge := planning.ChangePurgeOf(r); purge.Changes > 0 {
 			row.perChangeG = number(purge.PerChange())
 		}
 		if all := r.All(); all > 0 {

@@ -124,21 +124,21 @@ func (a *app) time(what, text string, days bool) (ledger.Time, error) {
 	return ledger.Time{}, fmt.Errorf("%s %q is not a time that exists; write 2026-11-20 18:30, or with its offset 2026-11-20T18:30:00+01:00", what, text)
 }
 
-// recording are the flags of every command that records.
-type recording struct {
+// recordFlags are the flags of every command that records.
+type recordFlags struct {
 	At   string `group:"Recording"`
 	Note string `group:"Recording"`
-	writing
+	writeFlags
 }
 
-// writing are the flags of all that writes rows.
-type writing struct {
+// writeFlags are the flags of all that writes rows.
+type writeFlags struct {
 	Reopen string `group:"Recording"`
 	DryRun bool   `group:"Recording"`
 }
 
 // at is when it happened. Now is kept to the millisecond, so that commands of one script stay in order.
-func (r *recording) at(a *app) (ledger.Time, error) {
+func (r *recordFlags) at(a *app) (ledger.Time, error) {
 	if r.At == "" {
 		return ledger.NewTime(a.now().Truncate(time.Millisecond)), nil
 	}
@@ -152,7 +152,7 @@ func (r *recording) at(a *app) (ledger.Time, error) {
 var errAsOf = errors.New("--as-of is for looking; a time to record goes into --at")
 
 // update decides on the book as it is and books the rows; of a dry run nothing is written.
-func (a *app) update(w writing, decide func(v *ledger.View) (ledger.Batch, error)) error {
+func (a *app) update(w writeFlags, decide func(v *ledger.View) (ledger.Batch, error)) error {
 	if a.AsOf != "" {
 		return errAsOf
 	}
@@ -169,7 +169,7 @@ func (a *app) update(w writing, decide func(v *ledger.View) (ledger.Batch, error
 
 // record is update for a command that says what it does: what is decided also says what to tell. Nothing is told before
 // it is on disk.
-func (a *app) record(w writing, decide func(v *ledger.View) (ledger.Batch, []string, error)) error {
+func (a *app) record(w writeFlags, decide func(v *ledger.View) (ledger.Batch, []string, error)) error {
 	var lines []string
 	booked, cancel := 0, ""
 	err := a.update(w, func(v *ledger.View) (ledger.Batch, error) {

@@ -9,6 +9,8 @@ import (
 	"strings"
 
 	"tarebook/inventory"
+	"tarebook/inventory/cost"
+	"tarebook/inventory/recording"
 	"tarebook/ledger"
 )
 
@@ -35,7 +37,7 @@ type buyCmd struct {
 	Currency string `group:"Price"`
 	Supplier string `group:"Price"`
 	Count    int    `default:"1"`
-	recording
+	recordFlags
 }
 
 func (c *buyCmd) Run(a *app) error {
@@ -52,7 +54,7 @@ func (c *buyCmd) Run(a *app) error {
 	if err := c.fits(); err != nil {
 		return err
 	}
-	return a.record(c.writing, func(v *ledger.View) (ledger.Batch, []string, error) {
+	return a.record(c.writeFlags, func(v *ledger.View) (ledger.Batch, []string, error) {
 		shelf, err := inventory.LoadSpools(v)
 		if err != nil {
 			return nil, nil, err
@@ -208,7 +210,7 @@ func (c *buyCmd) open(shelf *inventory.Shelf, row *ledger.Purchase) error {
 		currency = shelf.Settings.Currency
 	}
 	decimals, _ := ledger.MinorUnit(currency)
-	opened, err := inventory.Opened(gross, tare.Grams, label, price, decimals)
+	opened, err := recording.Opened(gross, tare.Grams, label, price, decimals)
 	if err != nil {
 		return err
 	}
@@ -291,7 +293,7 @@ func (c *buyCmd) prices(shelf *inventory.Shelf, currency string) ([]ledger.Numbe
 	for i := range shares {
 		shares[i] = share
 	}
-	for i, d := range inventory.Apportion(shares, decimals) {
+	for i, d := range cost.Apportion(shares, decimals) {
 		if prices[i], err = ledger.ParseNumber(d.StringFixed(decimals)); err != nil {
 			return nil, err
 		}

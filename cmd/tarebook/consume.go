@@ -22,7 +22,7 @@ type consumeCmd struct {
 	Basis     string
 	After     bool
 	fromFile
-	recording
+	recordFlags
 }
 
 func (c *consumeCmd) Run(a *app) error {
@@ -41,7 +41,7 @@ func (c *consumeCmd) Run(a *app) error {
 	if file != nil {
 		percent = ledger.Number{} // the file tells what was taken up to there
 	}
-	return a.record(c.writing, func(v *ledger.View) (ledger.Batch, []string, error) {
+	return a.record(c.writeFlags, func(v *ledger.View) (ledger.Batch, []string, error) {
 		shelf, jobs, err := inventory.Check(v)
 		if err != nil {
 			return nil, nil, err

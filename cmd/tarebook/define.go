@@ -26,7 +26,7 @@ func (c *defineCmd) Run(a *app) error {
 		}
 		values = append(values, ledger.Value{Column: strings.ToLower(ledger.Trim(column)), Text: value})
 	}
-	return a.record(writing{DryRun: c.DryRun}, func(v *ledger.View) (ledger.Batch, []string, error) {
+	return a.record(writeFlags{DryRun: c.DryRun}, func(v *ledger.View) (ledger.Batch, []string, error) {
 		batch, err := v.Define(c.Kind, c.Name, values)
 		return batch, []string{fmt.Sprintf("%s %s is defined; mend it by hand in its table", strings.ToLower(c.Kind), ledger.Trim(c.Name))}, err
 	})

@@ -51,11 +51,11 @@ type help struct {
 // by letter at every start, which took a few hundredths of the time in which a small book is told.
 func helpTexts() map[string]help {
 	return map[string]help{
-		"recording.At":   {"When it happened; else now.", "TIME"},
-		"recording.Note": {"A note for the row.", "TEXT"},
+		"recordFlags.At":   {"When it happened; else now.", "TIME"},
+		"recordFlags.Note": {"A note for the row.", "TEXT"},
 
-		"writing.Reopen": {"Why it is recorded although that time is sealed.", "REASON"},
-		"writing.DryRun": {text: "Show what would be booked; write nothing."},
+		"writeFlags.Reopen": {"Why it is recorded although that time is sealed.", "REASON"},
+		"writeFlags.DryRun": {text: "Show what would be booked; write nothing."},
 
 		"buyCmd.Spool":    {text: "The new spool's id; with --count what the ids begin with, else $TAREBOOK_BENCH."},
 		"buyCmd.Material": {"Its material, one of materials.csv.", "NAME"},

@@ -10,7 +10,7 @@ import (
 	"slices"
 	"strings"
 
-	"tarebook/inventory"
+	"tarebook/inventory/recording"
 	"tarebook/inventory/sheet"
 	"tarebook/ledger"
 	"tarebook/reports"
@@ -26,7 +26,7 @@ type importCmd struct {
 	Delimiter string   `group:"The sheet"`
 	Header    int      `group:"The sheet"`
 	Sure      bool
-	recording
+	recordFlags
 }
 
 // largestSheet is more than a person's spreadsheet ever holds: half a million rows.
@@ -64,19 +64,19 @@ func (c *importCmd) Run(a *app) error {
 			return nil, nil, err
 		}
 		switch in.Kind {
-		case inventory.OfSpools:
+		case recording.OfSpools:
 			return intaken[ledger.Purchase](&would, in.Purchases, v)
-		case inventory.OfWeighins:
+		case recording.OfWeighins:
 			return intaken[ledger.Weighin](&would, in.Weighins, v)
 		}
 		return intaken[ledger.Consumption](&would, in.Jobs, v)
 	}
 	if !c.DryRun {
-		return a.record(c.writing, decide)
+		return a.record(c.writeFlags, decide)
 	}
 	talk := *a // the answer is the rows; what else there is to say goes to stderr
 	talk.stdout = a.stderr
-	if err := talk.record(c.writing, decide); err != nil {
+	if err := talk.record(c.writeFlags, decide); err != nil {
 		return err
 	}
 	return reports.Render(a.stdout, would(), a.style())
@@ -85,7 +85,7 @@ func (c *importCmd) Run(a *app) error {
 func intaken[T any, R interface {
 	*T
 	ledger.Row
-}](would *func() reports.Intake, take func(*ledger.View) (*inventory.Taken[T], error), v *ledger.View) (ledger.Batch, []string, error) {
+}](would *func() reports.Intake, take func(*ledger.View) (*recording.Taken[T], error), v *ledger.View) (ledger.Batch, []string, error) {
 	taken, err := take(v)
 	if err != nil {
 		return nil, nil, err
@@ -95,7 +95,7 @@ func intaken[T any, R interface {
 }
 
 // intake reads the flags.
-func (c *importCmd) intake() (*inventory.Intake, sheet.Options, error) {
+func (c *importCmd) intake() (*recording.Intake, sheet.Options, error) {
 	var o sheet.Options
 	if c.As == "" {
 		return nil, o, errors.New("--as is missing; write what the sheet's rows are: --as spools, --as weighins or --as jobs")
@@ -108,7 +108,7 @@ func (c *importCmd) intake() (*inventory.Intake, sheet.Options, error) {
 	if err != nil {
 		return nil, o, err
 	}
-	in, err := inventory.NewIntake(strings.ToLower(c.As), named, set)
+	in, err := recording.NewIntake(strings.ToLower(c.As), named, set)
 	if err != nil {
 		return nil, o, err
 	}
@@ -229,10 +229,10 @@ func unread(file string, err error) error {
 }
 
 // names finds names as the commands do that record by hand.
-func (a *app) names(v *ledger.View) (inventory.Names, error) {
+func (a *app) names(v *ledger.View) (recording.Names, error) {
 	materials, err1 := v.Materials()
 	cores, err2 := v.Cores()
-	return inventory.Names{
+	return recording.Names{
 		Material: func(name string) (string, error) {
 			return known("material", name, materials, func(m *ledger.Material) string { return m.Material }, ledger.Materials)
 		},

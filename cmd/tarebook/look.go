@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"tarebook/inventory"
+	"tarebook/inventory/cost"
 	"tarebook/ledger"
 	"tarebook/reports"
 )
@@ -14,7 +15,7 @@ import (
 // The commands that look at the book and change nothing.
 
 // shelf opens the book to look at and loads what is on its shelf.
-func (a *app) shelf(load func(*ledger.View) (*inventory.Shelf, error)) (*ledger.View, *inventory.Shelf, error) {
+func (a *app) shelf(load func(*ledger.View, ...inventory.Also) (*inventory.Shelf, error)) (*ledger.View, *inventory.Shelf, error) {
 	v, err := a.view()
 	if err != nil {
 		return nil, nil, err
@@ -195,7 +196,7 @@ func (c *wasteCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	costing, err := inventory.NewCosting(v, strings.ToLower(c.By), from, to)
+	costing, err := cost.Load(v, strings.ToLower(c.By), from, to)
 	if err != nil {
 		return err
 	}

@@ -13,7 +13,7 @@ import (
 type moveCmd struct {
 	Spool string `arg:""`
 	Place string `arg:""`
-	recording
+	recordFlags
 }
 
 func (c *moveCmd) Run(a *app) error {
@@ -21,7 +21,7 @@ func (c *moveCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	return a.record(c.writing, func(v *ledger.View) (ledger.Batch, []string, error) {
+	return a.record(c.writeFlags, func(v *ledger.View) (ledger.Batch, []string, error) {
 		shelf, err := inventory.LoadSpools(v)
 		if err != nil {
 			return nil, nil, err

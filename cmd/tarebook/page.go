@@ -4,6 +4,7 @@ import (
 	"errors"
 
 	"tarebook/inventory"
+	"tarebook/inventory/cost"
 	"tarebook/reports"
 )
 
@@ -26,9 +27,9 @@ func (c *pageCmd) Run(a *app) error {
 	if err := a.locate(v, jobs); err != nil {
 		return err
 	}
-	var costs [3]*inventory.Costing
+	var costs [3]*cost.Costing
 	for i, by := range []string{"client", "month", "printer"} {
-		if costs[i], err = inventory.NewCosting(v, by, "", ""); err != nil {
+		if costs[i], err = cost.Load(v, by, "", ""); err != nil {
 			return err
 		}
 	}

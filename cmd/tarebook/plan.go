@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"tarebook/inventory"
+	"tarebook/inventory/planning"
 	"tarebook/ledger"
 	"tarebook/reports"
 )
@@ -35,7 +36,7 @@ func (c *planCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	shelf, costing, err := inventory.LoadByPrinter(v)
+	shelf, costing, err := planning.Load(v)
 	if err != nil {
 		return err
 	}
@@ -47,7 +48,7 @@ func (c *planCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	plans, err := shelf.Plan(*print, o)
+	plans, err := planning.Plan(shelf, *print, o)
 	if err != nil {
 		return err
 	}
@@ -74,12 +75,12 @@ func (c *planCmd) base() (time.Duration, error) {
 }
 
 // print reads the print, and puts what is loaded on its slots.
-func (c *planCmd) print(a *app, shelf *inventory.Shelf) (*inventory.Print, error) {
+func (c *planCmd) print(a *app, shelf *inventory.Shelf) (*planning.Print, error) {
 	loads, err := c.slotLoads(shelf)
 	if err != nil {
 		return nil, err
 	}
-	var print inventory.Print
+	var print planning.Print
 	switch {
 	case (c.File == "") == (c.SequenceFile == ""):
 		return nil, errors.New("name a sliced file, or a CSV with --sequence-file")
@@ -90,7 +91,7 @@ func (c *planCmd) print(a *app, shelf *inventory.Shelf) (*inventory.Print, error
 		if err != nil {
 			return nil, err
 		}
-		print = file.Print()
+		print = planning.PrintOf(file)
 	default:
 		if print, err = c.sequence(a); err != nil {
 			return nil, err
@@ -102,21 +103,21 @@ func (c *planCmd) print(a *app, shelf *inventory.Shelf) (*inventory.Print, error
 	return &print, print.Load(loads)
 }
 
-func (c *planCmd) sequence(a *app) (print inventory.Print, err error) {
+func (c *planCmd) sequence(a *app) (print planning.Print, err error) {
 	if c.SequenceFile == "-" {
-		return inventory.ReadSequence(a.stdin, "standard input")
+		return planning.ReadSequence(a.stdin, "standard input")
 	}
 	f, err := os.Open(a.path(c.SequenceFile))
 	if err != nil {
 		return print, err
 	}
 	defer func(f io.Closer) { err = errors.Join(err, f.Close()) }(f)
-	return inventory.ReadSequence(f, c.SequenceFile)
+	return planning.ReadSequence(f, c.SequenceFile)
 }
 
 // options gathers what plans are made of.
-func (c *planCmd) options(a *app, v *ledger.View, shelf *inventory.Shelf) (o inventory.PlanOptions, err error) {
-	o = inventory.PlanOptions{TrySpools: c.TrySpools, Pins: map[string]int{}, Weights: map[*inventory.Spool]*big.Rat{}}
+func (c *planCmd) options(a *app, v *ledger.View, shelf *inventory.Shelf) (o planning.Options, err error) {
+	o = planning.Options{TrySpools: c.TrySpools, Pins: map[string]int{}, Weights: map[*inventory.Spool]*big.Rat{}}
 	all, e1 := v.PrintersInOrder()
 	o.Purges, err = v.Purges()
 	if err := ledger.JoinFaults(e1, err); err != nil {

@@ -19,7 +19,7 @@ type queueAddCmd struct {
 	Due     string
 	Basis   string
 	fromFile
-	recording
+	recordFlags
 }
 
 func (c *queueAddCmd) Run(a *app) error {
@@ -43,7 +43,7 @@ func (c *queueAddCmd) Run(a *app) error {
 			return err
 		}
 	}
-	return a.record(c.writing, func(v *ledger.View) (ledger.Batch, []string, error) {
+	return a.record(c.writeFlags, func(v *ledger.View) (ledger.Batch, []string, error) {
 		shelf, jobs, err := inventory.Queue(v, c.Job)
 		if err != nil {
 			return nil, nil, err
@@ -207,15 +207,15 @@ type queueDropCmd struct {
 	Job string `arg:""`
 	Why string `default:"dropped from the queue" group:"Recording"`
 	At  string `group:"Recording"`
-	writing
+	writeFlags
 }
 
 func (c *queueDropCmd) Run(a *app) error {
-	at, err := (&recording{At: c.At}).at(a)
+	at, err := (&recordFlags{At: c.At}).at(a)
 	if err != nil {
 		return err
 	}
-	return a.record(c.writing, func(v *ledger.View) (ledger.Batch, []string, error) {
+	return a.record(c.writeFlags, func(v *ledger.View) (ledger.Batch, []string, error) {
 		_, jobs, err := inventory.Queue(v)
 		if err != nil {
 			return nil, nil, err

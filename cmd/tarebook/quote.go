@@ -4,6 +4,7 @@ import (
 	"errors"
 
 	"tarebook/inventory"
+	"tarebook/inventory/cost"
 	"tarebook/reports"
 )
 
@@ -36,7 +37,7 @@ func (c *quoteCmd) Run(a *app) error {
 			return err
 		}
 	}
-	rates, err := inventory.LoadRates(v)
+	rates, err := cost.LoadRates(v)
 	if err != nil {
 		return err
 	}
@@ -48,6 +49,6 @@ func (c *quoteCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	quote := inventory.NewQuote(shelf, job, rates, a.today(v).Date())
+	quote := cost.NewQuote(shelf, job, rates, a.today(v).Date())
 	return a.show(v, reports.NewQuote(shelf, quote))
 }

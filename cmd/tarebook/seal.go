@@ -25,11 +25,11 @@ func (c *sealCmd) Run(a *app) error {
 	if through.Std().After(a.now()) {
 		return fmt.Errorf("--through %s is not over yet; seal what is past", c.Through)
 	}
-	at, err := (&recording{}).at(a)
+	at, err := (&recordFlags{}).at(a)
 	if err != nil {
 		return err
 	}
-	return a.record(writing{DryRun: c.DryRun}, func(v *ledger.View) (ledger.Batch, []string, error) {
+	return a.record(writeFlags{DryRun: c.DryRun}, func(v *ledger.View) (ledger.Batch, []string, error) {
 		seals, err := v.SealThrough(through, c.Again)
 		if err != nil {
 			return nil, nil, err

@@ -13,6 +13,7 @@ import (
 	"github.com/jedib0t/go-pretty/v6/progress"
 
 	"tarebook/inventory"
+	"tarebook/inventory/planning"
 	"tarebook/inventory/toolpath"
 	"tarebook/ledger"
 	"tarebook/reports"
@@ -161,16 +162,16 @@ func (c *slicing) loads(shelf *inventory.Shelf) ([]inventory.OnTool, error) {
 }
 
 // slotLoads reads --load.
-func (c *slicing) slotLoads(shelf *inventory.Shelf) ([]inventory.SlotLoad, error) {
+func (c *slicing) slotLoads(shelf *inventory.Shelf) ([]planning.SlotLoad, error) {
 	diameter, err := ledger.ParseNumber(c.Diameter)
 	if err != nil || !diameter.IsPositive() {
 		return nil, fmt.Errorf("--diameter %q is not a number above 0; write millimetres, as 1.75", c.Diameter)
 	}
-	var loads []inventory.SlotLoad
+	var loads []planning.SlotLoad
 	var errs []error
 	for _, text := range c.Load {
 		slot, target, ok := strings.Cut(text, "=")
-		l := inventory.SlotLoad{Slot: ledger.Trim(slot)}
+		l := planning.SlotLoad{Slot: ledger.Trim(slot)}
 		if !ok || l.Slot == "" {
 			errs = append(errs, fmt.Errorf("--load %q does not read TOOL=SPOOL, as 0=PLA-017, or TOOL=MATERIAL/COLOUR", text))
 			continue

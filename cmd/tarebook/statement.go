@@ -4,7 +4,7 @@ import (
 	"errors"
 	"fmt"
 
-	"tarebook/inventory"
+	"tarebook/inventory/cost"
 	"tarebook/ledger"
 	"tarebook/reports"
 )
@@ -39,13 +39,13 @@ func (c *statementCmd) Run(a *app) error {
 		return err
 	}
 	if c.House {
-		house, err := inventory.NewHouse(v, from, to)
+		house, err := cost.NewHouse(v, from, to)
 		if err != nil {
 			return err
 		}
 		return a.show(v, reports.NewHouse(house))
 	}
-	bill, err := inventory.NewStatement(v, c.Client, from, to)
+	bill, err := cost.NewStatement(v, c.Client, from, to)
 	if err != nil {
 		return err
 	}

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"tarebook/inventory"
+	"tarebook/inventory/planning"
 	"tarebook/inventory/toolpath"
 	"tarebook/ledger"
 	"tarebook/reports"
@@ -82,10 +83,10 @@ func (c *supposed) suppose(a *app, v *ledger.View, file *inventory.Sliced, clien
 // replan gives rows that were made of a sliced file the prime and purge of the best assignment to a printer instead of the file's
 // own.
 func (a *app) replan(v *ledger.View, shelf *inventory.Shelf, file *inventory.Sliced, loads []inventory.OnTool, printer string, rows []ledger.Need) error {
-	print := file.Print()
-	var slots []inventory.SlotLoad
+	print := planning.PrintOf(file)
+	var slots []planning.SlotLoad
 	for _, l := range loads {
-		slots = append(slots, inventory.SlotLoad{Slot: strconv.Itoa(l.Tool), OnTool: l})
+		slots = append(slots, planning.SlotLoad{Slot: strconv.Itoa(l.Tool), OnTool: l})
 	}
 	if err := print.Load(slots); err != nil {
 		return err
@@ -95,7 +96,7 @@ func (a *app) replan(v *ledger.View, shelf *inventory.Shelf, file *inventory.Sli
 		return err
 	}
 	on := ledger.Named(shelf.Printers, printer)
-	plans, err := shelf.Plan(print, inventory.PlanOptions{Printers: []*ledger.Printer{on}, Purges: purges})
+	plans, err := planning.Plan(shelf, print, planning.Options{Printers: []*ledger.Printer{on}, Purges: purges})
 	if err != nil {
 		return err
 	}

@@ -14,18 +14,18 @@ type voidCmd struct {
 	Last    bool
 	Why     string `group:"Recording"`
 	At      string `group:"Recording"`
-	writing
+	writeFlags
 }
 
 func (c *voidCmd) Run(a *app) error {
 	if c.Last == (len(c.Entries) > 0) {
 		return errors.New("write the entries to cancel, or --last alone")
 	}
-	at, err := (&recording{At: c.At}).at(a)
+	at, err := (&recordFlags{At: c.At}).at(a)
 	if err != nil {
 		return err
 	}
-	return a.record(c.writing, func(v *ledger.View) (ledger.Batch, []string, error) {
+	return a.record(c.writeFlags, func(v *ledger.View) (ledger.Batch, []string, error) {
 		var found []ledger.Located
 		var err error
 		if c.Last {

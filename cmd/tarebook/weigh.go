@@ -18,7 +18,7 @@ type weighCmd struct {
 	Scale     string
 	ScaleFrom string
 	Sure      bool
-	recording
+	recordFlags
 }
 
 // reading is one spool on the scale, as typed.
@@ -39,7 +39,7 @@ func (c *weighCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	return a.record(c.writing, func(v *ledger.View) (ledger.Batch, []string, error) {
+	return a.record(c.writeFlags, func(v *ledger.View) (ledger.Batch, []string, error) {
 		rows, found, err := c.judge(a, v, readings, state, at)
 		if err != nil {
 			return nil, nil, err

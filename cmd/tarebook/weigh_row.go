@@ -220,7 +220,7 @@ func (r *weighRow) pair(words []string) error {
 	}
 	var rows []ledger.Weighin
 	var answer string
-	err = r.app.update(r.writing, func(v *ledger.View) (ledger.Batch, error) {
+	err = r.app.update(r.writeFlags, func(v *ledger.View) (ledger.Batch, error) {
 		var found []finding
 		if rows, found, err = r.judge(r.app, v, []reading{on}, state, at); err != nil {
 			return nil, err
@@ -276,7 +276,7 @@ func (r *weighRow) undo() error {
 		return err
 	}
 	if !r.DryRun {
-		err = r.app.update(r.writing, func(*ledger.View) (ledger.Batch, error) {
+		err = r.app.update(r.writeFlags, func(*ledger.View) (ledger.Batch, error) {
 			return ledger.NewBatch[ledger.Void]([]ledger.Void{{Head: ledger.Head{At: at}, Target: last.entry, Why: "undone at the scale"}}), nil
 		})
 	}

@@ -1,0 +1,193 @@
+package cost
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"math/big"
+	"slices"
+	"strings"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+)
+
+// Billing folds consumption into what each client pays and what the house carries, by the rates of each row's own day. Grams
+// stay whole and money is reckoned when the pass is over; so the order of rows cannot matter, and memory grows with jobs, days
+// and spools, not with rows.
+type Billing struct {
+	spools map[string]*inventory.Spool
+	rates  *Rates
+	period period
+	only   string // the folded client whose jobs are told apart; when blank, clients are and jobs are not
+
+	jobs      map[billKey]*billed
+	days      map[clientDay]Terms
+	spellings inventory.Spellings
+	tables    inventory.Spellings // the spellings of clients.csv alone
+}
+
+type billKey struct{ client, job, currency string } // names folded
+
+type clientDay struct{ client, day string }
+
+// billed is what one job took in one currency.
+type billed struct {
+	grams            map[billedBy]*[Kinds]ledger.Grams
+	finished, failed bool
+	last             ledger.Time
+}
+
+// billedBy is what all grams of one cell have in common: their price and the shares of them that are billed.
+type billedBy struct {
+	spool *inventory.Spool
+	terms Terms
+}
+
+// Terms are a client's rates from a day on.
+type Terms struct {
+	From   string // as 2026-10-01; blank: always
+	Listed bool   // they stand in clients.csv; else the client pays all normal waste and no scrap
+}
+
+func newBilling(v *ledger.View, shelf *inventory.Shelf, only, from, to string) (*Billing, error) {
+	rates, err := LoadRates(v)
+	if err != nil {
+		return nil, err
+	}
+	b := &Billing{spools: shelf.ByID, rates: rates, period: period{from, to}, only: ledger.Fold(only)}
+	clients, err := v.Clients()
+	if err != nil {
+		return nil, err
+	}
+	for _, c := range clients {
+		b.tables.Table(inventory.ClientName, c.Client)
+	}
+	b.Reset()
+	return b, nil
+}
+
+// Reset forgets all rows.
+func (b *Billing) Reset() {
+	b.jobs, b.days, b.spellings = map[billKey]*billed{}, map[clientDay]Terms{}, b.tables.Clone()
+}
+
+// Add adds one row; one about a spool without a purchase that counts is left out.
+func (b *Billing) Add(row *ledger.Consumption) {
+	spool := b.spools[row.Spool]
+	if spool == nil {
+		return
+	}
+	key := billKey{client: ledger.Fold(row.Client), currency: spool.Currency()}
+	b.spellings.Consumption(inventory.ClientName, row.Client, row)
+	if b.only != "" {
+		b.spellings.Consumption(inventory.JobName, row.Job, row)
+		if key.client != b.only {
+			return
+		}
+		key.job = ledger.Fold(row.Job)
+	}
+	date := row.At.Date()
+	if !b.period.holds(date) {
+		return
+	}
+	job := b.at(key)
+	addKinds(job.at(billedBy{spool, b.on(key.client, date)}), row)
+	job.failed = job.failed || row.Outcome == ledger.Failed
+	job.finished = job.finished || row.Outcome != ledger.Failed
+	job.saw(row.At)
+}
+
+func (b *Billing) at(key billKey) *billed {
+	job := b.jobs[key]
+	if job == nil {
+		job = &billed{grams: map[billedBy]*[Kinds]ledger.Grams{}}
+		key.client, key.job = strings.Clone(key.client), strings.Clone(key.job)
+		b.jobs[key] = job
+	}
+	return job
+}
+
+func (j *billed) at(by billedBy) *[Kinds]ledger.Grams {
+	grams := j.grams[by]
+	if grams == nil {
+		grams = &[Kinds]ledger.Grams{}
+		j.grams[by] = grams
+	}
+	return grams
+}
+
+// saw notes the last row; of one instant told by two clocks the greater text, so that the order of rows does not matter.
+func (j *billed) saw(at ledger.Time) {
+	if c := at.Compare(j.last); j.last.IsZero() || c > 0 || c == 0 && at.String() > j.last.String() {
+		j.last = at
+	}
+}
+
+// on returns the terms of a client on a day.
+func (b *Billing) on(client, date string) Terms {
+	terms, ok := b.days[clientDay{client, date}]
+	if !ok {
+		rate, listed := b.rates.on(client, date)
+		terms = Terms{rate.from, listed}
+		b.days[clientDay{strings.Clone(client), date}] = terms
+	}
+	return terms
+}
+
+// Merge adds what another billing of the same view, client and days has gathered.
+func (b *Billing) Merge(o *Billing) {
+	for key, theirs := range o.jobs {
+		ours := b.at(key)
+		for by, grams := range theirs.grams {
+			sum := ours.at(by)
+			for kind, g := range grams {
+				sum[kind] += g
+			}
+		}
+		ours.finished, ours.failed = ours.finished || theirs.finished, ours.failed || theirs.failed
+		ours.saw(theirs.last)
+	}
+	b.spellings.Merge(&o.spellings)
+}
+
+// shares returns what a client pays of each kind by terms. A row without a client is the house's alone.
+func (b *Billing) shares(client string, terms Terms) (shares [Kinds]*big.Rat) {
+	if client == "" {
+		for kind := range shares {
+			shares[kind] = new(big.Rat)
+		}
+		return shares
+	}
+	waste, scrap := big.NewRat(wasteUnsaid, 1), big.NewRat(scrapUnsaid, 1)
+	if terms.Listed {
+		waste, scrap = b.rates.On(client, terms.From)
+	}
+	return [Kinds]*big.Rat{Part: big.NewRat(1, 1), Support: waste, Prime: waste, Purge: waste, Scrap: scrap}
+}
+
+// keys returns what was billed in the order in which it is shown: by the names as they are spelled, then by currency.
+func (b *Billing) keys() []billKey {
+	return slices.SortedFunc(maps.Keys(b.jobs), func(x, y billKey) int {
+		return cmp.Or(cmp.Compare(b.spellings.Spell(inventory.ClientName, x.client), b.spellings.Spell(inventory.ClientName, y.client)),
+			cmp.Compare(b.spellings.Spell(inventory.JobName, x.job), b.spellings.Spell(inventory.JobName, y.job)), cmp.Compare(x.currency, y.currency))
+	})
+}
+
+// known returns how a client's name is spelled; one that stands neither in clients.csv nor in any row is refused.
+func (b *Billing) known(client string) (string, error) {
+	all := b.spellings.Names(inventory.ClientName)
+	if name, ok := all[ledger.Fold(client)]; ok {
+		return name, nil
+	}
+	names := slices.Sorted(maps.Values(all))
+	switch near := ledger.Nearest(client, names); {
+	case near != "":
+		return "", fmt.Errorf("no client %q; did you mean %s?", client, near)
+	case len(names) == 0:
+		return "", fmt.Errorf("no client %q; neither %s nor any row of %s names one", client, ledger.Clients, ledger.ConsumptionFile)
+	case len(names) > 12: // a line is to be read
+		return "", fmt.Errorf("no client %q; see them with: tarebook waste --by client", client)
+	}
+	return "", fmt.Errorf("no client %q; there are: %s", client, strings.Join(names, ", "))
+}

@@ -1,0 +1,129 @@
+package inventory
+
+import (
+	"maps"
+	"strings"
+
+	"tarebook/ledger"
+)
+
+// Spellings are the names of jobs, clients, printers and colours as they are shown: as their table has them, else as in their
+// earliest live row. Names that differ in case alone are one name.
+type Spellings struct {
+	kinds [nameKinds]map[string]spelling // by the folded name
+}
+
+// NameKind is what a name is the name of.
+type NameKind int
+
+// The kinds of names that are spelled.
+const (
+	JobName NameKind = iota
+	ClientName
+	PrinterName
+	ColourName
+	nameKinds
+)
+
+// Ranks of what spells a name, at the same instant.
+const (
+	tableRank = iota - 1 // before any row
+	purchaseRank
+	consumptionRank
+	queueRank
+)
+
+type spelling struct {
+	text  string
+	at    ledger.Time
+	rank  int
+	order string // of rows of one ledger at one instant
+}
+
+// Table notes how a table spells a name. The first spelling holds.
+func (s *Spellings) Table(kind NameKind, text string) { s.see(kind, text, &ledger.Head{}, tableRank) }
+
+// Consumption notes how a consumption row spells a name.
+func (s *Spellings) Consumption(kind NameKind, text string, row *ledger.Consumption) {
+	s.see(kind, text, &row.Head, consumptionRank)
+}
+
+func (s *Spellings) see(kind NameKind, text string, head *ledger.Head, rank int) {
+	if text == "" {
+		return
+	}
+	key := ledger.Fold(text)
+	found := spelling{text: text, at: head.At, rank: rank}
+	if old, known := s.kinds[kind][key]; known && !found.before(old, head.Order) {
+		return
+	}
+	if rank != tableRank {
+		found.order = strings.Clone(head.Order())
+	}
+	found.text = strings.Clone(text)
+	s.set(kind, strings.Clone(key), found)
+}
+
+func (s *Spellings) set(kind NameKind, key string, found spelling) {
+	if s.kinds[kind] == nil {
+		s.kinds[kind] = map[string]spelling{}
+	}
+	s.kinds[kind][key] = found
+}
+
+// before reports whether a spelling counts instead of another. Its order is asked for only in a tie: that of a row without an entry
+// takes long to compute.
+func (s *spelling) before(o spelling, order func() string) bool {
+	if s.rank == tableRank || o.rank == tableRank {
+		return s.rank < o.rank
+	}
+	if c := s.at.Compare(o.at); c != 0 {
+		return c < 0
+	}
+	return s.rank < o.rank || s.rank == o.rank && order() < o.order
+}
+
+// seeKnown notes names of a consumption row that are known already.
+func (s *Spellings) seeKnown(row *ledger.Consumption) {
+	for kind, text := range [...]string{JobName: row.Job, ClientName: row.Client, PrinterName: row.Printer} {
+		if _, known := s.kinds[kind][ledger.Fold(text)]; known {
+			s.see(NameKind(kind), text, &row.Head, consumptionRank)
+		}
+	}
+}
+
+// Merge takes the earlier of two spellings of each name.
+func (s *Spellings) Merge(o *Spellings) {
+	for kind := range o.kinds {
+		for key, theirs := range o.kinds[kind] {
+			if ours, known := s.kinds[kind][key]; !known || theirs.before(ours, func() string { return theirs.order }) {
+				s.set(NameKind(kind), key, theirs)
+			}
+		}
+	}
+}
+
+// Clone returns a copy that can be added to by itself.
+func (s *Spellings) Clone() (c Spellings) {
+	for kind := range s.kinds {
+		c.kinds[kind] = maps.Clone(s.kinds[kind])
+	}
+	return c
+}
+
+// Spell returns a name as it is shown.
+func (s *Spellings) Spell(kind NameKind, text string) string {
+	if known, ok := s.kinds[kind][ledger.Fold(text)]; ok {
+		return known.text
+	}
+	return text
+}
+
+// Names returns all names of a kind, by their folded form.
+func (s *Spellings) Names(kind NameKind) map[string]string {
+	all := map[string]string{}
+	for key, known := range s.kinds[kind] {
+		all[key] = known.text
+	}
+	return all
+}
