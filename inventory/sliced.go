@@ -121,7 +121,7 @@ func (s *Sliced) Needs(loads []OnTool, file string) []ledger.Need {
 	for _, l := range loads {
 		g := GramsOf(s.Tool(l.Tool), l.Filament)
 		n := ledger.Need{Slot: strconv.Itoa(l.Tool), Material: l.Material, Colour: l.Colour, Basis: ledger.Path, File: file,
-			PartG: g.Part, SupportG: g.Support, PrimeG: g.Prime, PurgeG: g.Purge, Changes: ledger.Count{N: g.Changes, Given: true}}
+			Masses: ledger.Masses{PartG: g.Part, SupportG: g.Support, PrimeG: g.Prime, PurgeG: g.Purge, Changes: ledger.Count{N: g.Changes, Given: true}}}
 		if l.Spool != nil {
 			n.Spool = l.Spool.ID
 		}

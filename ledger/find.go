@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 )
@@ -73,10 +74,14 @@ func HeadOf(r Row) *Head { return r.head() }
 // Hidden tells whether a void hides the entry.
 func (v *View) Hidden(id string) bool { return v.hidden[strings.ToUpper(id)] }
 
-// Suppose lets the view hold weigh-ins that are not recorded yet, so that they can be judged first.
+// Suppose lets the view hold weigh-ins that are not recorded yet, so that they can be judged first. Until they have entries of their
+// own they come, in this order, after every entry of their instant.
 func (v *View) Suppose(rows ...*Weighin) error {
 	if _, err := v.Weighins(); err != nil {
 		return err
+	}
+	for i, row := range rows {
+		row.suppose(i)
 	}
 	v.weighins.live = append(v.weighins.live, rows...)
 	slices.SortStableFunc(v.weighins.live, func(a, b *Weighin) int { return a.compare(&b.Head) })
@@ -89,9 +94,16 @@ func (v *View) SupposeNeeds(rows []Need) error {
 		return err
 	}
 	for i := range rows {
+		rows[i].suppose(i)
 		v.needs.live = append(v.needs.live, &rows[i])
 	}
 	return nil
+}
+
+// suppose gives the nth of some rows an entry that sorts behind every real one.
+func (h *Head) suppose(n int) {
+	h.ID = fmt.Sprintf("~%09d", n)
+	h.Entry = h.ID
 }
 
 // Lookup returns every sound row that is wanted, voided and conflicting ones too, of every ledger but seals.

@@ -65,21 +65,29 @@ const (
 // Ends tells whether the weigh-in ends its spool.
 func (w *Weighin) Ends() bool { return w.State == Empty || w.State == Discarded }
 
+// Masses are what a print takes of one filament, by what becomes of it, and how many changes brought that filament to a nozzle.
+type Masses struct {
+	PartG    Grams `csv:"part_g"`
+	SupportG Grams `csv:"support_g"`
+	PrimeG   Grams `csv:"prime_g"`
+	PurgeG   Grams `csv:"purge_g"`
+	Changes  Count `csv:"changes"`
+}
+
+// Total returns all grams.
+func (m Masses) Total() Grams { return m.PartG + m.SupportG + m.PrimeG + m.PurgeG }
+
 // Consumption is what one job took from one spool.
 type Consumption struct {
 	Head
-	Job      string `csv:"job"`
-	Client   string `csv:"client"`
-	Printer  string `csv:"printer"`
-	Spool    string `csv:"spool"`
-	PartG    Grams  `csv:"part_g"`
-	SupportG Grams  `csv:"support_g"`
-	PrimeG   Grams  `csv:"prime_g"`
-	PurgeG   Grams  `csv:"purge_g"`
-	Changes  Count  `csv:"changes"`
-	Outcome  string `csv:"outcome"`
-	Basis    string `csv:"basis"`
-	Note     string `csv:"note"`
+	Job     string `csv:"job"`
+	Client  string `csv:"client"`
+	Printer string `csv:"printer"`
+	Spool   string `csv:"spool"`
+	Masses
+	Outcome string `csv:"outcome"`
+	Basis   string `csv:"basis"`
+	Note    string `csv:"note"`
 }
 
 // Outcomes of a job, and what its grams rest on.
@@ -92,9 +100,6 @@ const (
 	Weighed = "weighed"
 )
 
-// Total returns all grams of the row.
-func (c *Consumption) Total() Grams { return c.PartG + c.SupportG + c.PrimeG + c.PurgeG }
-
 // Need is what a queued job wants for one slot.
 type Need struct {
 	Head
@@ -105,19 +110,12 @@ type Need struct {
 	Spool    string `csv:"spool"`
 	Material string `csv:"material"`
 	Colour   string `csv:"colour"`
-	PartG    Grams  `csv:"part_g"`
-	SupportG Grams  `csv:"support_g"`
-	PrimeG   Grams  `csv:"prime_g"`
-	PurgeG   Grams  `csv:"purge_g"`
-	Changes  Count  `csv:"changes"`
-	Due      Time   `csv:"due"`
-	Basis    string `csv:"basis"`
-	File     string `csv:"file"`
-	Note     string `csv:"note"`
+	Masses
+	Due   Time   `csv:"due"`
+	Basis string `csv:"basis"`
+	File  string `csv:"file"`
+	Note  string `csv:"note"`
 }
-
-// Total returns all grams of the need.
-func (n *Need) Total() Grams { return n.PartG + n.SupportG + n.PrimeG + n.PurgeG }
 
 // Move is a spool brought to a place.
 type Move struct {

@@ -99,8 +99,8 @@ func TestUpdateRefuses(t *testing.T) {
 		{"a last row whose quote is never closed", movesHeader + id(7) + ",2026-11-20T18:30:00+01:00,PLA-1,\"P1/2,\n", moves(moved("")), []string{"moves.csv: a quote in it is never closed"}},
 		{"rows that break rules, all named", movesHeader, moves(moved(""), Move{Spool: "a b"}), []string{"at is blank", `spool "a b" is no spool's id`}},
 		{"an outcome that is none", movesHeader, consumption(Consumption{Outcome: "half"}), []string{`outcome "half" is none of`}},
-		{"grams below nought", movesHeader, consumption(Consumption{PartG: -1}), []string{`part_g "-0.001" is not a number`}},
-		{"grams beyond all spools", movesHeader, consumption(Consumption{PartG: MaxGrams + 1}), []string{"part_g", "more than any spool"}},
+		{"grams below nought", movesHeader, consumption(Consumption{Masses: Masses{PartG: -1}}), []string{`part_g "-0.001" is not a number`}},
+		{"grams beyond all spools", movesHeader, consumption(Consumption{Masses: Masses{PartG: MaxGrams + 1}}), []string{"part_g", "more than any spool"}},
 		{"text that is not UTF-8", movesHeader, consumption(Consumption{Note: "\xff"}), []string{"not UTF-8"}},
 	} {
 		b := newBook(t, map[string]string{Moves: c.before})
@@ -160,7 +160,7 @@ func TestASnapshotStaysAsItWas(t *testing.T) {
 	if err := record(b, ids(50), moved("")); err != nil {
 		t.Fatal(err)
 	}
-	taken := []Consumption{{Head: Head{At: mustTime("2026-11-20T18:30:00Z")}, Spool: "PLA-1", PartG: 1000}}
+	taken := []Consumption{{Head: Head{At: mustTime("2026-11-20T18:30:00Z")}, Spool: "PLA-1", Masses: Masses{PartG: 1000}}}
 	if err := b.Update(ids(60), func(*View) (Batch, error) { return NewBatch(taken), nil }); err != nil {
 		t.Fatal(err)
 	}

@@ -175,8 +175,8 @@ func (c *consumeCmd) taken(shelf *inventory.Shelf, job *inventory.Job, file *inv
 			continue
 		}
 		g := inventory.GramsOf(file.Tool(l.Tool), l.Filament)
-		rows = append(rows, ledger.Consumption{Spool: l.Spool.ID, PartG: g.Part, SupportG: g.Support, PrimeG: g.Prime, PurgeG: g.Purge,
-			Changes: ledger.Count{N: g.Changes, Given: true}, Basis: ledger.Path})
+		rows = append(rows, ledger.Consumption{Spool: l.Spool.ID, Masses: ledger.Masses{PartG: g.Part, SupportG: g.Support, PrimeG: g.Prime, PurgeG: g.Purge,
+			Changes: ledger.Count{N: g.Changes, Given: true}}, Basis: ledger.Path})
 	}
 	return rows, errors.Join(errs...)
 }
@@ -244,7 +244,7 @@ func (c *consumeCmd) rows(shelf *inventory.Shelf, job *inventory.Job) ([]ledger.
 			errs = append(errs, fmt.Errorf("%s: %w", spool.ID, err))
 			continue
 		}
-		rows = append(rows, ledger.Consumption{Spool: spool.ID, PartG: m.part, SupportG: m.support, PrimeG: m.prime, PurgeG: m.purge, Changes: m.changes})
+		rows = append(rows, ledger.Consumption{Spool: spool.ID, Masses: ledger.Masses{PartG: m.part, SupportG: m.support, PrimeG: m.prime, PurgeG: m.purge, Changes: m.changes}})
 	}
 	if err := errors.Join(errs...); err != nil {
 		return nil, err
@@ -285,8 +285,7 @@ func queued(job *inventory.Job, name string, slots map[string]*inventory.Spool) 
 		}
 		used[spool.ID] = true
 		r := n.Row
-		rows = append(rows, ledger.Consumption{Spool: spool.ID, PartG: r.PartG, SupportG: r.SupportG, PrimeG: r.PrimeG, PurgeG: r.PurgeG,
-			Changes: r.Changes, Basis: r.Basis})
+		rows = append(rows, ledger.Consumption{Spool: spool.ID, Masses: r.Masses, Basis: r.Basis})
 	}
 	for slot := range slots {
 		errs = append(errs, fmt.Errorf("%s has no slot %s in the queue", job.Name, slot))

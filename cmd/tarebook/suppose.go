@@ -75,7 +75,6 @@ func (c *supposed) suppose(a *app, v *ledger.View, file *inventory.Sliced, clien
 	}
 	for i := range rows {
 		rows[i].Job, rows[i].Client, rows[i].Printer, rows[i].At = name, client, printer, ledger.NewTime(a.now())
-		rows[i].ID, rows[i].Entry = fmt.Sprintf("~%06d", i), "~"
 	}
 	return name, v.SupposeNeeds(rows)
 }

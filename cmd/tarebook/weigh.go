@@ -90,11 +90,12 @@ func (c *weighCmd) judge(a *app, v *ledger.View, readings []reading, state strin
 		return nil, nil, err
 	}
 	rows := make([]ledger.Weighin, len(readings))
+	var supposed []*ledger.Weighin
 	var errs []error
 	for i, r := range readings {
 		row := &rows[i]
 		*row = ledger.Weighin{Scale: scale, State: state, Note: c.Note}
-		row.At, row.ID = at, fmt.Sprintf("~%06d", i) // after every entry of that instant until it has its own
+		row.At = at
 		spool, err := known.Find(r.spool)
 		if err != nil {
 			errs = append(errs, err)
@@ -109,12 +110,12 @@ func (c *weighCmd) judge(a *app, v *ledger.View, readings []reading, state strin
 			}
 			row.GrossG = ledger.Known(gross)
 		}
-		row.Entry = row.ID
-		if err := v.Suppose(row); err != nil {
-			return nil, nil, err
-		}
+		supposed = append(supposed, row)
 	}
 	if err := errors.Join(errs...); err != nil {
+		return nil, nil, err
+	}
+	if err := v.Suppose(supposed...); err != nil {
 		return nil, nil, err
 	}
 	shelf, err := inventory.Load(v)

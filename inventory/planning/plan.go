@@ -131,8 +131,8 @@ func (p *planner) resolve() []*inventory.Spool {
 		of := func(f filament.Stock) *ledger.Need {
 			slot.On.Filament = f
 			g := slot.grams()
-			row := &ledger.Need{Slot: slot.Slot, Material: slot.On.Material, Colour: slot.On.Colour, PartG: g.Part, SupportG: g.Support,
-				PrimeG: inventory.Thousandth(perChange * float64(slot.Changes) * f.Density / 1000)}
+			row := &ledger.Need{Slot: slot.Slot, Material: slot.On.Material, Colour: slot.On.Colour, Masses: ledger.Masses{PartG: g.Part, SupportG: g.Support,
+				PrimeG: inventory.Thousandth(perChange * float64(slot.Changes) * f.Density / 1000)}}
 			if slot.On.Spool != nil {
 				row.Spool = slot.On.Spool.ID
 			}
@@ -286,7 +286,7 @@ func (p *planner) after(printer *ledger.Printer, all *Plans, i int, prime, purge
 	g := all.Slots[i].grams()
 	n := &inventory.Need{Slot: all.Slots[i].Slot, Printer: printer.Printer, Spool: all.Spools[i], From: inventory.None,
 		Material: all.Slots[i].On.Material, Colour: all.Slots[i].On.Colour,
-		Row: &ledger.Need{PartG: g.Part, SupportG: g.Support, PrimeG: cost.RoundGrams(prime), PurgeG: cost.RoundGrams(purge)}}
+		Row: &ledger.Need{Masses: ledger.Masses{PartG: g.Part, SupportG: g.Support, PrimeG: cost.RoundGrams(prime), PurgeG: cost.RoundGrams(purge)}}}
 	p.WeighUp(n, map[*inventory.Spool]ledger.Grams{})
 	return n
 }

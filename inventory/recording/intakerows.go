@@ -254,10 +254,8 @@ func (in *Intake) Weighins(v *ledger.View) (*Taken[ledger.Weighin], error) {
 	passOver(all, book, key, []value[w]{{"gross_g", func(r *w) string { return known(r.GrossG) }},
 		{"scale", func(r *w) string { return r.Scale }}, {"state", func(r *w) string { return r.State }}, {"note", func(r *w) string { return r.Note }}})
 	var fresh []*ledger.Weighin
-	for i, l := range all {
+	for _, l := range all {
 		if check(l, sealed); l.faults == nil && !l.there {
-			l.row.ID = fmt.Sprintf("~%09d", i) // after every entry of that instant until it has its own
-			l.row.Entry = l.row.ID
 			fresh = append(fresh, &l.row)
 		}
 	}
