@@ -9,31 +9,59 @@ import (
 // Check loads the shelf and the queue of a view, and tells for each need of each job that is not over whether its
 // spool lasts: jobs in the order in which they will be printed, each taking what those before it leave.
 func Check(v *ledger.View, also ...Also) (*Shelf, []*Job, error) {
-	s, jobs, err := queue(v, also)
+	defer v.ReadAhead()()
+	s, err := loadForQueue(v)
 	if err != nil {
 		return nil, nil, err
+	}
+	jobs, err := s.Check(v, also...)
+	return s, jobs, err
+}
+
+// Check is Check for a shelf that LoadSpools has loaded.
+func (s *Shelf) Check(v *ledger.View, also ...Also) ([]*Job, error) {
+	jobs, err := s.queue(v, also)
+	if err != nil {
+		return nil, err
 	}
 	ahead := map[*Spool]ledger.Grams{}
 	for _, job := range jobs {
 		s.Assign(job, ahead)
 	}
-	return s, jobs, nil
+	return jobs, nil
 }
 
 // Queue loads the shelf and the jobs of a view that are not over, in the order in which they will be printed. Of the jobs
 // queued, and of those named, Over then tells.
-func Queue(v *ledger.View, named ...string) (*Shelf, []*Job, error) { return queue(v, nil, named...) }
-
-func queue(v *ledger.View, also []Also, named ...string) (*Shelf, []*Job, error) {
+func Queue(v *ledger.View, named ...string) (*Shelf, []*Job, error) {
 	defer v.ReadAhead()()
-	s, err1 := LoadSpools(v)
-	rows, err2 := v.Needs()
-	if err := ledger.JoinFaults(err1, err2); err != nil {
+	s, err := loadForQueue(v)
+	if err != nil {
 		return nil, nil, err
+	}
+	jobs, err := s.queue(v, nil, named...)
+	return s, jobs, err
+}
+
+// loadForQueue loads the shelf. If that fails, the faults of the queue are reported with it.
+func loadForQueue(v *ledger.View) (*Shelf, error) {
+	s, err := LoadSpools(v)
+	if err != nil {
+		_, needs := v.Needs()
+		err = ledger.JoinFaults(err, needs)
+	}
+	return s, err
+}
+
+// queue reads the queue and consumption.
+func (s *Shelf) queue(v *ledger.View, also []Also, named ...string) ([]*Job, error) {
+	rows, err := v.Needs()
+	if err != nil {
+		return nil, err
 	}
 	clients, err := v.Clients()
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	for _, c := range clients {
 		s.names.Table(ClientName, c.Client)
@@ -49,8 +77,8 @@ func queue(v *ledger.View, also []Also, named ...string) (*Shelf, []*Job, error)
 		queued[i] = job.Name
 	}
 	s.usage.watch(append(queued, named...))
-	if err := s.fold(v, also); err != nil {
-		return nil, nil, err
+	if err := s.ReadConsumption(v, also...); err != nil {
+		return nil, err
 	}
 	open := jobs[:0]
 	for _, job := range jobs {
@@ -66,7 +94,7 @@ func queue(v *ledger.View, also []Also, named ...string) (*Shelf, []*Job, error)
 	for _, spool := range s.Spools {
 		spool.Colour = s.names.Spell(ColourName, spool.Colour)
 	}
-	return s, open, nil
+	return open, nil
 }
 
 // Over tells whether a finished consumption row bears the name of a job that Queue was asked about.

@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 
@@ -208,3 +209,46 @@ func (s *Shelf) enough(n *Need, material, colour string, used map[*Spool]bool, a
 	slices.SortStableFunc(fit, func(a, b *Spool) int { return cmp.Compare(likely[a], likely[b]) })
 	return fit
 }
+
+// FindJob returns the job of that name, whatever its case. If there is none, the error offers the nearest.
+func FindJob(jobs []*Job, name string) (*Job, error) {
+	for _, job := range jobs {
+		if ledger.Fold(job.Name) == ledger.Fold(name) {
+			return job, nil
+		}
+	}
+	if near := NearestJob(jobs, name); near != "" {
+		return nil, fmt.Errorf("no job %q in the queue; did you mean %s?", name, near)
+	}
+	return nil, fmt.Errorf("no job %q in the queue; see it with: tarebook queue list", name)
+}
+
+// FindJobs returns the jobs of those names, each once, and all jobs if there are no names.
+func FindJobs(jobs []*Job, names []string) ([]*Job, error) {
+	if len(names) == 0 {
+		return jobs, nil
+	}
+	var found []*Job
+	for _, name := range names {
+		job, err := FindJob(jobs, name)
+		if err != nil {
+			return nil, err
+		}
+		if !slices.Contains(found, job) {
+			found = append(found, job)
+		}
+	}
+	return found, nil
+}
+
+// NearestJob returns the job's name that is most like a name, "" if none is.
+func NearestJob(jobs []*Job, name string) string {
+	var names []string
+	for _, job := range jobs {
+		names = append(names, job.Name)
+	}
+	return ledger.Nearest(name, names)
+}
+
+// Assigned reports whether the need has a spool that the queue names or that is loaded, not one merely chosen for it.
+func (n *Need) Assigned() bool { return n.Spool != nil && (n.From == Named || n.From == OnIt) }

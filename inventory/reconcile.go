@@ -81,7 +81,7 @@ func (s *Spool) judge(r *Reading) {
 		return
 	}
 	r.Heavier = (r.Measured.Grams - s.Purchase.NetG).Float() > 2*r.U
-	if r.AfterEnd || s.Tare.From == TareLabel && s.Tare.weighin == r.Weighin {
+	if r.AfterEnd || s.Tare.From == TareLabel && s.Tare.Weighin == r.Weighin {
 		return
 	}
 	now := s.shelf.scaleU(r.Weighin)

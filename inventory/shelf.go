@@ -40,6 +40,7 @@ type Spool struct {
 	perGram   *big.Rat         // once it was asked for
 	currency  string
 	windings  []winding // off this spool, in order
+	brought   string    // the place to which it came last
 	placed    placing
 	u         *usage
 	shelf     *Shelf
@@ -98,7 +99,7 @@ func Load(v *ledger.View, also ...Also) (*Shelf, error) {
 	if err != nil {
 		return nil, err
 	}
-	return s, s.fold(v, also)
+	return s, s.ReadConsumption(v, also...)
 }
 
 // LoadReadings is Load without printers and moves: where spools are is not known.
@@ -108,7 +109,7 @@ func LoadReadings(v *ledger.View, also ...Also) (*Shelf, error) {
 	if err != nil {
 		return nil, err
 	}
-	return s, s.fold(v, also)
+	return s, s.ReadConsumption(v, also...)
 }
 
 // LoadSpools is Load without consumption: which spools there are, and where, but not what is on them.
@@ -142,7 +143,7 @@ func load(v *ledger.View, places bool) (*Shelf, error) {
 		rho, u := material.Density()
 		spool := &Spool{ID: p.Spool, Purchase: p, Material: material.Material, Colour: s.names.Spell(ColourName, p.Colour), shelf: s,
 			Filament: filament.Stock{DiameterMM: p.DiameterMM.Float(0), TolMM: s.Settings.DiameterTol, Density: rho, DensityU: u},
-			Place:    p.Place, placed: placing{p.At, purchaseRank, i}}
+			brought:  p.Place, placed: placing{p.At, purchaseRank, i}}
 		s.Spools = append(s.Spools, spool)
 		s.ByID[spool.ID] = spool
 	}
@@ -151,32 +152,55 @@ func load(v *ledger.View, places bool) (*Shelf, error) {
 			from.windings = append(from.windings, winding{p.At, p.NetG})
 		}
 	}
-	for _, w := range weighins {
-		if spool := s.ByID[w.Spool]; spool != nil {
-			spool.Weighins = append(spool.Weighins, w)
-			if w.GrossG.Given {
-				spool.lastGross = w
-			}
-			if w.Ends() && spool.End == nil {
-				spool.End, spool.Ended = w, true
-			}
-		}
-	}
 	for i, m := range moves {
 		if spool := s.ByID[m.Spool]; spool != nil {
-			spool.Place, spool.placed = m.Place, placing{m.At, purchaseRank + 1, i}
+			spool.brought, spool.placed = m.Place, placing{m.At, purchaseRank + 1, i}
 		}
 	}
-	s.settlePlaces()
+	s.link(weighins)
 	s.settlePrices()
 	return s, nil
 }
 
-// settlePlaces clears the place of unended spools that another has since displaced from a slot of a machine.
+// link gives each spool its weigh-ins, and with them its end and its place.
+func (s *Shelf) link(weighins []*ledger.Weighin) {
+	for _, spool := range s.Spools {
+		spool.Weighins, spool.lastGross, spool.End, spool.Ended = nil, nil, nil, false
+	}
+	for _, w := range weighins {
+		spool := s.ByID[w.Spool]
+		if spool == nil {
+			continue
+		}
+		spool.Weighins = append(spool.Weighins, w)
+		if w.GrossG.Given {
+			spool.lastGross = w
+		}
+		if w.Ends() && spool.End == nil {
+			spool.End, spool.Ended = w, true
+		}
+	}
+	s.settlePlaces()
+}
+
+// Suppose lets a shelf without consumption, and its view, hold weigh-ins that are not recorded yet.
+func (s *Shelf) Suppose(v *ledger.View, rows ...*ledger.Weighin) error {
+	if err := v.Suppose(rows...); err != nil {
+		return err
+	}
+	weighins, err := v.Weighins()
+	if err == nil {
+		s.link(weighins)
+	}
+	return err
+}
+
+// settlePlaces gives each spool the place to which it came last, but for unended spools that another has since displaced from a slot
+// of a machine.
 func (s *Shelf) settlePlaces() {
 	last := map[string]*Spool{}
 	for _, spool := range s.Spools {
-		if spool.Ended || !s.machinePlace(spool.Place) {
+		if spool.Place = spool.brought; spool.Ended || !s.machinePlace(spool.Place) {
 			continue
 		}
 		key := ledger.Fold(spool.Place)
@@ -213,8 +237,8 @@ func (s *Shelf) at(printer, slot string) *Spool {
 	return there
 }
 
-// fold reads consumption and reckons every spool.
-func (s *Shelf) fold(v *ledger.View, also []Also) error {
+// ReadConsumption reads consumption, which LoadSpools leaves out, and computes what is on every spool.
+func (s *Shelf) ReadConsumption(v *ledger.View, also ...Also) error {
 	if s.usage == nil {
 		s.usage = newUsage(s.Spools)
 	}

@@ -95,40 +95,15 @@ func (l OnTool) Name() string {
 	return l.Material + "/" + l.Colour
 }
 
-// Grams are what one tool takes.
-type Grams struct {
-	Part, Support, Prime, Purge ledger.Grams
-	Changes                     int
-}
-
-// Total returns their sum.
-func (g Grams) Total() ledger.Grams { return g.Part + g.Support + g.Prime + g.Purge }
-
-// GramsOf turns the millimetres of a tool into grams of a filament, each class to 0.001 g half up.
-func GramsOf(t toolpath.Tool, f filament.Stock) Grams {
-	g := func(c toolpath.Class) ledger.Grams {
-		return Thousandth(f.Mass(t.Use[c].MM() / 1000))
-	}
-	return Grams{g(toolpath.Part), g(toolpath.Support), g(toolpath.Prime), g(toolpath.Purge), t.Changes}
+// MassesOf turns the millimetres of a tool into grams of a filament, each class to 0.001 g half up.
+func MassesOf(t toolpath.Tool, f filament.Stock) ledger.Masses {
+	g := func(c toolpath.Class) ledger.Grams { return Thousandth(f.Mass(t.Use[c].MM() / 1000)) }
+	return ledger.Masses{PartG: g(toolpath.Part), SupportG: g(toolpath.Support), PrimeG: g(toolpath.Prime), PurgeG: g(toolpath.Purge),
+		Changes: ledger.Count{N: t.Changes, Given: true}}
 }
 
 // Thousandth rounds grams half up to 0.001 g.
 func Thousandth(g float64) ledger.Grams { return ledger.Grams(math.Floor(g*1000 + 0.5)) }
-
-// Needs returns what the file takes, as rows of a queue: a slot for each tool. file is the reference to keep.
-func (s *Sliced) Needs(loads []OnTool, file string) []ledger.Need {
-	var needs []ledger.Need
-	for _, l := range loads {
-		g := GramsOf(s.Tool(l.Tool), l.Filament)
-		n := ledger.Need{Slot: strconv.Itoa(l.Tool), Material: l.Material, Colour: l.Colour, Basis: ledger.Path, File: file,
-			Masses: ledger.Masses{PartG: g.Part, SupportG: g.Support, PrimeG: g.Prime, PurgeG: g.Purge, Changes: ledger.Count{N: g.Changes, Given: true}}}
-		if l.Spool != nil {
-			n.Spool = l.Spool.ID
-		}
-		needs = append(needs, n)
-	}
-	return needs
-}
 
 // Loaded refuses what can't stand on the tools of a file: nothing on one that uses filament (but where some is enough), something
 // on one that uses none or on which something stands already, and a spool on two.

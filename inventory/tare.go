@@ -12,7 +12,7 @@ type Tare struct {
 	U     float64 // standard uncertainty in grams
 	From  string  // empty, purchase, core, label or none
 
-	weighin *ledger.Weighin // that gave it, for empty and label
+	Weighin *ledger.Weighin // that gave it, of TareEmpty and TareLabel
 }
 
 // Where a tare comes from, best first.
@@ -32,16 +32,16 @@ const coreTareU = 5
 
 // settleTare takes the best tare known.
 func (s *Spool) settleTare() {
-	s.Tare = s.knownTare()
+	s.Tare = s.KnownTare()
 	for _, w := range s.Weighins {
 		if w.State == ledger.Empty && w.GrossG.Given {
-			s.Tare = Tare{Grams: w.GrossG, U: s.shelf.scaleU(w), From: TareEmpty, weighin: w}
+			s.Tare = Tare{Grams: w.GrossG, U: s.shelf.scaleU(w), From: TareEmpty, Weighin: w}
 		}
 	}
 }
 
-// knownTare is the tare without the spool's own empty weigh-ins.
-func (s *Spool) knownTare() Tare {
+// KnownTare returns the best tare known without the spool's own empty weigh-ins.
+func (s *Spool) KnownTare() Tare {
 	if s.Purchase.TareG.Given {
 		return Tare{Grams: s.Purchase.TareG, U: typedTareU, From: TarePurchase}
 	}
@@ -58,7 +58,7 @@ func (s *Spool) knownTare() Tare {
 		used := !s.u.first.IsZero() && w.At.After(s.u.first) || len(s.windings) > 0 && !w.At.Before(s.windings[0].at)
 		if tare := w.GrossG.Grams - s.Purchase.NetG; !used && w.GrossG.Given && tare > 0 {
 			u := math.Hypot(s.shelf.scaleU(w), s.labelU())
-			return Tare{Grams: ledger.Known(tare), U: u, From: TareLabel, weighin: w}
+			return Tare{Grams: ledger.Known(tare), U: u, From: TareLabel, Weighin: w}
 		}
 	}
 	return Tare{From: TareNone}

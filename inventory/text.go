@@ -14,3 +14,11 @@ func List(words []string, last string) string {
 	}
 	return strings.Join(words[:len(words)-1], ", ") + " " + last + " " + words[len(words)-1]
 }
+
+// Plural returns a count with the word for one thing or for many.
+func Plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return strconv.Itoa(n) + " " + many
+}

@@ -52,10 +52,10 @@ func NewToolpath(f *inventory.Sliced, loads []inventory.OnTool, sequence bool) T
 			PrimeMM: tool.Use[toolpath.Prime].MM(), PurgeMM: tool.Use[toolpath.Purge].MM(), TotalMM: tool.Total().MM(),
 			FirstLayer: tool.FirstLayer, LastLayer: tool.LastLayer, Changes: tool.Changes}
 		if i := slices.IndexFunc(loads, func(l inventory.OnTool) bool { return l.Tool == tool.Tool }); i >= 0 {
-			g := inventory.GramsOf(tool, loads[i].Filament)
-			total := g.Total()
+			m := inventory.MassesOf(tool, loads[i].Filament)
+			total := m.Total()
 			row.Of = loads[i].Name()
-			row.PartG, row.SupportG, row.PrimeG, row.PurgeG, row.TotalG = &g.Part, &g.Support, &g.Prime, &g.Purge, &total
+			row.PartG, row.SupportG, row.PrimeG, row.PurgeG, row.TotalG = &m.PartG, &m.SupportG, &m.PrimeG, &m.PurgeG, &total
 		}
 		t.Tools = append(t.Tools, row)
 	}

@@ -3,12 +3,12 @@ package main
 import (
 	"errors"
 	"fmt"
-	"slices"
-	"strings"
 	"time"
 
 	"github.com/oklog/ulid/v2"
 
+	"tarebook/inventory"
+	"tarebook/inventory/recording"
 	"tarebook/ledger"
 	"tarebook/reports"
 )
@@ -167,37 +167,44 @@ func (a *app) update(w writeFlags, decide func(v *ledger.View) (ledger.Batch, er
 	return book.Update(a.entries(), decide)
 }
 
-// record is update for a command that says what it does: what is decided also says what to tell. Nothing is told before
-// it is on disk.
-func (a *app) record(w writeFlags, decide func(v *ledger.View) (ledger.Batch, []string, error)) error {
-	var lines []string
-	booked, cancel := 0, ""
+// record is update for a command that says what it does. Nothing is told before it is on disk, but for warnings.
+func (a *app) record(w writeFlags, decide func(v *ledger.View) (recording.Booking, error)) error {
+	var booking recording.Booking
 	err := a.update(w, func(v *ledger.View) (ledger.Batch, error) {
-		batch, told, err := decide(v)
+		var err error
+		booking, err = decide(v)
+		a.warn(booking.Warnings...)
 		if err != nil {
 			return nil, err
-		}
-		lines = told
-		if batch != nil {
-			booked = batch.Len()
-			if batch.Cancels() {
-				cancel = "; cancel with: tarebook void --last"
-			}
 		}
 		for _, c := range v.Conflicts() {
 			fmt.Fprintln(a.stderr, "tarebook: "+c.Error())
 		}
-		return batch, nil
+		return booking.Batch, nil
 	})
 	if err != nil {
 		return err
 	}
-	if w.DryRun {
-		lines = append(lines, fmt.Sprintf("dry run: %d %s would be booked, nothing was written", booked, rows(booked)))
-	} else if booked > 0 {
-		lines = append(lines, fmt.Sprintf("booked %d %s", booked, rows(booked))+cancel)
+	lines := booking.Told
+	if batch := booking.Batch; batch != nil && (w.DryRun || batch.Len() > 0) {
+		rows := inventory.Plural(batch.Len(), "row", "rows")
+		switch {
+		case w.DryRun:
+			lines = append(lines, "dry run: "+rows+" would be booked, nothing was written")
+		case batch.Cancels():
+			lines = append(lines, "booked "+rows+"; cancel with: tarebook void --last")
+		default:
+			lines = append(lines, "booked "+rows)
+		}
 	}
 	return a.say(lines...)
+}
+
+// warn writes lines to stderr.
+func (a *app) warn(lines ...string) {
+	for _, line := range lines {
+		fmt.Fprintln(a.stderr, "tarebook: "+reports.Clean(line))
+	}
 }
 
 // say writes lines to stdout.
@@ -208,13 +215,6 @@ func (a *app) say(lines ...string) error {
 		}
 	}
 	return nil
-}
-
-func rows(n int) string {
-	if n == 1 {
-		return "row"
-	}
-	return "rows"
 }
 
 // entries returns a maker of consecutive ULIDs of one millisecond. Those of two updates are never consecutive, so that they
@@ -230,70 +230,7 @@ func (a *app) entries() func() string {
 	return func() string { return ulid.MustNew(ms, a.ulids).String() }
 }
 
-// known refuses a client or a printer that the book does not know, and returns the name as its table has it.
-func known[T any](what, name string, names map[string]*T, shown func(*T) string, file string) (string, error) {
-	if name == "" {
-		return "", nil
-	}
-	if row, ok := names[ledger.Fold(name)]; ok {
-		return shown(row), nil
-	}
-	var all []string
-	for _, row := range names {
-		all = append(all, shown(row))
-	}
-	slices.Sort(all)
-	near := ledger.Nearest(name, all)
-	if near != "" && what != "material" {
-		return "", fmt.Errorf("no %s %q; did you mean %s?", what, name, near)
-	}
-	mend := fmt.Sprintf("define it with: tarebook define %s %s %s", what, shell(name), needed[what])
-	if near != "" { // polymers have names that are near each other: the other one may well be new
-		return "", fmt.Errorf("no %s %q; did you mean %s? else %s", what, name, near, mend)
-	}
-	if len(all) == 0 {
-		return "", fmt.Errorf("no %s %q; %s", what, name, mend)
-	}
-	return "", fmt.Errorf("no %s %q in %s, which has: %s; %s", what, name, file, strings.Join(all, ", "), mend)
-}
-
-// needed is what a new row of a table should not go without.
-var needed = map[string]string{
-	"material": "density=G_PER_CM3",
-	"core":     "tare=GRAMS",
-	"scale":    "division=GRAMS error=GRAMS",
-	"printer":  "feeds=FEEDS",
-	"client":   "name=NAME",
-}
-
-func (a *app) client(v *ledger.View, name string) (string, error) {
-	clients, err := v.Clients()
-	if err != nil {
-		return "", err
-	}
-	return known("client", name, clients, func(c *ledger.Client) string { return c.Client }, ledger.Clients)
-}
-
-func (a *app) printer(v *ledger.View, name string) (string, error) {
-	printers, err := v.Printers()
-	if err != nil {
-		return "", err
-	}
-	return known("printer", name, printers, func(p *ledger.Printer) string { return p.Printer }, ledger.Printers)
-}
-
-func (a *app) scale(v *ledger.View, name string) (string, error) {
-	scales, err := v.Scales()
-	if err != nil {
-		return "", err
-	}
-	return known("scale", name, scales, func(s *ledger.Scale) string { return s.Scale }, ledger.Scales)
-}
-
-// bench returns a default of this bench: the environment's, else the settings'.
-func (a *app) bench(variable, setting string) string {
-	if name := a.getenv(variable); name != "" {
-		return name
-	}
-	return setting
+// bench returns the defaults of this bench.
+func (a *app) bench() recording.Bench {
+	return recording.Bench{Scale: a.getenv("TAREBOOK_SCALE"), Printer: a.getenv("TAREBOOK_PRINTER"), Prefix: a.getenv("TAREBOOK_BENCH")}
 }

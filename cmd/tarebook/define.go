@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"tarebook/inventory/recording"
 	"tarebook/ledger"
 )
 
@@ -26,8 +27,9 @@ func (c *defineCmd) Run(a *app) error {
 		}
 		values = append(values, ledger.Value{Column: strings.ToLower(ledger.Trim(column)), Text: value})
 	}
-	return a.record(writeFlags{DryRun: c.DryRun}, func(v *ledger.View) (ledger.Batch, []string, error) {
-		batch, err := v.Define(c.Kind, c.Name, values)
-		return batch, []string{fmt.Sprintf("%s %s is defined; mend it by hand in its table", strings.ToLower(c.Kind), ledger.Trim(c.Name))}, err
+	return a.record(writeFlags{DryRun: c.DryRun}, func(v *ledger.View) (b recording.Booking, err error) {
+		b.Batch, err = v.Define(c.Kind, c.Name, values)
+		b.Told = []string{fmt.Sprintf("%s %s is defined; mend it by hand in its table", strings.ToLower(c.Kind), ledger.Trim(c.Name))}
+		return b, err
 	})
 }

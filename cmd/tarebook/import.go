@@ -58,18 +58,15 @@ func (c *importCmd) Run(a *app) error {
 	for _, line := range in.Told() {
 		fmt.Fprintln(a.stderr, "tarebook: "+reports.Clean(in.File+": "+line))
 	}
-	var would func() reports.Intake
-	decide := func(v *ledger.View) (ledger.Batch, []string, error) {
-		if in.Names, err = a.names(v); err != nil {
-			return nil, nil, err
-		}
+	var would func() reports.Import
+	decide := func(v *ledger.View) (recording.Booking, error) {
 		switch in.Kind {
 		case recording.OfSpools:
-			return intaken[ledger.Purchase](&would, in.Purchases, v)
+			return imported[ledger.Purchase](&would, in.Purchases, v)
 		case recording.OfWeighins:
-			return intaken[ledger.Weighin](&would, in.Weighins, v)
+			return imported[ledger.Weighin](&would, in.Weighins, v)
 		}
-		return intaken[ledger.Consumption](&would, in.Jobs, v)
+		return imported[ledger.Consumption](&would, in.Jobs, v)
 	}
 	if !c.DryRun {
 		return a.record(c.writeFlags, decide)
@@ -82,20 +79,20 @@ func (c *importCmd) Run(a *app) error {
 	return reports.Render(a.stdout, would(), a.style())
 }
 
-func intaken[T any, R interface {
+func imported[T any, R interface {
 	*T
 	ledger.Row
-}](would *func() reports.Intake, take func(*ledger.View) (*recording.Taken[T], error), v *ledger.View) (ledger.Batch, []string, error) {
+}](would *func() reports.Import, take func(*ledger.View) (*recording.Imported[T], error), v *ledger.View) (recording.Booking, error) {
 	taken, err := take(v)
 	if err != nil {
-		return nil, nil, err
+		return recording.Booking{}, err
 	}
-	*would = func() reports.Intake { return reports.NewIntake[T, R](taken.Rows) } // once they say why they were reopened
-	return ledger.NewBatch[T, R](taken.Rows), append([]string{taken.String()}, taken.Notes...), nil
+	*would = func() reports.Import { return reports.NewImport[T, R](taken.Rows) } // once they say why they were reopened
+	return recording.Booking{Batch: ledger.NewBatch[T, R](taken.Rows), Told: append([]string{taken.String()}, taken.Notes...)}, nil
 }
 
 // intake reads the flags.
-func (c *importCmd) intake() (*recording.Intake, sheet.Options, error) {
+func (c *importCmd) intake() (*recording.Import, sheet.Options, error) {
 	var o sheet.Options
 	if c.As == "" {
 		return nil, o, errors.New("--as is missing; write what the sheet's rows are: --as spools, --as weighins or --as jobs")
@@ -108,7 +105,7 @@ func (c *importCmd) intake() (*recording.Intake, sheet.Options, error) {
 	if err != nil {
 		return nil, o, err
 	}
-	in, err := recording.NewIntake(strings.ToLower(c.As), named, set)
+	in, err := recording.NewImport(strings.ToLower(c.As), named, set)
 	if err != nil {
 		return nil, o, err
 	}
@@ -226,21 +223,4 @@ func unread(file string, err error) error {
 		mend = "say which line is the header with --header N"
 	}
 	return &ledger.RowError{File: file, Line: e.Line, What: e.What, Mend: mend}
-}
-
-// names finds names as the commands do that record by hand.
-func (a *app) names(v *ledger.View) (recording.Names, error) {
-	materials, err1 := v.Materials()
-	cores, err2 := v.Cores()
-	return recording.Names{
-		Material: func(name string) (string, error) {
-			return known("material", name, materials, func(m *ledger.Material) string { return m.Material }, ledger.Materials)
-		},
-		Core: func(name string) (string, error) {
-			return known("core", name, cores, func(r *ledger.Core) string { return r.Core }, ledger.Cores)
-		},
-		Scale:   func(name string) (string, error) { return a.scale(v, name) },
-		Client:  func(name string) (string, error) { return a.client(v, name) },
-		Printer: func(name string) (string, error) { return a.printer(v, name) },
-	}, ledger.JoinFaults(err1, err2)
 }

@@ -2,8 +2,6 @@ package main
 
 import (
 	"errors"
-	"fmt"
-	"slices"
 	"strings"
 
 	"tarebook/inventory"
@@ -108,7 +106,7 @@ func (c *checkCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	if jobs, err = named(jobs, names); err != nil {
+	if jobs, err = inventory.FindJobs(jobs, names); err != nil {
 		return err
 	}
 	if err := a.locate(v, jobs); err != nil {
@@ -122,44 +120,6 @@ func (c *checkCmd) Run(a *app) error {
 		return errFlagged
 	}
 	return nil
-}
-
-// named returns the jobs of those names, all when there are no names.
-func named(jobs []*inventory.Job, names []string) ([]*inventory.Job, error) {
-	if len(names) == 0 {
-		return jobs, nil
-	}
-	var found []*inventory.Job
-	for _, name := range names {
-		job, err := jobNamed(jobs, name)
-		if err != nil {
-			return nil, err
-		}
-		if !slices.Contains(found, job) {
-			found = append(found, job)
-		}
-	}
-	return found, nil
-}
-
-func jobNamed(jobs []*inventory.Job, name string) (*inventory.Job, error) {
-	for _, job := range jobs {
-		if ledger.Fold(job.Name) == ledger.Fold(name) {
-			return job, nil
-		}
-	}
-	if near := nearestJob(jobs, name); near != "" {
-		return nil, fmt.Errorf("no job %q in the queue; did you mean %s?", name, near)
-	}
-	return nil, fmt.Errorf("no job %q in the queue; see it with: tarebook queue list", name)
-}
-
-func nearestJob(jobs []*inventory.Job, name string) string {
-	var names []string
-	for _, job := range jobs {
-		names = append(names, job.Name)
-	}
-	return ledger.Nearest(name, names)
 }
 
 type cardCmd struct {

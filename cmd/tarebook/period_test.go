@@ -31,3 +31,10 @@ func TestPeriod(t *testing.T) {
 		}
 	}
 }
+
+func text(err error) string {
+	if err == nil {
+		return ""
+	}
+	return err.Error()
+}

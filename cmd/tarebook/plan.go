@@ -12,6 +12,7 @@ import (
 
 	"tarebook/inventory"
 	"tarebook/inventory/planning"
+	"tarebook/inventory/recording"
 	"tarebook/ledger"
 	"tarebook/reports"
 )
@@ -40,7 +41,7 @@ func (c *planCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	print, err := c.print(a, shelf)
+	print, err := c.print(a, v, shelf)
 	if err != nil {
 		return err
 	}
@@ -75,8 +76,8 @@ func (c *planCmd) base() (time.Duration, error) {
 }
 
 // print reads the print, and puts what is loaded on its slots.
-func (c *planCmd) print(a *app, shelf *inventory.Shelf) (*planning.Print, error) {
-	loads, err := c.slotLoads(shelf)
+func (c *planCmd) print(a *app, v *ledger.View, shelf *inventory.Shelf) (*planning.Print, error) {
+	loads, err := c.loads().Slots(v, shelf)
 	if err != nil {
 		return nil, err
 	}
@@ -126,7 +127,7 @@ func (c *planCmd) options(a *app, v *ledger.View, shelf *inventory.Shelf) (o pla
 	wanted := map[string]bool{}
 	var errs []error
 	for _, name := range c.Printer {
-		name, err := a.printer(v, name)
+		name, err := recording.Known(v, "printer", name)
 		wanted[name] = true
 		errs = append(errs, err)
 	}
@@ -136,7 +137,7 @@ func (c *planCmd) options(a *app, v *ledger.View, shelf *inventory.Shelf) (o pla
 		}
 	}
 	if len(all) == 0 {
-		errs = append(errs, fmt.Errorf("the book has no printer; define one with: tarebook define printer NAME %s", needed["printer"]))
+		errs = append(errs, fmt.Errorf("the book has no printer; define one with: tarebook define printer NAME %s", recording.DefineColumns["printer"]))
 	}
 	for _, text := range c.Pin {
 		slot, nozzle, _ := strings.Cut(text, "=")

@@ -45,7 +45,7 @@ func (c *quoteCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	job, err := jobNamed(jobs, name)
+	job, err := inventory.FindJob(jobs, name)
 	if err != nil {
 		return err
 	}

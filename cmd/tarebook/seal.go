@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"tarebook/inventory/recording"
 	"tarebook/ledger"
 )
 
@@ -29,10 +30,10 @@ func (c *sealCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	return a.record(writeFlags{DryRun: c.DryRun}, func(v *ledger.View) (ledger.Batch, []string, error) {
+	return a.record(writeFlags{DryRun: c.DryRun}, func(v *ledger.View) (b recording.Booking, err error) {
 		seals, err := v.SealThrough(through, c.Again)
 		if err != nil {
-			return nil, nil, err
+			return b, err
 		}
 		rows := map[string][]string{}
 		var months []string
@@ -44,13 +45,14 @@ func (c *sealCmd) Run(a *app) error {
 			}
 			rows[month] = append(rows[month], fmt.Sprintf("%s %d", strings.TrimSuffix(seals[i].Ledger, ".csv"), seals[i].Rows.N))
 		}
-		lines := []string{fmt.Sprintf("sealed through %s; rows by month (UTC):", through.Through())}
+		b.Told = []string{fmt.Sprintf("sealed through %s; rows by month (UTC):", through.Through())}
 		if len(seals) == 0 {
-			lines = []string{fmt.Sprintf("nothing is left to seal through %s", through.Through())}
+			b.Told = []string{fmt.Sprintf("nothing is left to seal through %s", through.Through())}
 		}
 		for _, month := range months {
-			lines = append(lines, fmt.Sprintf("  %s: %s", month, strings.Join(rows[month], ", ")))
+			b.Told = append(b.Told, fmt.Sprintf("  %s: %s", month, strings.Join(rows[month], ", ")))
 		}
-		return ledger.NewBatch[ledger.Seal](seals), lines, nil
+		b.Batch = ledger.NewBatch[ledger.Seal](seals)
+		return b, nil
 	})
 }

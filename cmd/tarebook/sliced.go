@@ -7,13 +7,12 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
-	"strings"
 	"time"
 
 	"github.com/jedib0t/go-pretty/v6/progress"
 
 	"tarebook/inventory"
-	"tarebook/inventory/planning"
+	"tarebook/inventory/recording"
 	"tarebook/inventory/toolpath"
 	"tarebook/ledger"
 	"tarebook/reports"
@@ -54,6 +53,19 @@ func (c *fromFile) read(a *app, until toolpath.Stop, known bool) (*inventory.Sli
 	o := words(settings)
 	o.Until, o.Sequence = until, c.sequence
 	return a.readSliced(c.From, o, known)
+}
+
+// file is read, with what stands on its tools.
+func (c *fromFile) file(a *app, until toolpath.Stop, known bool) (*recording.File, error) {
+	sliced, err := c.read(a, until, known)
+	if err != nil || sliced == nil {
+		return nil, err
+	}
+	f := &recording.File{Sliced: sliced, Loads: c.loads()}
+	if known {
+		f.Reference, err = c.reference(a, sliced)
+	}
+	return f, err
 }
 
 // reference is what the queue keeps of the file; of one within the book's folder the name from there. Nothing is kept of standard
@@ -146,46 +158,9 @@ func (a *app) unchanged(dir, name string, size int64, sum string, o toolpath.Opt
 	return nil
 }
 
-// loads reads --load for the tools of a sliced file.
-func (c *slicing) loads(shelf *inventory.Shelf) ([]inventory.OnTool, error) {
-	slots, err := c.slotLoads(shelf)
-	var loads []inventory.OnTool
-	for i := range slots {
-		l := slots[i].OnTool
-		var wrong error
-		if l.Tool, wrong = strconv.Atoi(strings.TrimPrefix(ledger.Fold(slots[i].Slot), "T")); wrong != nil || l.Tool < 0 {
-			err = errors.Join(err, fmt.Errorf("--load %s: %q is no tool of a sliced file; write its number, as 0=PLA-017", l.Name(), slots[i].Slot))
-		}
-		loads = append(loads, l)
-	}
-	return loads, err
-}
-
-// slotLoads reads --load.
-func (c *slicing) slotLoads(shelf *inventory.Shelf) ([]planning.SlotLoad, error) {
-	diameter, err := ledger.ParseNumber(c.Diameter)
-	if err != nil || !diameter.IsPositive() {
-		return nil, fmt.Errorf("--diameter %q is not a number above 0; write millimetres, as 1.75", c.Diameter)
-	}
-	var loads []planning.SlotLoad
-	var errs []error
-	for _, text := range c.Load {
-		slot, target, ok := strings.Cut(text, "=")
-		l := planning.SlotLoad{Slot: ledger.Trim(slot)}
-		if !ok || l.Slot == "" {
-			errs = append(errs, fmt.Errorf("--load %q does not read TOOL=SPOOL, as 0=PLA-017, or TOOL=MATERIAL/COLOUR", text))
-			continue
-		}
-		if l.Spool, l.Material, l.Colour, err = aimed(shelf, target); err != nil {
-			errs = append(errs, fmt.Errorf("--load %s: %w", text, err))
-			continue
-		}
-		if l.Filament = shelf.Stock(l.Material, diameter.Float(0)); l.Spool != nil {
-			l.Filament = l.Spool.Filament
-		}
-		loads = append(loads, l)
-	}
-	return loads, errors.Join(errs...)
+// loads are what was typed of the tools.
+func (c *slicing) loads() recording.Loads {
+	return recording.Loads{Texts: c.Load, Diameter: c.Diameter}
 }
 
 // path is where a file named on the command line is.

@@ -34,7 +34,7 @@ func (c *toolpathCmd) Run(a *app) error {
 			if err != nil {
 				return err
 			}
-			if loads, err = c.loads(shelf); err != nil {
+			if loads, err = c.loads().Tools(v, shelf); err != nil {
 				return err
 			}
 		}

@@ -3,9 +3,9 @@ package main
 import (
 	"errors"
 	"fmt"
-	"slices"
 
 	"tarebook/inventory"
+	"tarebook/inventory/recording"
 	"tarebook/ledger"
 	"tarebook/reports"
 )
@@ -20,9 +20,6 @@ type weighCmd struct {
 	Sure      bool
 	recordFlags
 }
-
-// reading is one spool on the scale, as typed.
-type reading struct{ spool, gross string }
 
 func (c *weighCmd) Run(a *app) error {
 	if len(c.Readings) == 1 && c.Readings[0] == "-" {
@@ -39,107 +36,32 @@ func (c *weighCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	return a.record(c.writeFlags, func(v *ledger.View) (ledger.Batch, []string, error) {
-		rows, found, err := c.judge(a, v, readings, state, at)
+	return a.record(c.writeFlags, func(v *ledger.View) (b recording.Booking, err error) {
+		rows, found, err := recording.Weigh(v, c.typed(at, state, readings), a.bench(), false)
 		if err != nil {
-			return nil, nil, err
+			return b, err
 		}
-		var lines []string
-		for i := range found {
-			told, err := found[i].told(v)
-			if err != nil {
-				return nil, nil, err
+		for _, f := range found {
+			var jobs []string
+			if f.Reading.Outside {
+				if jobs, err = inventory.JobsBetween(v, f.Spool, f.Reading.Before, f.Reading.Weighin); err != nil {
+					return b, err
+				}
 			}
-			lines = append(lines, told...)
+			b.Told = append(b.Told, reports.Weighed(f.Spool, f.Reading, jobs)...)
 		}
-		return ledger.NewBatch[ledger.Weighin](rows), lines, nil
+		b.Batch = ledger.NewBatch[ledger.Weighin](rows)
+		return b, nil
 	})
 }
 
-// finding is what a weigh-in that is not booked yet found.
-type finding struct {
-	spool   *inventory.Spool
-	reading *inventory.Reading
-}
-
-// told says it in words.
-func (f finding) told(v *ledger.View) ([]string, error) {
-	if !f.reading.Outside {
-		return reports.Weighed(f.spool, f.reading, nil), nil
-	}
-	jobs, err := inventory.JobsBetween(v, f.spool, f.reading.Before, f.reading.Weighin)
-	return reports.Weighed(f.spool, f.reading, jobs), err
-}
-
-// judge makes rows of readings, supposes that the book holds them, and returns what they found; what cannot be of its spool
-// is refused.
-func (c *weighCmd) judge(a *app, v *ledger.View, readings []reading, state string, at ledger.Time) ([]ledger.Weighin, []finding, error) {
-	settings, err := v.Settings()
-	if err != nil {
-		return nil, nil, err
-	}
-	scale := c.Scale
-	if scale == "" {
-		scale = a.bench("TAREBOOK_SCALE", settings.Scale)
-	}
-	if scale, err = a.scale(v, scale); err != nil {
-		return nil, nil, err
-	}
-	known, err := inventory.LoadSpools(v)
-	if err != nil {
-		return nil, nil, err
-	}
-	rows := make([]ledger.Weighin, len(readings))
-	var supposed []*ledger.Weighin
-	var errs []error
-	for i, r := range readings {
-		row := &rows[i]
-		*row = ledger.Weighin{Scale: scale, State: state, Note: c.Note}
-		row.At = at
-		spool, err := known.Find(r.spool)
-		if err != nil {
-			errs = append(errs, err)
-			continue
-		}
-		row.Spool = spool.ID
-		if r.gross != "" {
-			gross, err := inventory.ParseMass(r.gross, nil)
-			if err != nil {
-				errs = append(errs, fmt.Errorf("%s: gross %w", row.Spool, err))
-				continue
-			}
-			row.GrossG = ledger.Known(gross)
-		}
-		supposed = append(supposed, row)
-	}
-	if err := errors.Join(errs...); err != nil {
-		return nil, nil, err
-	}
-	if err := v.Suppose(supposed...); err != nil {
-		return nil, nil, err
-	}
-	shelf, err := inventory.Load(v)
-	if err != nil {
-		return nil, nil, err
-	}
-	var found []finding
-	for i := range rows {
-		spool := shelf.Spool(rows[i].Spool)
-		if err := c.fits(spool, &rows[i]); err != nil {
-			errs = append(errs, err)
-			continue
-		}
-		n := slices.IndexFunc(spool.Readings, func(r inventory.Reading) bool { return r.Weighin == &rows[i] })
-		if n < 0 {
-			return nil, nil, fmt.Errorf("%s: the weigh-in was lost on the way", spool.ID)
-		}
-		found = append(found, finding{spool, &spool.Readings[n]})
-	}
-	return rows, found, errors.Join(errs...)
+// typed is what was typed of spools on the scale.
+func (c *weighCmd) typed(at ledger.Time, state string, readings []recording.TypedReading) recording.TypedWeighins {
+	return recording.TypedWeighins{Row: ledger.Weighin{Head: ledger.Head{At: at}, Scale: c.Scale, State: state, Note: c.Note}, Readings: readings, Sure: c.Sure}
 }
 
 // readings pairs spools with what the scale showed, and returns the state of the spools.
-func (c *weighCmd) readings() (readings []reading, state string, err error) {
+func (c *weighCmd) readings() (readings []recording.TypedReading, state string, err error) {
 	state = ledger.Loaded
 	chosen := 0
 	for _, s := range []struct {
@@ -158,7 +80,7 @@ func (c *weighCmd) readings() (readings []reading, state string, err error) {
 		return nil, "", fmt.Errorf("--%s is about one spool", state)
 	}
 	if len(c.Readings) == 1 && (c.Empty || c.Discarded) {
-		return []reading{{c.Readings[0], ""}}, state, nil
+		return []recording.TypedReading{{Spool: c.Readings[0]}}, state, nil
 	}
 	if len(c.Readings)%2 == 1 {
 		return nil, "", fmt.Errorf("%q has no gross after it; write SPOOL GROSS, as PLA-017 812.5", c.Readings[len(c.Readings)-1])
@@ -167,18 +89,7 @@ func (c *weighCmd) readings() (readings []reading, state string, err error) {
 		if ledger.Trim(c.Readings[i+1]) == "" {
 			return nil, "", fmt.Errorf("%q has a blank gross after it; write SPOOL GROSS, as PLA-017 812.5", c.Readings[i])
 		}
-		readings = append(readings, reading{c.Readings[i], c.Readings[i+1]})
+		readings = append(readings, recording.TypedReading{Spool: c.Readings[i], Gross: c.Readings[i+1]})
 	}
 	return readings, state, nil
-}
-
-// fits refuses a gross that cannot be of this spool, unless the person is sure.
-func (c *weighCmd) fits(spool *inventory.Spool, w *ledger.Weighin) error {
-	if c.Sure {
-		return nil
-	}
-	if misfit := spool.Misfit(w); misfit != "" {
-		return fmt.Errorf("%s; look at the spool and its core, or write --sure", misfit)
-	}
-	return nil
 }

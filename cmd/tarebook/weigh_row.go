@@ -15,6 +15,7 @@ import (
 
 	"tarebook/inventory"
 	"tarebook/inventory/indicator"
+	"tarebook/inventory/recording"
 	"tarebook/ledger"
 	"tarebook/reports"
 )
@@ -101,24 +102,18 @@ func (r *weighRow) read() error {
 	if stopped == nil && r.spool != "" {
 		r.refuse(fmt.Errorf("%s was left without a gross", r.spool))
 	}
-	summary := fmt.Sprintf("booked %d weigh-%s", len(r.booked), plural(len(r.booked), "in", "ins"))
+	weighins := inventory.Plural(len(r.booked), "weigh-in", "weigh-ins")
+	summary := "booked " + weighins
 	if r.DryRun {
-		summary = fmt.Sprintf("dry run: %d weigh-%s would be booked, nothing was written", len(r.booked), plural(len(r.booked), "in", "ins"))
+		summary = "dry run: " + weighins + " would be booked, nothing was written"
 	}
 	if r.undone > 0 {
 		summary += fmt.Sprintf(", cancelled %d more", r.undone)
 	}
 	if r.refused > 0 {
-		summary += fmt.Sprintf(", refused %d %s", r.refused, plural(r.refused, "line", "lines"))
+		summary += ", refused " + inventory.Plural(r.refused, "line", "lines")
 	}
 	return errors.Join(stopped, r.app.say(summary))
-}
-
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return one
-	}
-	return many
 }
 
 func (r *weighRow) refuse(err error) {
@@ -194,7 +189,7 @@ func (r *weighRow) name(id string) error {
 
 // pair books SPOOL [GROSS] [STATE].
 func (r *weighRow) pair(words []string) error {
-	on := reading{spool: words[0]}
+	on := recording.TypedReading{Spool: words[0]}
 	state := ledger.Loaded
 	rest := words[1:]
 	if n := len(rest); n > 0 && isState(rest[n-1]) {
@@ -204,13 +199,13 @@ func (r *weighRow) pair(words []string) error {
 	case len(rest) > 1:
 		return fmt.Errorf("%q is no pair; write SPOOL GROSS, and behind it %s if it is", strings.Join(words, " "), strings.Join(states[1:], ", "))
 	case len(rest) == 1:
-		on.gross = rest[0]
+		on.Gross = rest[0]
 	case r.scale != nil:
 		gross, err := r.scale.Next(scaleWait)
 		if err != nil {
 			return err
 		}
-		on.gross = gross.Number + gross.Unit
+		on.Gross = gross.Number + gross.Unit
 	case state == ledger.Loaded || state == ledger.Dried:
 		return fmt.Errorf("%s has no gross behind it", words[0])
 	}
@@ -221,13 +216,11 @@ func (r *weighRow) pair(words []string) error {
 	var rows []ledger.Weighin
 	var answer string
 	err = r.app.update(r.writeFlags, func(v *ledger.View) (ledger.Batch, error) {
-		var found []finding
-		if rows, found, err = r.judge(r.app, v, []reading{on}, state, at); err != nil {
+		var found []recording.Finding
+		if rows, found, err = recording.Weigh(v, r.typed(at, state, []recording.TypedReading{on}), r.app.bench(), true); err != nil {
 			return nil, err
 		}
-		if answer, err = r.answer(v, found[0]); err != nil {
-			return nil, err
-		}
+		answer = reports.WeighedShort(found[0].Spool, found[0].Reading, found[0].Needs)
 		r.tell(v.Conflicts())
 		return ledger.NewBatch[ledger.Weighin](rows), nil
 	})
@@ -236,23 +229,6 @@ func (r *weighRow) pair(words []string) error {
 	}
 	r.booked = append(r.booked, bookedWeighin{rows[0].Entry, strings.Join(words, " ")})
 	return r.app.say(answer)
-}
-
-// answer is what a weigh-in found, and what the queue needs of its spool.
-func (r *weighRow) answer(v *ledger.View, f finding) (string, error) {
-	_, jobs, err := inventory.Check(v)
-	if err != nil {
-		return "", err
-	}
-	var needs []*inventory.Need
-	for _, job := range jobs {
-		for _, need := range job.Needs {
-			if need.Spool != nil && need.Spool.ID == f.spool.ID {
-				needs = append(needs, need)
-			}
-		}
-	}
-	return reports.WeighedShort(f.spool, f.reading, needs), nil
 }
 
 // tell tells each conflict once.

@@ -7,6 +7,7 @@ import (
 	"maps"
 	"math/big"
 	"slices"
+	"strconv"
 
 	"github.com/shopspring/decimal"
 
@@ -130,8 +131,8 @@ func (p *planner) resolve() []*inventory.Spool {
 	for _, slot := range p.print.Slots {
 		of := func(f filament.Stock) *ledger.Need {
 			slot.On.Filament = f
-			g := slot.grams()
-			row := &ledger.Need{Slot: slot.Slot, Material: slot.On.Material, Colour: slot.On.Colour, Masses: ledger.Masses{PartG: g.Part, SupportG: g.Support,
+			g := slot.masses()
+			row := &ledger.Need{Slot: slot.Slot, Material: slot.On.Material, Colour: slot.On.Colour, Masses: ledger.Masses{PartG: g.PartG, SupportG: g.SupportG,
 				PrimeG: inventory.Thousandth(perChange * float64(slot.Changes) * f.Density / 1000)}}
 			if slot.On.Spool != nil {
 				row.Spool = slot.On.Spool.ID
@@ -255,7 +256,7 @@ func (p *planner) on(printer *ledger.Printer, all *Plans, hours bool) (*MachineP
 
 // slot is a slot as the assignment knows it. One without a spool has nothing, and so is short.
 func (p *planner) slot(printer *ledger.Printer, all *Plans, i int) assign.Slot {
-	need := all.Slots[i].grams()
+	need := all.Slots[i].masses()
 	slot := assign.Slot{K: 1, Need: need.Total().Float(), PerMM3: perMM3(p.Shelf, all.Slots[i].On.Material), PerGram: big.NewRat(1, 1)}
 	if spool := all.Spools[i]; spool != nil {
 		slot.Likely, slot.Tail, slot.K = spool.Likely(), p.Tail(printer.Printer, spool), spool.Estimate.K
@@ -283,10 +284,10 @@ func perMM3(s *inventory.Shelf, material string) *big.Rat {
 
 // after tells what the plan leaves on a slot's spool, and how likely that is enough.
 func (p *planner) after(printer *ledger.Printer, all *Plans, i int, prime, purge *big.Rat) *inventory.Need {
-	g := all.Slots[i].grams()
+	g := all.Slots[i].masses()
 	n := &inventory.Need{Slot: all.Slots[i].Slot, Printer: printer.Printer, Spool: all.Spools[i], From: inventory.None,
 		Material: all.Slots[i].On.Material, Colour: all.Slots[i].On.Colour,
-		Row: &ledger.Need{Masses: ledger.Masses{PartG: g.Part, SupportG: g.Support, PrimeG: cost.RoundGrams(prime), PurgeG: cost.RoundGrams(purge)}}}
+		Row: &ledger.Need{Masses: ledger.Masses{PartG: g.PartG, SupportG: g.SupportG, PrimeG: cost.RoundGrams(prime), PurgeG: cost.RoundGrams(purge)}}}
 	p.WeighUp(n, map[*inventory.Spool]ledger.Grams{})
 	return n
 }
@@ -327,4 +328,35 @@ func (p pairs) purge(from, to string) *big.Rat {
 		}
 	}
 	return p.other
+}
+
+// Replan returns the best plan on one printer of a sliced file that was made for another.
+func Replan(s *inventory.Shelf, f *inventory.Sliced, loads []inventory.OnTool, printer *ledger.Printer, purges []*ledger.PairPurge) (*MachinePlan, error) {
+	print := PrintOf(f)
+	var slots []SlotLoad
+	for _, l := range loads {
+		slots = append(slots, SlotLoad{strconv.Itoa(l.Tool), l})
+	}
+	if err := print.Load(slots); err != nil {
+		return nil, err
+	}
+	plans, err := Plan(s, print, Options{Printers: []*ledger.Printer{printer}, Purges: purges})
+	if err != nil {
+		return nil, err
+	}
+	if plans.Best() == nil {
+		return nil, fmt.Errorf("%s can't be printed on %s: %s", print.Name, printer.Printer, plans.Printers[0].Why)
+	}
+	return plans.Best(), nil
+}
+
+// SetWaste gives rows of the print the plan's prime and purge.
+func (m *MachinePlan) SetWaste(rows []ledger.Need) {
+	for i := range rows {
+		for _, n := range m.After {
+			if n.Slot == rows[i].Slot {
+				rows[i].PrimeG, rows[i].PurgeG = n.Row.PrimeG, n.Row.PurgeG
+			}
+		}
+	}
 }

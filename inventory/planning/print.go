@@ -33,10 +33,10 @@ type PrintSlot struct {
 	On            inventory.OnTool // what it is loaded with; see Load
 }
 
-// grams returns part and support as grams of what the slot is loaded with.
-func (p *PrintSlot) grams() inventory.Grams {
-	g := inventory.GramsOf(toolpath.Tool{Use: toolpath.Use{toolpath.Part: p.Part, toolpath.Support: p.Support}}, p.On.Filament)
-	g.Part += p.Grams
+// masses returns part and support as grams of what the slot is loaded with.
+func (p *PrintSlot) masses() ledger.Masses {
+	g := inventory.MassesOf(toolpath.Tool{Use: toolpath.Use{toolpath.Part: p.Part, toolpath.Support: p.Support}}, p.On.Filament)
+	g.PartG += p.Grams
 	return g
 }
 

@@ -1,11 +1,10 @@
-package recording_test
+package recording
 
 import (
 	"strings"
 	"testing"
 
 	"tarebook/inventory/booktest"
-	"tarebook/inventory/recording"
 	"tarebook/ledger"
 )
 
@@ -13,24 +12,25 @@ func TestOpened(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
 		name, gross, tare, label, price string
-		decimals                        int32
+		currency                        string
 		net, share, note                string
 	}{
 		// 24.90 x 367/1000 = 9.1383
-		{"to the cent", "612", "245", "1000", "24.90", 2, "367", "9.14", "opened: gross 612 g, label 1000 g, price 24.90, tare 245 g"},
-		{"half up", "1000", "500", "1000", "0.01", 2, "500", "0.01", "opened: gross 1000 g, label 1000 g, price 0.01, tare 500 g"},
-		{"all decimals are kept", "545", "145", "1000", "22.75", 2, "400", "9.10", "opened: gross 545 g, label 1000 g, price 22.75, tare 145 g"},
+		{"to the cent", "612", "245", "1000", "24.90", "EUR", "367", "9.14", "opened: gross 612 g, label 1000 g, price 24.90, tare 245 g"},
+		{"half up", "1000", "500", "1000", "0.01", "EUR", "500", "0.01", "opened: gross 1000 g, label 1000 g, price 0.01, tare 500 g"},
+		{"all decimals are kept", "545", "145", "1000", "22.75", "EUR", "400", "9.10", "opened: gross 545 g, label 1000 g, price 22.75, tare 145 g"},
 		// 2480 x 250.5/750 = 828.32
-		{"a currency without cents", "446.5", "196", "750", "2480", 0, "250.5", "828", "opened: gross 446.5 g, label 750 g, price 2480, tare 196 g"},
-		{"no price", "612", "245", "1000", "", 2, "367", "", "opened: gross 612 g, label 1000 g, tare 245 g"},
-		{"a generous maker", "1170", "148", "1000", "21.64", 2, "1022", "21.64", "opened: gross 1170 g, label 1000 g, price 21.64, tare 148 g"},
-		{"5 % more than its label", "1198", "148", "1000", "", 2, "1050", "", "opened: gross 1198 g, label 1000 g, tare 148 g"},
+		{"a currency without cents", "446.5", "196", "750", "2480", "JPY", "250.5", "828", "opened: gross 446.5 g, label 750 g, price 2480, tare 196 g"},
+		{"no price", "612", "245", "1000", "", "EUR", "367", "", "opened: gross 612 g, label 1000 g, tare 245 g"},
+		{"a generous maker", "1170", "148", "1000", "21.64", "EUR", "1022", "21.64", "opened: gross 1170 g, label 1000 g, price 21.64, tare 148 g"},
+		{"5 % more than its label", "1198", "148", "1000", "", "EUR", "1050", "", "opened: gross 1198 g, label 1000 g, tare 148 g"},
 	} {
 		price, err := ledger.ParseNumber(c.price)
 		if err != nil {
 			t.Fatal(err)
 		}
-		got, err := recording.Opened(booktest.Grams(c.gross), booktest.Grams(c.tare), booktest.Grams(c.label), price, c.decimals)
+		got := ledger.Purchase{Price: price}
+		_, err = open(&got, booktest.Grams(c.gross), booktest.Grams(c.tare), booktest.Grams(c.label), c.currency)
 		if err != nil {
 			t.Errorf("%s: %v", c.name, err)
 			continue
@@ -49,7 +49,7 @@ func TestOpened(t *testing.T) {
 		{"more than its label", "1198.001", "148", "1000", "is 1050.001 g, more than the 1000 g of its label"},
 		{"no label", "612", "245", "0", "the label's net is blank or 0"},
 	} {
-		if _, err := recording.Opened(booktest.Grams(c.gross), booktest.Grams(c.tare), booktest.Grams(c.label), ledger.Number{}, 2); err == nil || !strings.Contains(err.Error(), c.want) {
+		if _, err := open(&ledger.Purchase{}, booktest.Grams(c.gross), booktest.Grams(c.tare), booktest.Grams(c.label), "EUR"); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: got %v, want %s", c.name, err, c.want)
 		}
 	}

@@ -10,18 +10,18 @@ import (
 	"tarebook/ledger"
 )
 
-// Intake is what an import would book: rows of one ledger, with the columns of its file but the entry.
-type Intake struct {
+// Import is what an import would book: rows of one ledger, with the columns of its file but the entry.
+type Import struct {
 	rows    any        // as they are
 	columns []string   // of the file
 	cells   [][]string // of the rows, as the file would have them
 }
 
-// NewIntake returns the view of rows that are not booked; their entries are none yet.
-func NewIntake[T any, R interface {
+// NewImport returns the view of rows that are not booked; their entries are none yet.
+func NewImport[T any, R interface {
 	*T
 	ledger.Row
-}](rows []T) Intake {
+}](rows []T) Import {
 	rows = slices.Clone(rows)
 	for i := range rows {
 		ledger.HeadOf(R(&rows[i])).Entry = ""
@@ -29,7 +29,7 @@ func NewIntake[T any, R interface {
 	if rows == nil {
 		rows = []T{}
 	}
-	in := Intake{rows: rows}
+	in := Import{rows: rows}
 	all := &recorder{}
 	if err := gocsv.MarshalCSV(rows, all); err != nil {
 		panic(err) // every value writes itself
@@ -49,7 +49,7 @@ func (*recorder) Flush()       {}
 func (*recorder) Error() error { return nil }
 
 // JSON returns the rows as objects of the file's columns: numbers as numbers, and null for a number that is blank.
-func (in Intake) JSON() any {
+func (in Import) JSON() any {
 	all := make([]map[string]any, len(in.cells))
 	for i, cells := range in.cells {
 		all[i] = map[string]any{}
@@ -82,10 +82,10 @@ func isQuantity(column string) bool {
 }
 
 // CSV returns the rows as the ledger would have them.
-func (in Intake) CSV() any { return in.rows }
+func (in Import) CSV() any { return in.rows }
 
 // Sheets returns the table for people: the columns in which any row has something.
-func (in Intake) Sheets() Pages {
+func (in Import) Sheets() Pages {
 	var sheet Sheet
 	if len(in.cells) == 0 {
 		sheet.Notes = []string{"Nothing is new to the book."}

@@ -15,8 +15,8 @@ import (
 	"tarebook/ledger"
 )
 
-// Taken is what a sheet comes to: the rows that are new to the book, in the sheet's order.
-type Taken[T any] struct {
+// Imported is what a sheet comes to: the rows that are new to the book, in the sheet's order.
+type Imported[T any] struct {
 	Rows    []T
 	All     int // rows of the sheet
 	Already int // of them in the book
@@ -24,7 +24,7 @@ type Taken[T any] struct {
 }
 
 // String counts the rows.
-func (t *Taken[T]) String() string {
+func (t *Imported[T]) String() string {
 	noun := "rows"
 	if t.All == 1 {
 		noun = "row"
@@ -34,21 +34,22 @@ func (t *Taken[T]) String() string {
 
 // line is one row of the sheet and what becomes of it.
 type line[T any] struct {
-	in     *Intake
+	in     *Import
+	view   *ledger.View
 	cells  sheet.Row
 	row    T
 	faults ledger.Faults
 	there  bool // the book has it
 	day    bool // it has a date without a time
 
-	opened *OpenedSpool
+	opened string // facts of an opened spool; blank for a full one
 }
 
 // lines reads every row of the sheet.
-func lines[T any](in *Intake, read func(*line[T])) []*line[T] {
+func lines[T any](in *Import, v *ledger.View, read func(*line[T])) []*line[T] {
 	all := make([]*line[T], len(in.table.Rows))
 	for i, cells := range in.table.Rows {
-		l := &line[T]{in: in, cells: cells}
+		l := &line[T]{in: in, view: v, cells: cells}
 		if all[i] = l; cells.Fault != nil {
 			l.refuse(cells.Fault.What, cells.Fault.Mend)
 			continue
@@ -109,12 +110,12 @@ func (l *line[T]) text(column string) string {
 }
 
 // name finds what the book knows under the name in a cell.
-func (l *line[T]) name(column string, find func(string) (string, error)) string {
+func (l *line[T]) name(column string) string {
 	text := l.text(column)
 	if text == "" {
 		return ""
 	}
-	name, err := find(text)
+	name, err := l.in.find(l.view, column, text)
 	if err != nil {
 		l.refuseCell(column, err)
 	}
@@ -237,18 +238,6 @@ func (l *line[T]) when() ledger.Time {
 // note is what the row says, else what all rows say.
 func (l *line[T]) note() string { return cmp.Or(l.text("note"), l.in.Note) }
 
-// given tells whether the sheet said something for a column. Blank says so where the book reads it as a value.
-func (l *line[T]) given(column string) bool {
-	text, constant := l.cell(column)
-	if column == "at" {
-		return text != "" || l.in.Timed
-	}
-	if text != "" || constant {
-		return text != ""
-	}
-	return slices.Contains([]string{"part_g", "support_g", "prime_g", "purge_g", "state", "outcome", "basis"}, column) || column == "gross_g" && l.in.Kind == OfWeighins
-}
-
 // check refuses what may not be recorded, by rules of the file and by seals.
 func check[T any, R interface {
 	*T
@@ -268,78 +257,9 @@ func check[T any, R interface {
 	}
 }
 
-// A value is one column of a row, as it is compared.
-type value[T any] struct {
-	column string
-	of     func(*T) string
-}
-
-// differs returns the first column for which the sheet gave another value than the book has, "" when there is none.
-func differs[T any, R interface {
-	*T
-	ledger.Row
-}](l *line[T], book *T, values []value[T]) (column, has, gave string) {
-	if l.given("at") {
-		there, here := ledger.HeadOf(R(book)).At, ledger.HeadOf(R(&l.row)).At
-		if l.day && there.Date() != here.Date() || !l.day && there.Compare(here) != 0 {
-			return "at", there.String(), here.String()
-		}
-	}
-	for _, v := range values {
-		if has, gave := v.of(book), v.of(&l.row); l.given(v.column) && ledger.Fold(has) != ledger.Fold(gave) && !(v.column == "note" && endsNote(has, gave)) {
-			return v.column, has, gave
-		}
-	}
-	return "", "", ""
-}
-
-// endsNote tells whether a note ends in what a sheet says, after why it was recorded into a sealed time or how an opened spool
-// was reckoned.
-func endsNote(note, text string) bool {
-	return strings.HasSuffix(note, "; "+text) && (strings.HasPrefix(note, "reopened: ") || strings.HasPrefix(note, "opened: "))
-}
-
-// passOver finds the rows that the book has: each of its rows stands for one of the sheet. Rows that say more choose first, so that
-// one that says less does not take what fits them alone.
-func passOver[T any, R interface {
-	*T
-	ledger.Row
-}](all []*line[T], book map[string][]*T, key func(*T) string, values []value[T]) {
-	said := func(l *line[T]) (n int) {
-		for _, v := range values {
-			if l.given(v.column) {
-				n++
-			}
-		}
-		if l.given("at") && !l.day {
-			n++
-		}
-		return n
-	}
-	var sound []*line[T]
-	says := map[*line[T]]int{}
-	for _, l := range all {
-		if l.faults == nil {
-			sound = append(sound, l)
-			says[l] = said(l)
-		}
-	}
-	slices.SortStableFunc(sound, func(a, b *line[T]) int { return cmp.Compare(says[b], says[a]) })
-	for _, l := range sound {
-		k := key(&l.row)
-		for i, row := range book[k] {
-			if column, _, _ := differs[T, R](l, row, values); column == "" {
-				l.there = true
-				book[k] = slices.Delete(book[k], i, i+1)
-				break
-			}
-		}
-	}
-}
-
 // taken gathers what is new, or all that is refused.
-func taken[T any](all []*line[T]) (*Taken[T], error) {
-	t := &Taken[T]{All: len(all)}
+func taken[T any](all []*line[T]) (*Imported[T], error) {
+	t := &Imported[T]{All: len(all)}
 	var faults ledger.Faults
 	refused := 0
 	for _, l := range all {

@@ -1,4 +1,4 @@
-package main
+package recording
 
 import "testing"
 
@@ -22,7 +22,7 @@ func TestShell(t *testing.T) {
 		{"!", "'!'"},
 		{"Größe", "'Größe'"},
 	} {
-		if got := shell(c.word); got != c.want {
+		if got := shellWord(c.word); got != c.want {
 			t.Errorf("%q: got %s, want %s", c.word, got, c.want)
 		}
 	}

@@ -1,4 +1,4 @@
-package main
+package recording
 
 import (
 	"strings"
@@ -32,7 +32,7 @@ func TestCutTarget(t *testing.T) {
 	}
 }
 
-func TestParseAmounts(t *testing.T) {
+func TestParseMasses(t *testing.T) {
 	t.Parallel()
 	// 1.75 mm of 1.24 g/cm3: 2.40528 mm2, so 1 m weighs 2.98255 g.
 	pla := &filament.Stock{DiameterMM: 1.75, Density: 1.24}
@@ -40,30 +40,30 @@ func TestParseAmounts(t *testing.T) {
 	for _, c := range []struct {
 		text  string
 		stock *filament.Stock
-		want  amounts
+		want  ledger.Masses
 		fault string // its beginning
 	}{
-		{"182.4", pla, amounts{part: 182400}, ""},
-		{"0.1824kg", nil, amounts{part: 182400}, ""},
-		{"part=182.4,support=1,prime=3.1,purge=14.9,changes=12", nil, amounts{182400, 1000, 3100, 14900, twelve}, ""},
-		{"PURGE=1g, part = 2 g", nil, amounts{part: 2000, purge: 1000}, ""},
-		{"part=0", nil, amounts{}, ""},
-		{"10m", pla, amounts{part: 29825}, ""},
-		{"part=10000mm,prime=0.5", pla, amounts{part: 29825, prime: 500}, ""},
-		{"10m", nil, amounts{}, `"10m" is a length`},
-		{"", pla, amounts{}, `"" is not a mass`},
-		{"part=", pla, amounts{}, `part "" is not a mass`},
-		{"part=1,part=2", pla, amounts{}, `"part=1,part=2" wants each of`},
-		{"part=1,", pla, amounts{}, `"part=1," wants each of`},
-		{"part=1,7", pla, amounts{}, `"part=1,7" wants each of`},
-		{"wipe=1", pla, amounts{}, `"wipe" is none of part, support, prime, purge, changes`},
-		{"part=-1", pla, amounts{}, `part "-1" is not a number`},
-		{"part=1e2", pla, amounts{}, `part "1e2"`},
-		{"changes=", pla, amounts{}, `changes "" is not a whole number`},
-		{"changes=1.5", pla, amounts{}, `changes "1.5" is not a whole number`},
-		{"changes=-1", pla, amounts{}, `changes "-1" is not a whole number`},
+		{"182.4", pla, ledger.Masses{PartG: 182400}, ""},
+		{"0.1824kg", nil, ledger.Masses{PartG: 182400}, ""},
+		{"part=182.4,support=1,prime=3.1,purge=14.9,changes=12", nil, masses(182400, 1000, 3100, 14900, twelve), ""},
+		{"PURGE=1g, part = 2 g", nil, ledger.Masses{PartG: 2000, PurgeG: 1000}, ""},
+		{"part=0", nil, ledger.Masses{}, ""},
+		{"10m", pla, ledger.Masses{PartG: 29825}, ""},
+		{"part=10000mm,prime=0.5", pla, ledger.Masses{PartG: 29825, PrimeG: 500}, ""},
+		{"10m", nil, ledger.Masses{}, `"10m" is a length`},
+		{"", pla, ledger.Masses{}, `"" is not a mass`},
+		{"part=", pla, ledger.Masses{}, `part "" is not a mass`},
+		{"part=1,part=2", pla, ledger.Masses{}, `"part=1,part=2" wants each of`},
+		{"part=1,", pla, ledger.Masses{}, `"part=1," wants each of`},
+		{"part=1,7", pla, ledger.Masses{}, `"part=1,7" wants each of`},
+		{"wipe=1", pla, ledger.Masses{}, `"wipe" is none of part, support, prime, purge, changes`},
+		{"part=-1", pla, ledger.Masses{}, `part "-1" is not a number`},
+		{"part=1e2", pla, ledger.Masses{}, `part "1e2"`},
+		{"changes=", pla, ledger.Masses{}, `changes "" is not a whole number`},
+		{"changes=1.5", pla, ledger.Masses{}, `changes "1.5" is not a whole number`},
+		{"changes=-1", pla, ledger.Masses{}, `changes "-1" is not a whole number`},
 	} {
-		got, err := parseAmounts(c.text, c.stock)
+		got, err := parseMasses(c.text, c.stock)
 		switch {
 		case c.fault != "":
 			if !strings.HasPrefix(text(err), c.fault) {
@@ -76,26 +76,30 @@ func TestParseAmounts(t *testing.T) {
 }
 
 // So much of each mass is booked as the print had come, to 0.001 g half up; changes are whole.
-func TestShare(t *testing.T) {
+func TestUpTo(t *testing.T) {
 	t.Parallel()
-	all := amounts{100001, 2500, 15, 14900, ledger.Count{N: 35, Given: true}}
-	for percent, want := range map[string]amounts{
-		"0":    {changes: ledger.Count{Given: true}},
+	all := masses(100001, 2500, 15, 14900, ledger.Count{N: 35, Given: true})
+	for percent, want := range map[string]ledger.Masses{
+		"0":    {Changes: ledger.Count{Given: true}},
 		"100":  all,
-		"50":   {50001, 1250, 8, 7450, ledger.Count{N: 18, Given: true}}, // 50000.5, 7.5 and 17.5 half up
-		"33.3": {33300, 833, 5, 4962, ledger.Count{N: 12, Given: true}},  // 33300.333, 832.5, 4.995, 4961.7, 11.655
+		"50":   masses(50001, 1250, 8, 7450, ledger.Count{N: 18, Given: true}), // 50000.5, 7.5 and 17.5 half up
+		"33.3": masses(33300, 833, 5, 4962, ledger.Count{N: 12, Given: true}),  // 33300.333, 832.5, 4.995, 4961.7, 11.655
 	} {
 		p, err := ledger.ParseNumber(percent)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got := all.share(p); got != want {
+		if got := upTo(all, p); got != want {
 			t.Errorf("%s %%: got %+v, want %+v", percent, got, want)
 		}
 	}
-	if got := (amounts{part: 10}).share(ledger.NewNumber(ledger.Grams(50000).Decimal())); got.changes.Given {
+	if got := upTo(ledger.Masses{PartG: 10}, ledger.NewNumber(ledger.Grams(50000).Decimal())); got.Changes.Given {
 		t.Error("changes that were not given are given after")
 	}
+}
+
+func masses(part, support, prime, purge ledger.Grams, changes ledger.Count) ledger.Masses {
+	return ledger.Masses{PartG: part, SupportG: support, PrimeG: prime, PurgeG: purge, Changes: changes}
 }
 
 func text(err error) string {

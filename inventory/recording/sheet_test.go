@@ -20,14 +20,14 @@ func anyName(name string) (string, error) {
 	return name, nil
 }
 
-func intake(t *testing.T, kind string, named map[string]string) *recording.Intake {
+func sheetOf(t *testing.T, kind string, named map[string]string) *recording.Import {
 	t.Helper()
-	in, err := recording.NewIntake(kind, named, nil)
+	in, err := recording.NewImport(kind, named, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	in.File, in.Now, in.At = "sheet", booktest.Start.AddDate(1, 0, 0), ledger.NewTime(booktest.Start)
-	in.Names = recording.Names{Material: anyName, Core: anyName, Scale: anyName, Client: anyName, Printer: anyName}
+	in.FindBy(anyName)
 	return in
 }
 
@@ -57,7 +57,7 @@ func TestPassOver(t *testing.T) {
 		{"a gross or none", "spool,gross_g,state\nB,,discarded\nB,200,discarded\n", 1, 1},
 		{"a state or another", "spool,gross_g,state\nA,900,dried\nA,900,loaded\n", 1, 1},
 	} {
-		in := intake(t, recording.OfWeighins, nil)
+		in := sheetOf(t, recording.OfWeighins, nil)
 		if err := in.Read([]byte(c.rows), sheet.Options{}); err != nil {
 			t.Errorf("%s: %v", c.name, err)
 			continue
@@ -83,7 +83,7 @@ func TestUnits(t *testing.T) {
 		{"length (m)", "330", "984.241"}, {"net", "330m", "984.241"}, {"net", "330000 mm", "984.241"},
 		{"net", "750.1234", "!"}, {"net", "26 oz", "!"}, {"net", "750g net", "!"}, {"net", "0", "!"}, {"net", "9999999999999", "!"},
 	} {
-		in := intake(t, recording.OfSpools, map[string]string{"net_g": c.header})
+		in := sheetOf(t, recording.OfSpools, map[string]string{"net_g": c.header})
 		err := in.Read([]byte("spool;material;"+c.header+"\nNEW;PLA;"+c.cell+"\n"), sheet.Options{Decimal: '.'})
 		if err != nil {
 			t.Errorf("%s %s: %v", c.header, c.cell, err)
@@ -107,7 +107,7 @@ func TestPriceCurrency(t *testing.T) {
 		{"price (EUR)", "24.90", "", "EUR"}, {"price (EUR)", "24.90 CHF", "", "CHF"}, {"price (€)", "24.90", "", "EUR"}, {"price (net)", "24.90", "", ""}, {"price (all)", "24.90", "", ""},
 		{"price", "24.90 $", "USD", "USD"}, {"price", "24.90 $", "", "!"}, {"price", "24.90 €", "USD", "!"}, {"price (EUR)", "24.90", "USD", "!"}, {"price", "24.90", "XXX", "!"},
 	} {
-		in := intake(t, recording.OfSpools, map[string]string{"price": c.header})
+		in := sheetOf(t, recording.OfSpools, map[string]string{"price": c.header})
 		if err := in.Read([]byte("spool;material;net_g;"+c.header+";currency\nNEW;PLA;750;"+c.cell+";"+c.currency+"\n"), sheet.Options{Decimal: '.'}); err != nil {
 			t.Errorf("%s %s: %v", c.header, c.cell, err)
 			continue
@@ -123,7 +123,7 @@ func TestPriceCurrency(t *testing.T) {
 }
 
 // Whatever a sheet holds, each of its rows is booked, passed over or refused; what is booked is a row that may be recorded.
-func FuzzIntake(f *testing.F) {
+func FuzzImport(f *testing.F) {
 	for _, text := range []string{
 		"spool;at;material;net_g;price\nN-1;2.1.2026;PLA;1.000,5;24,90 €\nN-1;31.2.2026;x;,5 kg;\nA;;;1000;\n",
 		"spool,material,gross_g,label_g,core,tare_g,price,currency,from,note\nN-1,PLA,612,1000,card,,21.9,EUR,N-2,=x\nN-2,PETG,612,1000,,245,,,A,ok\n",
@@ -142,8 +142,8 @@ func FuzzIntake(f *testing.F) {
 		weighins at=4 spool=B state=discarded
 		consumption at=3 job=j spool=A part_g=1`))
 	f.Fuzz(func(t *testing.T, data []byte, how uint8) {
-		kind := recording.IntakeKinds[int(how)%len(recording.IntakeKinds)]
-		in := intake(t, kind, nil)
+		kind := recording.ImportKinds[int(how)%len(recording.ImportKinds)]
+		in := sheetOf(t, kind, nil)
 		in.Timed, in.Sure = how&4 > 0, how&8 > 0
 		if err := in.Read(data, sheet.Options{Dates: sheet.Orders[int(how>>4)%3], Decimal: []rune{0, ',', '.'}[int(how>>6)%3]}); err != nil {
 			return
@@ -170,7 +170,7 @@ func FuzzIntake(f *testing.F) {
 func counts[T any, R interface {
 	*T
 	ledger.Row
-}](t *testing.T, taken *recording.Taken[T], err error) {
+}](t *testing.T, taken *recording.Imported[T], err error) {
 	t.Helper()
 	if err != nil {
 		if taken != nil || !strings.HasSuffix(err.Error(), " rows refused, nothing was written") || !strings.HasPrefix(err.Error(), "sheet:") {

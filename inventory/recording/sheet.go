@@ -16,14 +16,14 @@ import (
 	"tarebook/ledger"
 )
 
-// Intake is a sheet of somebody else's on its way into one ledger: which of its columns are which of ours, and what its cells
+// Import is a sheet of somebody else's on its way into one ledger: which of its columns are which of ours, and what its cells
 // stand for. It decides nothing that recording by hand would not: names, guards and refusals are the same, row by row.
 //
 // A row that the book has already is passed over, so that the same sheet may come again. Compared is what the sheet gave: of a
 // day without a time the date, of a blank cell nothing, unless blank stands for something there (0 g, loaded, finished).
-type Intake struct {
+type Import struct {
 	File string // what messages call the sheet
-	Kind string // one of IntakeKinds
+	Kind string // one of ImportKinds
 
 	At       ledger.Time // of rows that have no time
 	Timed    bool        // a person gave At; else it is now
@@ -31,19 +31,14 @@ type Intake struct {
 	Now      time.Time   // in the zone in which the sheet's times are local
 	Sure     bool        // weigh-ins are taken though they don't fit
 	Reopened bool        // there is a reason to record into a sealed time
-	Names    Names
 
-	named, set map[string]string // our column to their header, and to a constant
+	find       func(v *ledger.View, kind, name string) (string, error) // Known
+	named, set map[string]string                                       // our column to their header, and to a constant
 	table      *sheet.Table
 	forms      *sheet.Forms
 	column     map[string]int // our column to its place in the sheet
 	unit       map[string]string
 	own, left  []string // headers that were taken by their own names, and that were not taken
-}
-
-// Names find what the book knows under a name, spelled as its table has it; blank is blank.
-type Names struct {
-	Material, Core, Scale, Client, Printer func(string) (string, error)
 }
 
 // What the rows of a sheet may be.
@@ -53,11 +48,11 @@ const (
 	OfJobs     = "jobs"
 )
 
-// IntakeKinds are all of them.
-var IntakeKinds = []string{OfSpools, OfWeighins, OfJobs}
+// ImportKinds are all of them.
+var ImportKinds = []string{OfSpools, OfWeighins, OfJobs}
 
-// intakeColumns are those that a sheet may fill: the ledger's own, and for an opened spool gross_g and label_g.
-func intakeColumns(kind string) []string {
+// importColumns are those that a sheet may fill: the ledger's own, and for an opened spool gross_g and label_g.
+func importColumns(kind string) []string {
 	file := map[string]string{OfSpools: ledger.Purchases, OfWeighins: ledger.Weighins, OfJobs: ledger.ConsumptionFile}[kind]
 	columns := strings.Split(strings.TrimSpace(ledger.Header(file)), ",")
 	columns = slices.DeleteFunc(columns, func(c string) bool { return c == "entry" })
@@ -71,13 +66,13 @@ func numeric(column string) bool {
 	return strings.HasSuffix(column, "_g") || column == "diameter_mm" || column == "price" || column == "changes"
 }
 
-// NewIntake returns an intake of rows of a kind, with what a person said of its columns: which header of the sheet stands for
+// NewImport returns an import of rows of a kind, with what a person said of its columns: which header of the sheet stands for
 // which of ours, and what holds for all rows.
-func NewIntake(kind string, named, set map[string]string) (*Intake, error) {
-	if !slices.Contains(IntakeKinds, kind) {
-		return nil, fmt.Errorf("--as %q is none of %s; write one of them", kind, strings.Join(IntakeKinds, ", "))
+func NewImport(kind string, named, set map[string]string) (*Import, error) {
+	if !slices.Contains(ImportKinds, kind) {
+		return nil, fmt.Errorf("--as %q is none of %s; write one of them", kind, strings.Join(ImportKinds, ", "))
 	}
-	columns := intakeColumns(kind)
+	columns := importColumns(kind)
 	var errs []error
 	for _, from := range []map[string]string{named, set} {
 		for _, column := range slices.Sorted(maps.Keys(from)) {
@@ -100,11 +95,11 @@ func NewIntake(kind string, named, set map[string]string) (*Intake, error) {
 			errs = append(errs, errors.New("at is not set; write --at TIME"))
 		}
 	}
-	return &Intake{Kind: kind, named: named, set: set}, errors.Join(errs...)
+	return &Import{Kind: kind, find: Known, named: named, set: set}, errors.Join(errs...)
 }
 
 // Read takes the sheet's text: it finds the columns and how numbers and dates are written.
-func (in *Intake) Read(data []byte, o sheet.Options) (err error) {
+func (in *Import) Read(data []byte, o sheet.Options) (err error) {
 	if in.table, err = sheet.Read(data, o); err != nil {
 		return err
 	}
@@ -126,7 +121,7 @@ func (in *Intake) Read(data []byte, o sheet.Options) (err error) {
 }
 
 // Told says how the sheet was read, and which columns were taken without being asked for, and left out.
-func (in *Intake) Told() []string {
+func (in *Import) Told() []string {
 	told := []string{in.forms.String()}
 	if in.own != nil {
 		told = append(told, "taken by their own names: "+strings.Join(in.own, ", "))
@@ -144,7 +139,7 @@ var unitAtEnd = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile
 func header(s string) string { return strings.Join(strings.Fields(s), " ") }
 
 // match finds for each of our columns its place in the sheet.
-func (in *Intake) match() error {
+func (in *Import) match() error {
 	in.column, in.unit = map[string]int{}, map[string]string{}
 	headers := make([]string, len(in.table.Header.Cells))
 	for i, cell := range in.table.Header.Cells {
@@ -181,7 +176,7 @@ func (in *Intake) match() error {
 		}
 	}
 	var columns []string
-	for _, column := range intakeColumns(in.Kind) {
+	for _, column := range importColumns(in.Kind) {
 		name, asked := in.named[column]
 		if places := find(name); !asked {
 			columns = append(columns, column)
@@ -221,7 +216,7 @@ func (in *Intake) match() error {
 }
 
 // elsewhere returns the first line below the header that has the text of a heading, 0 for none.
-func (in *Intake) elsewhere(name string) int {
+func (in *Import) elsewhere(name string) int {
 	for _, row := range in.table.Rows {
 		for _, cell := range row.Cells {
 			if strings.Contains(ledger.Fold(header(cell)), ledger.Fold(header(name))) {
@@ -233,7 +228,7 @@ func (in *Intake) elsewhere(name string) int {
 }
 
 // needed says what no row of that kind can do without.
-func (in *Intake) needed(bad func(what, mend string)) {
+func (in *Import) needed(bad func(what, mend string)) {
 	lacks := func(columns ...string) bool {
 		return !slices.ContainsFunc(columns, func(c string) bool {
 			_, mapped := in.column[c]

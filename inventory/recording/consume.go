@@ -1,0 +1,235 @@
+package recording
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"time"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+)
+
+// TypedConsumption is what was typed of what a job took. Row has what all its rows share; a blank client and printer are then those
+// of the queue, a blank basis that of the masses. Without spools and file the masses are those of the queue.
+type TypedConsumption struct {
+	Row     ledger.Consumption
+	Spools  []string      // SPOOL:MASSES; or SLOT=SPOOL, which takes the masses of the queue
+	File    *File         // instead of spools
+	Percent ledger.Number // how far a failed print came, where masses are of the whole; not given: take them whole
+	Late    bool          // it is known to have ended after the last weigh-in, or when
+	Now     time.Time
+}
+
+// Consume returns what a job took of each spool.
+func Consume(v *ledger.View, typed TypedConsumption, bench Bench) (b Booking, err error) {
+	shelf, jobs, err := inventory.Check(v)
+	if err != nil {
+		return b, err
+	}
+	job, unqueued := inventory.FindJob(jobs, typed.Row.Job)
+	if unqueued != nil && len(typed.Spools) == 0 && typed.File == nil {
+		return b, fmt.Errorf("%w, or %w", unqueued, errNotQueued)
+	}
+	if near := inventory.NearestJob(jobs, typed.Row.Job); unqueued != nil && near != "" {
+		b.Warnings = append(b.Warnings, fmt.Sprintf("%s is not in the queue, where %s is; if that was meant, cancel and book it again", typed.Row.Job, near))
+	}
+	taken, err := typed.taken(v, shelf, job)
+	if err != nil {
+		return b, err
+	}
+	shared, err := typed.shared(v, shelf, job, bench)
+	if err != nil {
+		return b, err
+	}
+	var rows []ledger.Consumption
+	var errs []error
+	net := map[*inventory.Spool]ledger.Grams{}
+	for _, t := range taken {
+		row := shared
+		row.Spool, row.Masses = t.Spool, t.Masses
+		if typed.Percent.Given && typed.File == nil {
+			row.Masses = upTo(t.Masses, typed.Percent)
+		}
+		row.Basis = cmp.Or(row.Basis, t.Basis, ledger.Sliced)
+		rows = append(rows, row)
+		spool := shelf.Spool(row.Spool)
+		if r, words := missing(spool, typed.Now); r != nil && !typed.Late {
+			errs = append(errs, fmt.Errorf("%s: if this job is what was missing, it ended before; write --at %s, or --after if it ended since", words, justBefore(spool, r)))
+		}
+		if _, seen := net[spool]; !seen {
+			net[spool] = spool.Net
+		}
+		weighed := weighedSince(spool, row.At)
+		if !weighed {
+			net[spool] -= row.Total()
+		}
+		b.Told = append(b.Told, consumed(spool, &row, net[spool], weighed))
+		if endedBy(spool, row.At) {
+			b.Warnings = append(b.Warnings, fmt.Sprintf("%s ended on %s; what is booked on it now counts in cost alone", spool.ID, spool.End.At.Date()))
+		}
+	}
+	b.Batch = ledger.NewBatch[ledger.Consumption](rows)
+	return b, errors.Join(errs...)
+}
+
+// taken returns spools, masses and their basis: from the file, from what was typed, or from the queue.
+func (t *TypedConsumption) taken(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job) ([]ledger.Consumption, error) {
+	switch {
+	case t.File != nil:
+		return t.File.taken(v, shelf, job)
+	case len(t.Spools) == 0:
+		return queuedMasses(job, t.Row.Job, nil)
+	}
+	var rows []ledger.Consumption
+	var errs []error
+	slots := map[string]*inventory.Spool{}
+	for _, text := range t.Spools {
+		row, slot, err := typedMasses(shelf, text)
+		switch key := ledger.Fold(slot); {
+		case err != nil:
+			errs = append(errs, err)
+		case slot == "":
+			rows = append(rows, row)
+		case row.Spool == "" || slots[key] != nil:
+			errs = append(errs, fmt.Errorf("%q: SLOT=SPOOL books what the queue says for that slot, once and without masses", text))
+		default:
+			slots[key] = shelf.Spool(row.Spool)
+		}
+	}
+	if err := errors.Join(errs...); err != nil {
+		return nil, err
+	}
+	if len(slots) == 0 {
+		return rows, nil
+	}
+	if len(rows) > 0 {
+		return nil, errors.New("SLOT=SPOOL, which books what the queue says, goes without SPOOL:MASSES")
+	}
+	return queuedMasses(job, t.Row.Job, slots)
+}
+
+// typedMasses reads SPOOL:MASSES, or SLOT=SPOOL; of the latter with masses beside it the spool is blank.
+func typedMasses(shelf *inventory.Shelf, text string) (row ledger.Consumption, slot string, err error) {
+	slot, id, masses, err := cutTarget(text)
+	if err != nil {
+		return row, "", err
+	}
+	spool, err := shelf.Find(id)
+	if err != nil {
+		return row, "", err
+	}
+	switch {
+	case slot != "" && masses != "":
+	case slot != "":
+		row.Spool = spool.ID
+	case masses == "":
+		err = fmt.Errorf("%q says no mass; write SPOOL:MASSES, as %s:part=182.4,purge=14.9", text, spool.ID)
+	default:
+		row.Spool = spool.ID
+		if row.Masses, err = parseMasses(masses, &spool.Filament); err != nil {
+			err = fmt.Errorf("%s: %w", spool.ID, err)
+		}
+	}
+	return row, slot, err
+}
+
+// queuedMasses returns what the queue says of a job, on its named and loaded spools or on those of the slots given.
+func queuedMasses(job *inventory.Job, name string, slots map[string]*inventory.Spool) ([]ledger.Consumption, error) {
+	if job == nil {
+		return nil, fmt.Errorf("job %q is not in the queue; %w", name, errNotQueued)
+	}
+	var rows []ledger.Consumption
+	var errs []error
+	used := map[string]bool{}
+	for _, n := range job.Needs {
+		spool := slots[ledger.Fold(n.Slot)]
+		delete(slots, ledger.Fold(n.Slot))
+		if spool == nil && !n.Assigned() {
+			likely := "SPOOL"
+			if n.Spool != nil {
+				likely = n.Spool.ID
+			}
+			errs = append(errs, fmt.Errorf("slot %s of %s names no spool, and none of its filament is loaded there; add %s=%s", n.Slot, job.Name, n.Slot, likely))
+			continue
+		}
+		if spool == nil {
+			spool = n.Spool
+		}
+		if used[spool.ID] {
+			errs = append(errs, fmt.Errorf("%s cannot serve two slots of %s", spool.ID, job.Name))
+		}
+		used[spool.ID] = true
+		rows = append(rows, ledger.Consumption{Spool: spool.ID, Masses: n.Row.Masses, Basis: n.Row.Basis})
+	}
+	for slot := range slots {
+		errs = append(errs, fmt.Errorf("%s has no slot %s in the queue", job.Name, slot))
+	}
+	return rows, errors.Join(errs...)
+}
+
+// taken returns what a sliced file takes of the spools that are loaded, else of those on which the queue has the job.
+func (f *File) taken(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job) ([]ledger.Consumption, error) {
+	loads, err := f.Tools(v, shelf)
+	if err != nil {
+		return nil, err
+	}
+	if len(loads) == 0 && job != nil {
+		for _, n := range job.Needs {
+			tool, err := strconv.Atoi(n.Slot)
+			if err == nil && n.Assigned() && f.Tool(tool).Total() > 0 {
+				loads = append(loads, inventory.OnTool{Tool: tool, Spool: n.Spool, Filament: n.Spool.Filament})
+			}
+		}
+	}
+	var rows []ledger.Consumption
+	errs := []error{f.Loaded(loads, false)}
+	for _, l := range loads {
+		if l.Spool == nil {
+			errs = append(errs, fmt.Errorf("tool %d is loaded with %s; name the spool that it took", l.Tool, l.Name()))
+			continue
+		}
+		rows = append(rows, ledger.Consumption{Spool: l.Spool.ID, Masses: inventory.MassesOf(f.Tool(l.Tool), l.Filament), Basis: ledger.Path})
+	}
+	return rows, errors.Join(errs...)
+}
+
+// shared returns what every row of the job has.
+func (t *TypedConsumption) shared(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job, bench Bench) (row ledger.Consumption, err error) {
+	row = t.Row
+	if job != nil {
+		row.Job, row.Client, row.Printer = job.Name, cmp.Or(row.Client, job.Client), cmp.Or(row.Printer, job.Printer)
+	}
+	var errs [2]error
+	row.Client, errs[0] = Known(v, "client", row.Client)
+	row.Printer, errs[1] = Known(v, "printer", cmp.Or(row.Printer, bench.printer(shelf.Settings)))
+	return row, errors.Join(errs[:]...)
+}
+
+// weighedSince reports whether a spool was weighed after a time, so that what it took before leaves the book as it is.
+func weighedSince(s *inventory.Spool, at ledger.Time) bool {
+	return s.Tare.Grams.Given && slices.ContainsFunc(s.Weighins, func(w *ledger.Weighin) bool { return w.GrossG.Given && w.At.After(at) })
+}
+
+// consumed says in words what a row takes, and what the book then has.
+func consumed(s *inventory.Spool, row *ledger.Consumption, net ledger.Grams, weighed bool) string {
+	line := fmt.Sprintf("%s: %s g of %s", row.Job, row.Total(), s.ID)
+	waste := row.Total() - row.PartG
+	switch {
+	case row.Outcome == ledger.Failed:
+		line += ", all of it scrap"
+	case waste > 0:
+		line += fmt.Sprintf(", %s g of it waste", waste)
+	}
+	switch {
+	case s.Ended:
+		return line
+	case weighed:
+		return line + fmt.Sprintf("; it was weighed since, so the book still says %s g", net)
+	case net < 0:
+		return line + fmt.Sprintf("; the book now says %s g, so it was not all on this spool, or more was on it than the book knows", net)
+	}
+	return line + fmt.Sprintf("; the book now says %s g", net)
+}

@@ -1,0 +1,164 @@
+package recording
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"strings"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+)
+
+// TypedNeeds is what was typed of a job to be queued. Row has what all its rows share; a correction keeps the client, printer and
+// due time that it does not name.
+type TypedNeeds struct {
+	Row   ledger.Need
+	Slots []string // SLOT=SPOOL:MASSES or SLOT=MATERIAL/COLOUR:MASSES
+	File  *File    // instead of slots
+}
+
+// Queue returns the needs of a job, or of the slots that are to be corrected.
+func Queue(v *ledger.View, typed TypedNeeds, bench Bench) (b Booking, err error) {
+	shelf, jobs, err := inventory.Queue(v, typed.Row.Job)
+	if err != nil {
+		return b, err
+	}
+	if shelf.Over(typed.Row.Job) {
+		return b, fmt.Errorf("job %q is finished already; give the new one another name", typed.Row.Job)
+	}
+	shared := typed.Row
+	job, _ := inventory.FindJob(jobs, typed.Row.Job)
+	if job != nil {
+		shared.Client, shared.Printer = cmp.Or(shared.Client, job.Client), cmp.Or(shared.Printer, job.Printer)
+		if shared.Due.IsZero() {
+			shared.Due = job.Due
+		}
+	}
+	var errs [2]error
+	shared.Client, errs[0] = Known(v, "client", shared.Client)
+	shared.Printer, errs[1] = Known(v, "printer", cmp.Or(shared.Printer, bench.printer(shelf.Settings)))
+	if err := errors.Join(errs[:]...); err != nil {
+		return b, err
+	}
+	rows, err := typed.rows(v, shelf, job, shared)
+	if err != nil {
+		return b, err
+	}
+	for _, r := range rows {
+		what := cmp.Or(r.Spool, strings.TrimSpace(r.Material+" "+r.Colour))
+		b.Told = append(b.Told, fmt.Sprintf("%s: slot %s: %s g of %s", r.Job, r.Slot, r.Total(), what))
+		if r.Spool == "" && !shelf.Has(r.Material, r.Colour) {
+			b.Told = append(b.Told, "no spool on the shelf is "+what)
+		}
+	}
+	b.Told = append(b.Told, "see whether the spools last with: tarebook check")
+	b.Batch = ledger.NewBatch[ledger.Need](rows)
+	return b, nil
+}
+
+// rows returns a need for each tool of the file, or for each slot typed.
+func (t *TypedNeeds) rows(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job, shared ledger.Need) ([]ledger.Need, error) {
+	if t.File != nil {
+		loads, err := t.File.Tools(v, shelf)
+		if err != nil {
+			return nil, err
+		}
+		if err := t.File.Loaded(loads, false); err != nil {
+			return nil, err
+		}
+		rows := t.File.needs(loads, shared)
+		return rows, servesOnce(job, rows)
+	}
+	var rows []ledger.Need
+	var errs []error
+	slots, serves := map[string]bool{}, map[string]string{}
+	for _, text := range t.Slots {
+		slot, target, masses, err := cutTarget(text)
+		switch {
+		case err != nil:
+		case slot == "":
+			err = fmt.Errorf("%q names no slot; write SLOT=SPOOL:MASSES, as 0=PLA-017:part=182.4", text)
+		case masses == "":
+			err = fmt.Errorf("%q says no mass; write SLOT=SPOOL:MASSES, as 0=PLA-017:part=182.4", text)
+		case slots[ledger.Fold(slot)]:
+			err = fmt.Errorf("slot %s stands twice", slot)
+		}
+		if err != nil {
+			errs = append(errs, err)
+			continue
+		}
+		slots[ledger.Fold(slot)] = true
+		row := shared
+		row.Slot = slot
+		if err := fillNeed(v, shelf, &row, target, masses, serves); err != nil {
+			errs = append(errs, fmt.Errorf("slot %s: %w", slot, err))
+			continue
+		}
+		rows = append(rows, row)
+	}
+	return rows, errors.Join(append(errs, servesOnce(job, rows))...)
+}
+
+// fillNeed gives a need its filament and masses. serves notes which slot each spool serves.
+func fillNeed(v *ledger.View, shelf *inventory.Shelf, row *ledger.Need, target, masses string, serves map[string]string) error {
+	spool, material, colour, err := findTarget(v, shelf, target)
+	if err != nil {
+		return err
+	}
+	row.Material, row.Colour = material, colour
+	if spool == nil {
+		row.Masses, err = parseMasses(masses, nil)
+		return err
+	}
+	if other, twice := serves[spool.ID]; twice {
+		return fmt.Errorf("%s cannot serve the slots %s and %s", spool.ID, other, row.Slot)
+	}
+	serves[spool.ID] = row.Slot
+	row.Spool = spool.ID
+	row.Masses, err = parseMasses(masses, &spool.Filament)
+	return err
+}
+
+// servesOnce refuses rows whose spool serves another slot of the job already.
+func servesOnce(job *inventory.Job, rows []ledger.Need) error {
+	if job == nil {
+		return nil
+	}
+	slots, serves := map[string]bool{}, map[string]string{}
+	for _, r := range rows {
+		slots[ledger.Fold(r.Slot)] = true
+		if r.Spool != "" {
+			serves[r.Spool] = r.Slot
+		}
+	}
+	var errs []error
+	for _, n := range job.Needs {
+		if slot, twice := serves[n.Row.Spool]; twice && !slots[ledger.Fold(n.Slot)] {
+			errs = append(errs, fmt.Errorf("%s serves slot %s of %s already, so it cannot serve slot %s", n.Row.Spool, n.Slot, job.Name, slot))
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// Drop cancels the rows of a queued job.
+func Drop(v *ledger.View, job string, at ledger.Time, why string) (b Booking, err error) {
+	_, jobs, err := inventory.Queue(v)
+	if err != nil {
+		return b, err
+	}
+	if _, err := inventory.FindJob(jobs, job); err != nil {
+		return b, err
+	}
+	needs, err := v.Needs()
+	if err != nil {
+		return b, err
+	}
+	var voids []ledger.Void
+	for _, n := range needs {
+		if ledger.Fold(n.Job) == ledger.Fold(job) {
+			voids = append(voids, ledger.Void{Head: ledger.Head{At: at}, Target: n.Name(), Why: why})
+		}
+	}
+	return Booking{Batch: ledger.NewBatch[ledger.Void](voids), Told: []string{job + " is off the queue"}}, nil
+}
