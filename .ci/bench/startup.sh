@@ -23,7 +23,7 @@ GO
 export CGO_ENABLED=0
 mkdir "$temp/built"
 go build -trimpath -ldflags='-s -w' -o "$temp/built/one-line" "$temp/line/main.go"
-go build -pgo=cmd/tarebook/start.pgo -trimpath -ldflags='-s -w' -o "$temp/built/tarebook" ./cmd/tarebook # as README.md says
+go build -trimpath -ldflags='-s -w' -o "$temp/built/tarebook" ./cmd/tarebook
 # Copied, as a program that was installed: what the linker has just mapped and written lies page by page in the system's cache,
 # and each page is found anew at every start.
 cp "$temp/built/one-line" "$temp/built/tarebook" "$temp"

@@ -57,6 +57,16 @@ func (a *app) view() (*ledger.View, error) {
 	return book.View(asOf)
 }
 
+// shelf opens the book to look at and loads what is on its shelf.
+func (a *app) shelf(load func(*ledger.View, ...inventory.Also) (*inventory.Shelf, error)) (*ledger.View, *inventory.Shelf, error) {
+	v, err := a.view()
+	if err != nil {
+		return nil, nil, err
+	}
+	shelf, err := load(v)
+	return v, shelf, err
+}
+
 // today is the time that a view is of, else now.
 func (a *app) today(v *ledger.View) ledger.Time {
 	if t := v.AsOf(); !t.IsZero() {
@@ -126,15 +136,15 @@ func (a *app) time(what, text string, days bool) (ledger.Time, error) {
 
 // recordFlags are the flags of every command that records.
 type recordFlags struct {
-	At   string `group:"Recording"`
-	Note string `group:"Recording"`
+	At   string `group:"Recording" help:"When it happened; else now." placeholder:"TIME"`
+	Note string `group:"Recording" help:"A note for the row." placeholder:"TEXT"`
 	writeFlags
 }
 
 // writeFlags are the flags of all that writes rows.
 type writeFlags struct {
-	Reopen string `group:"Recording"`
-	DryRun bool   `group:"Recording"`
+	Reopen string `group:"Recording" help:"Why it is recorded although that time is sealed." placeholder:"REASON"`
+	DryRun bool   `group:"Recording" help:"Show what would be booked; write nothing."`
 }
 
 // at is when it happened. Now is kept to the millisecond, so that commands of one script stay in order.

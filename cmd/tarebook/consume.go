@@ -10,15 +10,15 @@ import (
 )
 
 type consumeCmd struct {
-	Job       string   `arg:""`
-	Spools    []string `arg:"" optional:"" name:"spool"`
-	Client    string
-	Printer   string
-	Failed    bool
-	ToPercent string
-	ToLayer   int
-	Basis     string
-	After     bool
+	Job       string   `arg:"" help:"The job's name."`
+	Spools    []string `arg:"" optional:"" name:"spool" help:"SPOOL:part=182.4,support=0,prime=3.1,purge=14.9,changes=12 or SPOOL:182.4; SLOT=SPOOL books what the queue says for that slot. Without: what the queue says."`
+	Client    string   `help:"Who it was for; else the queue's." placeholder:"NAME"`
+	Printer   string   `help:"Which printer; else the queue's, else $TAREBOOK_PRINTER, else that of the settings." placeholder:"NAME"`
+	Failed    bool     `help:"The print failed: all of it is scrap, and the job stays in the queue."`
+	ToPercent string   `help:"How far a failed print came; so much of each mass is booked, or with --from what the file takes up to there." placeholder:"N"`
+	ToLayer   int      `help:"With --from: the last layer that a failed print came to; so much is booked." placeholder:"N"`
+	Basis     string   `help:"What the masses rest on: sliced, path or weighed; else the queue's, else sliced." placeholder:"BASIS"`
+	After     bool     `help:"The print did end after the weigh-in of its spool."`
 	fromFile
 	recordFlags
 }

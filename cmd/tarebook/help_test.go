@@ -1,23 +1,29 @@
 package main
 
-import "testing"
+import (
+	"testing"
 
-// Every argument and flag is said what it is for, and nothing else is.
+	"github.com/alecthomas/kong"
+)
+
+// Help says of every argument and flag what it is for, and of every flag with a value what stands for it.
 func TestHelpTexts(t *testing.T) {
 	t.Parallel()
-	texts, used := helpTexts(), map[string]bool{}
 	for _, c := range commands {
 		grammar, _, _ := c.make()
-		for _, field := range fieldNames(grammar) {
-			if texts[field].text == "" {
-				t.Errorf("%s: nothing says what %s is for", c.name, field)
-			}
-			used[field] = true
+		k, err := kong.New(grammar)
+		if err != nil {
+			t.Fatal(err)
 		}
-	}
-	for field := range texts {
-		if !used[field] {
-			t.Errorf("a text is for %s, which no command has", field)
+		for _, argument := range k.Model.Positional {
+			if argument.Help == "" {
+				t.Errorf("%s: nothing says what %s is for", c.name, argument.Name)
+			}
+		}
+		for _, flag := range k.Model.Flags {
+			if flag.Help == "" || !flag.IsBool() && flag.PlaceHolder == "" {
+				t.Errorf("%s: nothing says what --%s is for, or what its value is", c.name, flag.Name)
+			}
 		}
 	}
 }

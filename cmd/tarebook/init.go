@@ -8,7 +8,7 @@ import (
 )
 
 type initCmd struct {
-	Dir string `arg:"" optional:""`
+	Dir string `arg:"" optional:"" help:"Folder of the new book; else --book, else this one."`
 }
 
 func (c *initCmd) Run(a *app) error {

@@ -13,11 +13,11 @@ import (
 )
 
 type labelCmd struct {
-	Spools []string `arg:"" optional:"" name:"spool"`
-	All    bool
-	Grid   string `group:"How it prints"`
-	SVG    bool   `name:"svg" group:"How it prints"`
-	Size   string `group:"How it prints"`
+	Spools []string `arg:"" optional:"" name:"spool" help:"Spools to label, in this order: ids, or beginnings that fit one alone."`
+	All    bool     `help:"Every spool on the shelf, by id; those that have ended are left out."`
+	Grid   string   `group:"How it prints" help:"Columns x rows of a sheet, which prints on A4 and Letter; else 3x8." placeholder:"CxR"`
+	SVG    bool     `name:"svg" group:"How it prints" help:"One label alone, as a drawing for a label printer."`
+	Size   string   `group:"How it prints" help:"With --svg: width x height in mm; else 62x29." placeholder:"WxH"`
 	output `group:"How it prints"`
 }
 

@@ -6,8 +6,8 @@ import (
 )
 
 type moveCmd struct {
-	Spool string `arg:""`
-	Place string `arg:""`
+	Spool string `arg:"" help:"The spool."`
+	Place string `arg:"" help:"Where it now is: PRINTER/SLOT when loaded, else free text."`
 	recordFlags
 }
 

@@ -5,6 +5,7 @@ import (
 
 	"tarebook/inventory"
 	"tarebook/inventory/cost"
+	"tarebook/ledger"
 	"tarebook/reports"
 )
 
@@ -20,18 +21,20 @@ func (c *pageCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	shelf, jobs, err := inventory.Check(v)
+	var costs [3]*cost.Costing
+	var also []inventory.Also
+	for i, by := range []string{"client", "month", "printer"} {
+		also = append(also, func(s *inventory.Shelf) (_ ledger.ConsumptionFold, err error) {
+			costs[i], err = cost.NewCosting(v, s, by, "", "")
+			return costs[i], err
+		})
+	}
+	shelf, jobs, err := inventory.Check(v, also...)
 	if err != nil {
 		return err
 	}
 	if err := a.locate(v, jobs); err != nil {
 		return err
-	}
-	var costs [3]*cost.Costing
-	for i, by := range []string{"client", "month", "printer"} {
-		if costs[i], err = cost.Load(v, by, "", ""); err != nil {
-			return err
-		}
 	}
 	if err := c.write(a, reports.NewPage(a.today(v), shelf, jobs, costs[0], costs[1], costs[2]).Write); err != nil {
 		return err

@@ -65,7 +65,7 @@ func execute(args []string, env environment) error {
 	helped := false
 	options := []kong.Option{kong.Name("tarebook " + c.name), kong.Writers(env.stdout, env.stderr), kong.Exit(func(int) { helped = true }),
 		kong.KindMapper(reflect.String, kong.MapperFunc(readText)),
-		kong.Help(func(options kong.HelpOptions, ctx *kong.Context) error { return c.printHelp(grammar, options, ctx) }),
+		kong.Help(c.printHelp),
 		kong.ConfigureHelp(kong.HelpOptions{WrapUpperBound: 100, NoExpandSubcommands: true})}
 	if !slices.ContainsFunc(rest, func(word string) bool { return strings.HasPrefix(word, "-h") || strings.HasPrefix(word, "--h") }) {
 		options = append(options, kong.NoDefaultHelp()) // one flag less to build
@@ -121,10 +121,10 @@ func readText(ctx *kong.DecodeContext, target reflect.Value) error {
 
 // globals are the flags of every command.
 type globals struct {
-	Book   string
-	Format string // table when it is not given
-	AsOf   string
-	Wait   time.Duration // 0 when it is not given: as long as the ledger has it
+	Book   string        `help:"Folder of the book; else $TAREBOOK, else the nearest at or above this folder." placeholder:"DIR"`
+	Format string        `help:"How to write the answer: table, csv, json or md." placeholder:"FORMAT"` // table when it is not given
+	AsOf   string        `help:"Look at the book as it was at this time." placeholder:"TIME"`
+	Wait   time.Duration `help:"How long to wait while another command records." placeholder:"TIME"` // 0 when it is not given: as long as the ledger has it
 }
 
 // commandOf finds the command among the arguments, past the global flags, and returns the rest. Only that command's

@@ -10,9 +10,9 @@ import (
 )
 
 type sealCmd struct {
-	Through string `required:"" placeholder:"DATE"`
-	Again   bool
-	DryRun  bool `group:"Recording"`
+	Through string `required:"" placeholder:"DATE" help:"Seal all that happened up to this day or time."`
+	Again   bool   `help:"Seal anew, as they are now, months that no longer hold."`
+	DryRun  bool   `group:"Recording" help:"Show what would be booked; write nothing."`
 }
 
 func (c *sealCmd) Run(a *app) error {

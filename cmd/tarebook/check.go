@@ -1,0 +1,53 @@
+package main
+
+import (
+	"errors"
+
+	"tarebook/inventory"
+	"tarebook/reports"
+)
+
+type checkCmd struct {
+	Jobs []string `arg:"" optional:"" name:"job" help:"Jobs to show; else all. All are counted."`
+	supposed
+}
+
+func (c *checkCmd) Run(a *app) error {
+	if c.From != "" && len(c.Jobs) > 0 {
+		return errors.New("--from checks one sliced file behind the queue; it goes without names of jobs")
+	}
+	file, err := c.read(a, true)
+	if err != nil {
+		return err
+	}
+	v, err := a.view()
+	if err != nil {
+		return err
+	}
+	names := c.Jobs
+	if file != nil {
+		name, err := c.suppose(a, v, file, "")
+		if err != nil {
+			return err
+		}
+		names = []string{name}
+	}
+	shelf, jobs, err := inventory.Check(v)
+	if err != nil {
+		return err
+	}
+	if jobs, err = inventory.FindJobs(jobs, names); err != nil {
+		return err
+	}
+	if err := a.locate(v, jobs); err != nil {
+		return err
+	}
+	check := reports.NewCheck(shelf, jobs)
+	if err := a.show(v, check); err != nil {
+		return err
+	}
+	if check.Flagged() {
+		return errFlagged
+	}
+	return nil
+}

@@ -1,0 +1,40 @@
+package main
+
+import (
+	"tarebook/inventory"
+	"tarebook/reports"
+)
+
+type stockCmd struct {
+	Spools   []string `arg:"" optional:"" name:"spool" help:"Spools, or beginnings of ids; else all."`
+	Material string   `group:"Which" help:"Only of this material." placeholder:"NAME"`
+	Colour   string   `group:"Which" help:"Only of this colour." placeholder:"NAME"`
+	Place    string   `group:"Which" help:"Only at this place: PRINTER/SLOT, a printer alone, or where on the shelf." placeholder:"PLACE"`
+	Low      string   `group:"Which" help:"Only what likely holds no more, as 200g or 60m." placeholder:"MASS"`
+	Flag     string   `group:"Which" help:"Only with this flag, as 'no tare'." placeholder:"FLAG"`
+	All      bool     `group:"Which" help:"Show the ended spools too."`
+	Sort     string   `default:"spool" help:"By spool, material, place, net, length, value or weighed; the least or oldest first." placeholder:"KEY"`
+}
+
+func (c *stockCmd) Run(a *app) error {
+	v, shelf, err := a.shelf(inventory.Load)
+	if err != nil {
+		return err
+	}
+	want := inventory.Selection{IDs: c.Spools, Material: c.Material, Colour: c.Colour, Place: c.Place, Low: c.Low}
+	spools, err := shelf.Select(want)
+	if err != nil {
+		return err
+	}
+	stock := reports.NewStock(spools, c.All || len(c.Spools) > 0)
+	stock.Some = len(spools) < len(shelf.Spools)
+	if c.Flag != "" {
+		if stock, err = stock.Flagged(c.Flag); err != nil {
+			return err
+		}
+	}
+	if stock, err = stock.Sorted(c.Sort); err != nil {
+		return err
+	}
+	return a.show(v, stock)
+}

@@ -1,0 +1,28 @@
+package main
+
+import (
+	"tarebook/inventory"
+	"tarebook/reports"
+)
+
+type verifyCmd struct{}
+
+func (c *verifyCmd) Run(a *app) error {
+	v, err := a.view()
+	if err != nil {
+		return err
+	}
+	entries, problems, seals, err := inventory.Verify(v, a.now())
+	if err != nil {
+		return err
+	}
+	report := reports.NewVerify(entries, problems, seals)
+	style := reports.Style{Format: a.Format}
+	if err := reports.Render(a.stdout, report, style); err != nil {
+		return err
+	}
+	if len(problems) > 0 {
+		return errFlagged
+	}
+	return nil
+}
