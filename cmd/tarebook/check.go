@@ -24,13 +24,16 @@ func (c *checkCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	names := c.Jobs
+	names, found := c.Jobs, map[string]*foundFile{}
 	if file != nil {
 		name, err := c.suppose(a, v, file, "")
 		if err != nil {
 			return err
 		}
 		names = []string{name}
+		if c.From != "-" {
+			found[file.Reference(file.Name)] = &foundFile{file, a.path(c.From)}
+		}
 	}
 	shelf, jobs, err := inventory.Check(v)
 	if err != nil {
@@ -39,7 +42,7 @@ func (c *checkCmd) Run(a *app) error {
 	if jobs, err = inventory.FindJobs(jobs, names); err != nil {
 		return err
 	}
-	if err := a.locate(v, jobs); err != nil {
+	if err := a.locate(v, jobs, found); err != nil {
 		return err
 	}
 	check := reports.NewCheck(shelf, jobs)

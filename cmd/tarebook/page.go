@@ -33,7 +33,7 @@ func (c *pageCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	if err := a.locate(v, jobs); err != nil {
+	if err := a.locate(v, jobs, map[string]*foundFile{}); err != nil {
 		return err
 	}
 	if err := c.write(a, reports.NewPage(a.today(v), shelf, jobs, costs[0], costs[1], costs[2]).Write); err != nil {

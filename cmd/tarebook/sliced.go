@@ -7,9 +7,6 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
-	"time"
-
-	"github.com/jedib0t/go-pretty/v6/progress"
 
 	"tarebook/inventory"
 	"tarebook/inventory/recording"
@@ -89,9 +86,15 @@ func (c *fromFile) reference(a *app, s *inventory.Sliced) (string, error) {
 	return s.Reference(filepath.ToSlash(name)), nil
 }
 
-// locate tells for each short need of the jobs where in its sliced file the spool runs out, if the file is still there and what
-// it was.
-func (a *app) locate(v *ledger.View, jobs []*inventory.Job) error {
+// A foundFile is a sliced file of the queue that is what was queued, and where it is.
+type foundFile struct {
+	*inventory.Sliced
+	path string
+}
+
+// locate finds for each short need of the jobs where in its sliced file the spool runs out, if the file is still there and what
+// it was. found are files that were read already, by their reference.
+func (a *app) locate(v *ledger.View, jobs []*inventory.Job, found map[string]*foundFile) error {
 	settings, err := v.Settings()
 	if err != nil {
 		return err
@@ -100,7 +103,6 @@ func (a *app) locate(v *ledger.View, jobs []*inventory.Job) error {
 	if err != nil {
 		return err
 	}
-	read := map[string]*inventory.Sliced{} // by reference; nil when it can't be had
 	for _, job := range jobs {
 		for _, n := range job.Needs {
 			name, size, sum, ok := inventory.FileReference(n.Row.File)
@@ -108,15 +110,15 @@ func (a *app) locate(v *ledger.View, jobs []*inventory.Job) error {
 			if !ok || err != nil || n.Verdict == inventory.Enough || n.Spool == nil {
 				continue
 			}
-			s, known := read[n.Row.File]
+			file, known := found[n.Row.File]
 			if !known {
-				s = a.unchanged(book.Dir, filepath.FromSlash(name), size, sum, words(settings))
-				read[n.Row.File] = s
+				file = a.unchanged(book.Dir, filepath.FromSlash(name), size, sum, words(settings))
+				found[n.Row.File] = file
 			}
-			if s == nil {
+			if file == nil {
 				continue
 			}
-			if n.Where, err = a.runsOut(s, n, tool, words(settings)); err != nil {
+			if n.Where, err = file.runsOut(n, tool, words(settings)); err != nil {
 				return err
 			}
 		}
@@ -124,18 +126,18 @@ func (a *app) locate(v *ledger.View, jobs []*inventory.Job) error {
 	return nil
 }
 
-func (a *app) runsOut(s *inventory.Sliced, n *inventory.Need, tool int, o toolpath.Options) (where *inventory.RunOut, err error) {
-	f, err := os.Open(s.Name)
+func (f *foundFile) runsOut(n *inventory.Need, tool int, o toolpath.Options) (where *inventory.RunOut, err error) {
+	r, err := os.Open(f.path)
 	if err != nil {
 		return nil, err
 	}
-	defer func() { err = errors.Join(err, f.Close()) }()
-	return n.RunsOutIn(f, s.Name, s.Tool(tool), o)
+	defer func() { err = errors.Join(err, r.Close()) }()
+	return n.RunsOutIn(r, f.Name, f.Tool(tool), o)
 }
 
 // unchanged finds a sliced file of the queue, from this folder or from the book's; nil when it is not there or not what was
 // queued, which is told.
-func (a *app) unchanged(dir, name string, size int64, sum string, o toolpath.Options) *inventory.Sliced {
+func (a *app) unchanged(dir, name string, size int64, sum string, o toolpath.Options) *foundFile {
 	other := ""
 	for _, path := range []string{a.path(name), filepath.Join(dir, name)} {
 		f, err := os.Open(path)
@@ -148,7 +150,7 @@ func (a *app) unchanged(dir, name string, size int64, sum string, o toolpath.Opt
 		}
 		f.Close()
 		if s != nil && s.SHA256 == sum {
-			return s
+			return &foundFile{s, path}
 		}
 		other = path
 	}
@@ -209,9 +211,9 @@ func (a *app) readSliced(name string, o toolpath.Options, known bool) (s *invent
 	if name == "-" {
 		shown = "standard input"
 	}
-	r, stop := a.progress(f, shown)
-	s, err = inventory.ReadSliced(r, shown, o, known)
-	stop()
+	progress := a.progress(f, shown)
+	s, err = inventory.ReadSliced(progress, shown, o, known)
+	progress.clear()
 	if err != nil {
 		return nil, err
 	}
@@ -230,42 +232,6 @@ func (a *app) done(name string, f *os.File) error {
 		return errors.Join(f.Close(), os.Remove(f.Name()))
 	}
 	return f.Close()
-}
-
-// longFile is from how many bytes on it is shown how far a file has been read.
-const longFile = 64 << 20
-
-// progress shows on a terminal how far a long file has been read.
-func (a *app) progress(f *os.File, name string) (r io.Reader, stop func()) {
-	info, err := f.Stat()
-	if err != nil || !a.watched || info.Size() < longFile {
-		return f, func() {}
-	}
-	w := progress.NewWriter()
-	w.SetOutputWriter(a.stderr)
-	w.SetUpdateFrequency(200 * time.Millisecond)
-	w.Style().Visibility = progress.StyleVisibility{Percentage: true, Tracker: true, ETA: true, Value: true}
-	t := &progress.Tracker{Message: reports.Clean(filepath.Base(name)), Total: info.Size(), Units: progress.UnitsBytes}
-	w.AppendTracker(t)
-	go w.Render()
-	return &tracked{f, t}, func() {
-		t.MarkAsDone()
-		for w.IsRenderInProgress() && w.LengthActive() > 0 {
-			time.Sleep(10 * time.Millisecond)
-		}
-		w.Stop()
-	}
-}
-
-type tracked struct {
-	io.Reader
-	t *progress.Tracker
-}
-
-func (r *tracked) Read(p []byte) (int, error) {
-	n, err := r.Reader.Read(p)
-	r.t.Increment(int64(n))
-	return n, err
 }
 
 // words are what the shop's settings add to section comments.
