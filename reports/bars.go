@@ -62,9 +62,9 @@ func wasteBars(w Waste) (all []bars) {
 func wasteBar(r WasteRow, priced bool) bar {
 	if priced {
 		in := func(m Money) float64 { return m.Amount.InexactFloat64() }
-		return bar{keyed(r.Key), [...]float64{in(r.SupportCost), in(r.PrimeCost), in(r.PurgeCost), in(r.ScrapCost)}, in(r.WasteCost), r.WasteCost.String()}
+		return bar{named(r.Key), [...]float64{in(r.SupportCost), in(r.PrimeCost), in(r.PurgeCost), in(r.ScrapCost)}, in(r.WasteCost), r.WasteCost.String()}
 	}
-	return bar{keyed(r.Key), [...]float64{r.SupportG.Float(), r.PrimeG.Float(), r.PurgeG.Float(), r.ScrapG.Float()}, r.WasteG.Float(), gram(r.WasteG)}
+	return bar{named(r.Key), [...]float64{r.SupportG.Float(), r.PrimeG.Float(), r.PurgeG.Float(), r.ScrapG.Float()}, r.WasteG.Float(), gram(r.WasteG)}
 }
 
 // purgeBars compares machines by what a change purges.
@@ -72,17 +72,9 @@ func purgeBars(machines []planning.ChangePurge) bars {
 	b := bars{what: "purge per change by machine", unit: "g"}
 	for _, m := range machines {
 		each := m.PerChange()
-		b.rows = append(b.rows, bar{keyed(m.Printer), [...]float64{2: each, 3: 0}, each, fmt.Sprintf("%.3f", each)})
+		b.rows = append(b.rows, bar{named(m.Printer), [...]float64{2: each, 3: 0}, each, fmt.Sprintf("%.3f", each)})
 	}
 	return b.greatest(mostBars)
-}
-
-// keyed shows a key that may be blank.
-func keyed(key string) string {
-	if key == "" {
-		return "(none)"
-	}
-	return key
 }
 
 // greatest leaves so many rows, in the order in which they stand.

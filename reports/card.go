@@ -83,7 +83,7 @@ func (g Gone) words() string {
 	if parts == nil {
 		return ""
 	}
-	return "gone so far: " + list(parts, "and")
+	return "gone so far: " + inventory.List(parts, "and")
 }
 
 func detail(s *inventory.Spool, e inventory.Event) string {
@@ -157,7 +157,7 @@ func (c Card) Sheets() Pages {
 	if r.TareG.Given {
 		tare = fmt.Sprintf("tare %s g from %s", r.TareG.Grams, r.TareFrom)
 	}
-	flags, _ := r.Flags.MarshalCSV()
+	flags := r.Flags.words()
 	sheet := Sheet{Title: join(strings.TrimSpace(r.Spool+": "+r.Material+" "+r.Colour), state, tare, r.Place, flags),
 		Spare:   []string{"entry"},
 		Columns: slices.Concat(left("when", "what"), right("change g", "net g"), left("detail", "entry"))}

@@ -150,7 +150,7 @@ func instead(n *inventory.Need) string {
 	if len(ids) > 4 {
 		ids = append(ids[:4], "others")
 	}
-	return "; enough would be " + list(ids, "or")
+	return "; enough would be " + inventory.List(ids, "or")
 }
 
 // Flagged tells whether a job is not enough.
@@ -192,14 +192,7 @@ func (c Check) Sheets() Pages {
 			if n == 0 {
 				row = []string{j.Job, dash(j.Client), dash(j.Printer), minute(j.Due)}
 			}
-			spool := "none"
-			if need.Spool != nil {
-				spool = *need.Spool
-				if need.SpoolFrom == inventory.Chosen {
-					spool += " (chosen)"
-				}
-			}
-			cells := append(row, dash(need.Slot), spool, strings.TrimSpace(need.Material+" "+need.Colour), gram(need.NeedG))
+			cells := append(row, dash(need.Slot), spoolCell(need.Spool, need.SpoolFrom), strings.TrimSpace(need.Material+" "+need.Colour), gram(need.NeedG))
 			if need.Spool != nil {
 				cells = append(cells, tenth(*need.NeedM), tenth(*need.LikelyG), tenth(*need.AfterG), tenth(2**need.UG))
 			} else {
@@ -213,6 +206,17 @@ func (c Check) Sheets() Pages {
 		sheet.Notes = []string{"The queue is empty; queue a job with: tarebook queue add"}
 	}
 	return Pages{sheet}
+}
+
+// spoolCell shows the spool of a need, and whether it was merely chosen for it.
+func spoolCell(spool *string, from string) string {
+	switch {
+	case spool == nil:
+		return "none"
+	case from == inventory.Chosen:
+		return *spool + " (chosen)"
+	}
+	return *spool
 }
 
 // runsOut is how much of a need is done when its spool runs out; a dash where it likely lasts, and may only not be sure to.

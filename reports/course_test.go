@@ -134,7 +134,7 @@ func TestPlotBars(t *testing.T) {
 		{"a\x1b[31m\u202eb", [...]float64{2, 1, 4, 1}, 8, "8.00"},
 		{"dorrow", [...]float64{0, 0, 2, 0}, 2, "2.00"},
 	}}
-	b.rows[0].key = keyed("")
+	b.rows[0].key = named("")
 	// Of 47 columns 15 are for names, 2 for the edge and 5 for figures, so 25 are left for 8.00: boundaries at 2, 3, 7 and 8 of 8 are
 	// 6.25, 9.375, 21.875 and 25, so ends at 6, 9, 22 and 25; 2.00 is 6.25, so 6.
 	want := []string{

@@ -2,7 +2,6 @@ package reports
 
 import (
 	"slices"
-	"strings"
 
 	"tarebook/inventory/cost"
 	"tarebook/ledger"
@@ -23,21 +22,13 @@ type House struct {
 
 // HouseClient is what a client does not pay of its jobs, in one currency; all of those of nobody where the client is blank.
 type HouseClient struct {
-	Client      string       `json:"client"`
-	Currency    string       `json:"currency"`
-	PartG       ledger.Grams `json:"part_g"`
-	SupportG    ledger.Grams `json:"support_g"`
-	PrimeG      ledger.Grams `json:"prime_g"`
-	PurgeG      ledger.Grams `json:"purge_g"`
-	ScrapG      ledger.Grams `json:"scrap_g"`
-	AllG        ledger.Grams `json:"all_g"`
-	PartCost    Money        `json:"part_cost"`
-	SupportCost Money        `json:"support_cost"`
-	PrimeCost   Money        `json:"prime_cost"`
-	PurgeCost   Money        `json:"purge_cost"`
-	ScrapCost   Money        `json:"scrap_cost"`
-	Cost        Money        `json:"cost"`
-	Flags       Flags        `json:"flags"`
+	Client   string `json:"client"`
+	Currency string `json:"currency"`
+	KindGrams
+	AllG ledger.Grams `json:"all_g"`
+	KindCosts
+	Cost  Money `json:"cost"`
+	Flags Flags `json:"flags"`
 }
 
 // HouseSpool is what a spool lost: more went than was recorded; found: less did; and what was left on it when it ended.
@@ -127,10 +118,12 @@ func lossMoney(c cost.LossCell, currency string) Money {
 func lossFlags(c cost.LossCell) Flags { return flags(unpriced, c.Unpriced) }
 
 func houseClient(client, currency string, c [cost.Kinds]cost.LossCell, sum cost.LossCell) HouseClient {
-	in := func(kind int) Money { return lossMoney(c[kind], currency) }
-	return HouseClient{client, currency,
-		c[cost.Part].Grams, c[cost.Support].Grams, c[cost.Prime].Grams, c[cost.Purge].Grams, c[cost.Scrap].Grams, sum.Grams,
-		in(cost.Part), in(cost.Support), in(cost.Prime), in(cost.Purge), in(cost.Scrap), lossMoney(sum, currency), lossFlags(sum)}
+	var grams [cost.Kinds]ledger.Grams
+	var costs [cost.Kinds]Money
+	for kind := range c {
+		grams[kind], costs[kind] = c[kind].Grams, lossMoney(c[kind], currency)
+	}
+	return HouseClient{client, currency, kindGrams(grams), sum.Grams, kindCosts(costs), lossMoney(sum, currency), lossFlags(sum)}
 }
 
 func houseSpool(spool, currency string, c [cost.Losses]cost.LossCell, sum cost.LossCell) HouseSpool {
@@ -159,14 +152,14 @@ func (h House) Sheets() Pages {
 		Columns: slices.Concat(left("spool"), right("lost g", "found g", "remainder g", "lost", "found", "remainder", "all"), left("", "flags"))}
 	all := Sheet{Title: "In all", Notes: h.Notes, Columns: slices.Concat(right("jobs", "lost", "found", "remainder", "all"), left("", "flags"))}
 	client := func(c HouseClient, key string) (g, money []string) {
-		return []string{key, gram(c.PartG), gram(c.SupportG), gram(c.PrimeG), gram(c.PurgeG), gram(c.ScrapG), gram(c.AllG)},
-			[]string{key, c.PartCost.String(), c.SupportCost.String(), c.PrimeCost.String(), c.PurgeCost.String(), c.ScrapCost.String(), c.Cost.String(), c.Currency, c.Flags.words()}
+		return slices.Concat([]string{key}, c.KindGrams.cells(), []string{gram(c.AllG)}),
+			slices.Concat([]string{key}, c.KindCosts.cells(), []string{c.Cost.String(), c.Currency, c.Flags.words()})
 	}
 	spool := func(s HouseSpool, key string) []string {
 		return []string{key, gram(s.LostG), gram(s.FoundG), gram(s.RemainderG), s.LostCost.String(), s.FoundCost.String(), s.RemainderCost.String(), s.Cost.String(), s.Currency, s.Flags.words()}
 	}
 	for _, c := range h.Clients {
-		g, money := client(c, none(c.Client))
+		g, money := client(c, named(c.Client))
 		grams.Rows, costs.Rows = append(grams.Rows, g), append(costs.Rows, money)
 	}
 	for _, s := range h.Spools {
@@ -186,5 +179,3 @@ func (h House) Sheets() Pages {
 	}
 	return pages
 }
-
-func (f Flags) words() string { return strings.Join(f, "; ") }

@@ -9,6 +9,8 @@ import (
 	"runtime"
 	"strings"
 	"sync"
+
+	"tarebook/inventory"
 )
 
 // WriteSheets writes labels as an HTML document of sheets, to print on A4 or Letter and cut along the lines. A grid whose labels
@@ -36,7 +38,7 @@ func (l Labels) WriteSheets(w io.Writer, g LabelGrid) error {
 	}
 	const edge = 0.2 // room for the outer lines
 	return document{"label", "Labels", map[string]any{
-		"From": mm(-edge), "Width": mm(sheetWidth + 2*edge), "Height": mm(sheetHeight + 2*edge), "Sheets": sheets, "Count": count(len(l), "label", "labels"), "On": count(len(sheets), "sheet", "sheets"),
+		"From": mm(-edge), "Width": mm(sheetWidth + 2*edge), "Height": mm(sheetHeight + 2*edge), "Sheets": sheets, "Count": inventory.Plural(len(l), "label", "labels"), "On": inventory.Plural(len(sheets), "sheet", "sheets"),
 	}}.write(w)
 }
 

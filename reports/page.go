@@ -3,9 +3,8 @@ package reports
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
-
-	"github.com/shopspring/decimal"
 
 	"tarebook/inventory"
 	"tarebook/inventory/cost"
@@ -17,8 +16,9 @@ import (
 // nothing else; what stands in it is complete without its script, which only sorts and searches the cards.
 type Page struct {
 	at     ledger.Time
-	shelf  *inventory.Shelf
-	stock  Stock
+	worth  []string // of all spools, by currency
+	cards  []binCard
+	ended  []endedSpool
 	check  Check
 	waste  []Waste
 	purges []planning.ChangePurge
@@ -27,8 +27,18 @@ type Page struct {
 // NewPage returns the page of a shelf and its queue at a moment, with costings by client, by month and by printer.
 func NewPage(at ledger.Time, shelf *inventory.Shelf, jobs []*inventory.Job, clients, months, printers *cost.Costing) Page {
 	machines, _ := printers.Rows()
-	return Page{at, shelf, NewStock(shelf.Spools, false), NewCheck(shelf, jobs),
-		[]Waste{NewWaste("client", clients), NewWaste("month", months)}, planning.ChangePurges(machines)}
+	p := Page{at: at, check: NewCheck(shelf, jobs), waste: []Waste{NewWaste("client", clients), NewWaste("month", months)}, purges: planning.ChangePurges(machines)}
+	stock := NewStock(shelf.Spools, false)
+	for i := range stock.Rows {
+		r, spool := &stock.Rows[i], shelf.Spool(stock.Rows[i].Spool)
+		if r.Ended {
+			p.ended = append(p.ended, endedSpool{r.Spool, filamentOf(r.Material, r.Colour), spool.End.At.Date(), r.Flags.words()})
+		} else {
+			p.cards = append(p.cards, newBinCard(r, spool, at))
+		}
+	}
+	p.worth = stock.worth()
+	return p
 }
 
 // Text of the book is cut here, so that a note of any length leaves the page readable; `card` and the files have it whole.
@@ -102,26 +112,8 @@ func (p Page) Write(w io.Writer) error {
 }
 
 func (p Page) body() pageBody {
-	b := pageBody{At: minute(p.at) + p.at.Std().Format(" -07:00"), Keys: sortKeys[:]}
-	totals := map[string]decimal.Decimal{}
-	for i, r := range p.stock.Rows {
-		spool := p.shelf.Spool(r.Spool)
-		if r.Ended {
-			flags, _ := r.Flags.MarshalCSV()
-			b.Ended = append(b.Ended, endedSpool{r.Spool, filamentOf(r.Material, r.Colour), spool.End.At.Date(), flags})
-			continue
-		}
-		if r.Value.given {
-			totals[r.Currency] = totals[r.Currency].Add(r.Value.Amount)
-		}
-		b.Cards = append(b.Cards, p.card(&p.stock.Rows[i], spool))
-	}
-	b.Count = count(len(b.Cards), "spool", "spools")
-	var worth []string
-	for _, currency := range sortedKeys(totals) {
-		worth = append(worth, money(totals[currency], currency).in(currency))
-	}
-	b.Worth = list(worth, "and")
+	b := pageBody{At: minute(p.at) + p.at.Std().Format(" -07:00"), Keys: sortKeys[:], Cards: p.cards, Ended: p.ended,
+		Count: inventory.Plural(len(p.cards), "spool", "spools"), Worth: inventory.List(p.worth, "and")}
 	for i, j := range p.check.Jobs {
 		b.Jobs = append(b.Jobs, p.job(j, p.check.notes[i]))
 	}
@@ -132,7 +124,7 @@ func (p Page) body() pageBody {
 		b.Purge = purgeBars(p.purges).draw()
 	}
 	for _, m := range p.purges {
-		b.Machines = append(b.Machines, machineFigure{name(keyed(m.Printer)), fmt.Sprint(m.Changes), gram(m.Purge), fmt.Sprintf("%.3f", m.PerChange())})
+		b.Machines = append(b.Machines, machineFigure{name(named(m.Printer)), fmt.Sprint(m.Changes), gram(m.Purge), fmt.Sprintf("%.3f", m.PerChange())})
 	}
 	return b
 }
@@ -141,18 +133,17 @@ func filamentOf(material, colour string) string {
 	return name(strings.TrimSpace(material + " " + colour))
 }
 
-func (p Page) card(r *StockRow, spool *inventory.Spool) binCard {
-	flags, _ := r.Flags.MarshalCSV()
+func newBinCard(r *StockRow, spool *inventory.Spool, at ledger.Time) binCard {
 	c := binCard{Spool: r.Spool, Filament: filamentOf(r.Material, r.Colour), Maker: name(r.Maker), Place: name(dash(r.Place)),
 		Net: gram(r.NetG), U: tenth(2 * r.UG), Likely: tenth(r.LikelyG), Length: tenth(r.LengthM), Tare: "not known",
-		Weighed: minute(r.LastWeighed), Value: r.Value.in(r.Currency), Flags: flags, Note: shortened(Clean(spool.Purchase.Note), mostOfNote)}
+		Weighed: minute(r.LastWeighed), Value: r.Value.in(r.Currency), Flags: r.Flags.words(), Note: shortened(Clean(spool.Purchase.Note), mostOfNote)}
 	if r.LastWeighed.IsZero() {
 		c.Weighed = "never"
 	}
 	if r.TareG.Given {
 		c.Tare = r.TareG.Grams.String() + " g (" + r.TareFrom + ")"
 	}
-	if course := newCourse(spool, p.at); len(course.points) > 1 {
+	if course := newCourse(spool, at); len(course.points) > 1 {
 		drawing := course.draw()
 		c.Course = &drawing
 	}
@@ -180,7 +171,7 @@ func (p Page) job(j CheckJob, notes []string) pageJob {
 			Likely: "-", Left: "-", U: "-", Odds: odds(n.Odds), Verdict: n.Verdict, Out: "-"}
 		if n.Spool != nil {
 			need.Spool, need.Likely, need.Left, need.U = *n.Spool, tenth(*n.LikelyG), tenth(*n.AfterG), tenth(2**n.UG)
-			if spool := p.shelf.Spool(*n.Spool); spool != nil && !spool.Ended {
+			if slices.ContainsFunc(p.cards, func(c binCard) bool { return c.Spool == *n.Spool }) {
 				need.Card, need.Spool = *n.Spool, ""
 			}
 			if n.SpoolFrom == inventory.Chosen {
@@ -200,7 +191,7 @@ func wasteFigures(w Waste) (all []wasteFigure) {
 		currency := func(r WasteRow) bool { return r.Currency == b.currency }
 		for _, r := range w.Rows {
 			if currency(r) {
-				f.Rows = append(f.Rows, wasteCells(r, name(keyed(r.Key)), f.Grams))
+				f.Rows = append(f.Rows, wasteCells(r, name(named(r.Key)), f.Grams))
 			}
 		}
 		for _, r := range w.Totals {
@@ -220,8 +211,9 @@ func wasteFigures(w Waste) (all []wasteFigure) {
 }
 
 func wasteCells(r WasteRow, key string, priced bool) wasteLine {
+	cells := r.KindGrams.cells()
 	if priced {
-		return wasteLine{key, []string{r.SupportCost.String(), r.PrimeCost.String(), r.PurgeCost.String(), r.ScrapCost.String(), r.WasteCost.String(), gram(r.WasteG), percent(r.WasteShare)}}
+		cells = append(r.KindCosts.cells(), r.WasteCost.String())
 	}
-	return wasteLine{key, []string{gram(r.SupportG), gram(r.PrimeG), gram(r.PurgeG), gram(r.ScrapG), gram(r.WasteG), percent(r.WasteShare)}}
+	return wasteLine{key, append(cells[1:], gram(r.WasteG), percent(r.WasteShare))} // but for part
 }

@@ -11,6 +11,7 @@ import (
 
 	"github.com/shopspring/decimal"
 
+	"tarebook/inventory"
 	"tarebook/inventory/assign"
 	"tarebook/inventory/cost"
 	"tarebook/inventory/planning"
@@ -23,7 +24,9 @@ type Plan struct {
 	Best     *string       `json:"best"`
 	Tried    int           `json:"tried"` // choices of spools beside the first
 
-	plans *planning.Plans
+	slots     []string // their names
+	filaments []string // of each slot, material and colour
+	notes     []string // on what could not be found, and what was tried
 }
 
 // PlanPrinter is the best that one printer can do with the print.
@@ -46,7 +49,9 @@ type PlanPrinter struct {
 	Proven   bool     `json:"proven" csv:"proven"`       // that no assignment on this printer is better
 	Learned  *Learned `json:"learned,omitempty" csv:"-"`
 
-	m *planning.MachinePlan
+	change  *big.Rat // seconds of all changes, exactly
+	steps   []assign.Step
+	nozzles int
 }
 
 // PlanSlot is a slot on its nozzle, counted from 1, and what it takes of its spool there.
@@ -69,6 +74,8 @@ type Learned struct {
 	PurgeMM3 float64 `json:"purge_mm3"`
 	U        float64 `json:"u_mm3"`
 	Rows     int     `json:"rows"`
+
+	table string // what the table says instead
 }
 
 // Rounded is a figure of three decimals at most.
@@ -82,26 +89,37 @@ func (r Rounded) MarshalCSV() (string, error) { return r.String(), nil }
 
 // NewPlan returns the view of plans. learned are figures of the book's own; base is the time without changes, 0 where it is not known.
 func NewPlan(plans *planning.Plans, learned map[*ledger.Printer]planning.Flushed, base time.Duration) Plan {
-	p := Plan{Printers: []PlanPrinter{}, Tried: plans.Tried, plans: plans}
+	p := Plan{Printers: []PlanPrinter{}, Tried: plans.Tried}
 	for _, m := range plans.Printers {
 		row := planPrinter(plans, m, base)
 		if found, ok := learned[m.Printer]; ok && found.Differs(m.Printer) {
-			row.Learned = &Learned{found.MM3, found.U, found.Rows}
+			row.Learned = &Learned{found.MM3, found.U, found.Rows, m.Printer.PurgeMM3.String()}
 		}
 		p.Printers = append(p.Printers, row)
 	}
 	if best := plans.Best(); best != nil {
 		p.Best = &best.Printer.Printer
 	}
+	for i, slot := range plans.Slots {
+		filament := strings.TrimSpace(slot.On.Material + " " + slot.On.Colour)
+		p.slots, p.filaments = append(p.slots, slot.Slot), append(p.filaments, filament)
+		if plans.Spools[i] == nil {
+			p.notes = append(p.notes, fmt.Sprintf("slot %s: no spool of %s is enough; buy one, or name one with --load %s=SPOOL", slot.Slot, filament, slot.Slot))
+		}
+	}
+	if p.Tried > 0 {
+		p.notes = append(p.notes, fmt.Sprintf("spools: %d other choices were tried, one slot at a time; not every one there is", p.Tried))
+	}
 	return p
 }
 
 func planPrinter(plans *planning.Plans, m *planning.MachinePlan, base time.Duration) PlanPrinter {
-	row := PlanPrinter{Printer: m.Printer.Printer, Why: m.Why, Assignment: []PlanSlot{}, Currency: plans.Currency, Short: IDs{}, m: m}
+	row := PlanPrinter{Printer: m.Printer.Printer, Why: m.Why, Assignment: []PlanSlot{}, Currency: plans.Currency, Short: IDs{}}
 	if m.Plan == nil {
 		return row
 	}
 	seconds := cost.RoundHalfUp(m.Seconds, 3)
+	row.change, row.steps, row.nozzles = m.Seconds, m.Steps, len(m.Printer.FeedsOf())
 	row.Feasible, row.Why, row.Proven = true, why(plans, m), m.Proven
 	row.Loads, row.Swaps = m.Loads, m.Swaps
 	row.PurgeG, row.PrimeG = Rounded{decimal.Sum(decimal.Zero, m.PurgeG...)}, Rounded{decimal.Sum(decimal.Zero, m.PrimeG...)}
@@ -216,7 +234,7 @@ func runShort(plans *planning.Plans, m *planning.MachinePlan) string {
 	if len(names) == 1 {
 		return names[0] + " runs short"
 	}
-	return list(names, "and") + " run short"
+	return inventory.List(names, "and") + " run short"
 }
 
 // flushless names the spools that are never flushed, where some are.
@@ -235,7 +253,7 @@ func flushless(plans *planning.Plans, m *planning.MachinePlan) string {
 	case 1:
 		return "; " + names[0] + " is never flushed"
 	}
-	return "; " + list(names, "and") + " are never flushed"
+	return "; " + inventory.List(names, "and") + " are never flushed"
 }
 
 // seconds writes a time as people do.
@@ -264,7 +282,7 @@ func (p Plan) CSV() any { return p.Printers }
 func (p Plan) Sheets() Pages {
 	pages := Pages{p.printers()}
 	if p.Best != nil {
-		pages = append(pages, p.slots(p.Printers[0]), p.order(p.Printers[0]))
+		pages = append(pages, p.nozzles(p.Printers[0]), p.order(p.Printers[0]))
 	}
 	return pages
 }
@@ -280,7 +298,7 @@ func (p Plan) printers() Sheet {
 	for _, r := range p.Printers {
 		cells := []string{r.Printer, "-", "-", "-", "-", "-", "", "-"}
 		if r.Feasible {
-			cells = []string{r.Printer, strconv.Itoa(r.Loads), strconv.Itoa(r.Swaps), r.PurgeG.StringFixed(1), r.PrimeG.StringFixed(1), r.WasteCost.String(), r.WasteCost.currency(r.Currency), seconds(r.m.Seconds)}
+			cells = []string{r.Printer, strconv.Itoa(r.Loads), strconv.Itoa(r.Swaps), r.PurgeG.StringFixed(1), r.PrimeG.StringFixed(1), r.WasteCost.String(), r.WasteCost.currency(r.Currency), seconds(r.change)}
 		}
 		if total {
 			in := "-"
@@ -295,22 +313,15 @@ func (p Plan) printers() Sheet {
 	for _, r := range p.Printers {
 		if r.Learned != nil {
 			sheet.Notes = append(sheet.Notes, fmt.Sprintf("%s: the book's own rows come to %.0f mm3 of purge a change (2u %.0f, %d rows); %s says %s", r.Printer,
-				r.Learned.PurgeMM3, 2*r.Learned.U, r.Learned.Rows, ledger.Printers, r.m.Printer.PurgeMM3.String()))
+				r.Learned.PurgeMM3, 2*r.Learned.U, r.Learned.Rows, ledger.Printers, r.Learned.table))
 		}
 	}
-	for i, spool := range p.plans.Spools {
-		if on := p.plans.Slots[i].On; spool == nil {
-			sheet.Notes = append(sheet.Notes, fmt.Sprintf("slot %s: no spool of %s is enough; buy one, or name one with --load %s=SPOOL", p.plans.Slots[i].Slot, strings.TrimSpace(on.Material+" "+on.Colour), p.plans.Slots[i].Slot))
-		}
-	}
-	if p.Tried > 0 {
-		sheet.Notes = append(sheet.Notes, fmt.Sprintf("spools: %d other choices were tried, one slot at a time; not every one there is", p.Tried))
-	}
+	sheet.Notes = append(sheet.Notes, p.notes...)
 	return sheet
 }
 
-// slots is what a printer does with each slot, by nozzle.
-func (p Plan) slots(r PlanPrinter) Sheet {
+// nozzles is what a printer does with each slot, by nozzle.
+func (p Plan) nozzles(r PlanPrinter) Sheet {
 	sheet := Sheet{Title: "On " + r.Printer, Columns: slices.Concat(right("nozzle"), left("slot", "spool", "filament"), right("need g", "loads", "purge g", "prime g", "waste"), left(""), right("left g"), left("verdict")),
 		Spare: []string{"filament", "loads"}}
 	order := make([]int, len(r.Assignment))
@@ -319,15 +330,15 @@ func (p Plan) slots(r PlanPrinter) Sheet {
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(r.Assignment[a].Nozzle, r.Assignment[b].Nozzle) })
 	for _, i := range order {
-		a, on := r.Assignment[i], p.plans.Slots[i].On
+		a := r.Assignment[i]
 		spool, after, waste := "-", "-", Money{}
 		if a.Spool != nil {
 			spool, after = *a.Spool, tenth(*a.AfterG)
 		}
-		if p.plans.Priced {
+		if a.PurgeCost.given {
 			waste = money(a.PurgeCost.Amount.Add(a.PrimeCost.Amount), r.Currency)
 		}
-		sheet.Rows = append(sheet.Rows, []string{strconv.Itoa(a.Nozzle), a.Slot, spool, strings.TrimSpace(on.Material + " " + on.Colour), gram(a.NeedG), strconv.Itoa(a.Loads),
+		sheet.Rows = append(sheet.Rows, []string{strconv.Itoa(a.Nozzle), a.Slot, spool, p.filaments[i], gram(a.NeedG), strconv.Itoa(a.Loads),
 			a.PurgeG.StringFixed(3), a.PrimeG.StringFixed(3), waste.String(), waste.currency(r.Currency), after, a.Verdict})
 	}
 	if !r.Proven {
@@ -338,11 +349,7 @@ func (p Plan) slots(r PlanPrinter) Sheet {
 
 // order is the sequence as the nozzles see it.
 func (p Plan) order(r PlanPrinter) Sheet {
-	var names []string
-	for _, s := range p.plans.Slots {
-		names = append(names, s.Slot)
-	}
 	return Sheet{Title: "In order: the slot in use on each nozzle; > it is loaded first", Picture: func(width int) []string {
-		return strips(r.m.Plan, len(r.m.Printer.FeedsOf()), names, cmp.Or(width, 100))
+		return strips(r.steps, r.nozzles, p.slots, cmp.Or(width, 100))
 	}}
 }

@@ -13,19 +13,16 @@ type Queue []QueueLine
 
 // QueueLine is what one slot of a job wants.
 type QueueLine struct {
-	Job      string       `json:"job" csv:"job"`
-	Client   string       `json:"client" csv:"client"`
-	Printer  string       `json:"printer" csv:"printer"`
-	Due      ledger.Time  `json:"due" csv:"due"`
-	Slot     string       `json:"slot" csv:"slot"`
-	Spool    string       `json:"spool" csv:"spool"`
-	Material string       `json:"material" csv:"material"`
-	Colour   string       `json:"colour" csv:"colour"`
-	PartG    ledger.Grams `json:"part_g" csv:"part_g"`
-	SupportG ledger.Grams `json:"support_g" csv:"support_g"`
-	PrimeG   ledger.Grams `json:"prime_g" csv:"prime_g"`
-	PurgeG   ledger.Grams `json:"purge_g" csv:"purge_g"`
-	Entry    string       `json:"entry" csv:"entry"`
+	Job      string      `json:"job" csv:"job"`
+	Client   string      `json:"client" csv:"client"`
+	Printer  string      `json:"printer" csv:"printer"`
+	Due      ledger.Time `json:"due" csv:"due"`
+	Slot     string      `json:"slot" csv:"slot"`
+	Spool    string      `json:"spool" csv:"spool"`
+	Material string      `json:"material" csv:"material"`
+	Colour   string      `json:"colour" csv:"colour"`
+	FinishedGrams
+	Entry string `json:"entry" csv:"entry"`
 }
 
 // NewQueue returns the view of jobs.
@@ -37,7 +34,7 @@ func NewQueue(jobs []*inventory.Job) Queue {
 			if r.Spool == "" && r.Colour == "" { // any colour will do, whichever would be taken now
 				colour = ""
 			}
-			q = append(q, QueueLine{j.Name, j.Client, n.Printer, j.Due, n.Slot, r.Spool, n.Material, colour, r.PartG, r.SupportG, r.PrimeG, r.PurgeG, r.Name()})
+			q = append(q, QueueLine{j.Name, j.Client, n.Printer, j.Due, n.Slot, r.Spool, n.Material, colour, FinishedGrams{r.PartG, r.SupportG, r.PrimeG, r.PurgeG}, r.Name()})
 		}
 	}
 	return q
@@ -57,8 +54,7 @@ func (q Queue) Sheets() Pages {
 		if i > 0 && q[i-1].Job == l.Job {
 			row = []string{"", "", "", ""}
 		}
-		sheet.Rows = append(sheet.Rows, append(row, dash(l.Slot), dash(l.Spool), strings.TrimSpace(l.Material+" "+l.Colour),
-			gram(l.PartG), gram(l.SupportG), gram(l.PrimeG), gram(l.PurgeG)))
+		sheet.Rows = append(sheet.Rows, slices.Concat(row, []string{dash(l.Slot), dash(l.Spool), strings.TrimSpace(l.Material + " " + l.Colour)}, l.FinishedGrams.cells()))
 	}
 	if len(q) == 0 {
 		sheet.Notes = []string{"The queue is empty; queue a job with: tarebook queue add"}

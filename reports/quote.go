@@ -2,7 +2,6 @@ package reports
 
 import (
 	"fmt"
-	"math/big"
 	"slices"
 	"strconv"
 	"strings"
@@ -22,8 +21,8 @@ type Quote struct {
 	Due         ledger.Time  `json:"due"`
 	Verdict     string       `json:"verdict"`
 	RatesOf     string       `json:"rates_of"` // the date
-	WasteBilled Rate         `json:"waste_billed"`
-	ScrapBilled Rate         `json:"scrap_billed"`
+	WasteBilled Exact        `json:"waste_billed"`
+	ScrapBilled Exact        `json:"scrap_billed"`
 	UnpricedG   ledger.Grams `json:"unpriced_g"`
 	Needs       []QuoteNeed  `json:"needs"`
 	Totals      []QuoteTotal `json:"totals"`
@@ -33,84 +32,54 @@ type Quote struct {
 
 // QuoteNeed is one need; money is null where the spool has no price, or where no spool was found.
 type QuoteNeed struct {
-	Slot      string       `json:"slot" csv:"slot"`
-	Spool     *string      `json:"spool" csv:"spool"`
-	SpoolFrom string       `json:"spool_from" csv:"spool_from"`
-	Material  string       `json:"material" csv:"material"`
-	Colour    string       `json:"colour" csv:"colour"`
-	Verdict   string       `json:"verdict" csv:"verdict"`
-	PartG     ledger.Grams `json:"part_g" csv:"part_g"`
-	SupportG  ledger.Grams `json:"support_g" csv:"support_g"`
-	PrimeG    ledger.Grams `json:"prime_g" csv:"prime_g"`
-	PurgeG    ledger.Grams `json:"purge_g" csv:"purge_g"`
+	Slot      string  `json:"slot" csv:"slot"`
+	Spool     *string `json:"spool" csv:"spool"`
+	SpoolFrom string  `json:"spool_from" csv:"spool_from"`
+	Material  string  `json:"material" csv:"material"`
+	Colour    string  `json:"colour" csv:"colour"`
+	Verdict   string  `json:"verdict" csv:"verdict"`
+	FinishedGrams
 	NeedG     ledger.Grams `json:"need_g" csv:"need_g"`
 	K         float64      `json:"k" csv:"k"`                 // how estimates of the material run
 	Intervals int          `json:"intervals" csv:"intervals"` // that k rests on; 0: the settings' own
 	LikelyG   float64      `json:"likely_g" csv:"likely_g"`   // k need_g
 	UG        float64      `json:"u_g" csv:"u_g"`             // standard uncertainty of likely_g
 
-	PricePerG   Exact   `json:"price_per_g" csv:"price_per_g"`
-	Currency    *string `json:"currency" csv:"currency"`
-	PartCost    Money   `json:"part_cost" csv:"part_cost"`
-	SupportCost Money   `json:"support_cost" csv:"support_cost"`
-	PrimeCost   Money   `json:"prime_cost" csv:"prime_cost"`
-	PurgeCost   Money   `json:"purge_cost" csv:"purge_cost"`
-	Cost        Money   `json:"cost" csv:"cost"`
-	LikelyCost  Money   `json:"likely_cost" csv:"likely_cost"`
-	LowCost     Money   `json:"low_cost" csv:"low_cost"` // of likely_g - 2 u_g
-	HighCost    Money   `json:"high_cost" csv:"high_cost"`
+	PricePerG Exact   `json:"price_per_g" csv:"price_per_g"`
+	Currency  *string `json:"currency" csv:"currency"`
+	FinishedCosts
+	Cost       Money `json:"cost" csv:"cost"`
+	LikelyCost Money `json:"likely_cost" csv:"likely_cost"`
+	LowCost    Money `json:"low_cost" csv:"low_cost"` // of likely_g - 2 u_g
+	HighCost   Money `json:"high_cost" csv:"high_cost"`
 }
 
 // QuoteTotal is what the job comes to in one currency: as sliced, as likely in this shop, and should it fail once.
 type QuoteTotal struct {
-	Currency    string `json:"currency"`
-	PartCost    Money  `json:"part_cost"`
-	SupportCost Money  `json:"support_cost"`
-	PrimeCost   Money  `json:"prime_cost"`
-	PurgeCost   Money  `json:"purge_cost"`
-	Cost        Money  `json:"cost"`
-	ClientCost  Money  `json:"client_cost"`
-	HouseCost   Money  `json:"house_cost"`
-	LikelyCost  Money  `json:"likely_cost"`
-	LowCost     Money  `json:"low_cost"`
-	HighCost    Money  `json:"high_cost"`
-	ScrapCost   Money  `json:"scrap_cost"` // of one failed print
-	ScrapClient Money  `json:"scrap_client_cost"`
-	ScrapHouse  Money  `json:"scrap_house_cost"`
-}
-
-// Rate is a share from 0 to 1, exactly as its table has it, or none.
-type Rate struct{ *big.Rat }
-
-// MarshalJSON writes a number, or null.
-func (r Rate) MarshalJSON() ([]byte, error) {
-	if r.Rat == nil {
-		return []byte("null"), nil
-	}
-	return []byte(digits(r.Rat)), nil
-}
-
-// percent writes the share as people say it.
-func (r Rate) percent() string { return digits(new(big.Rat).Mul(r.Rat, big.NewRat(100, 1))) + " %" }
-
-// digits writes a fraction that is a decimal with all its digits.
-func digits(r *big.Rat) string {
-	n, _ := r.FloatPrec()
-	return r.FloatString(n)
+	Currency string `json:"currency"`
+	FinishedCosts
+	Cost        Money `json:"cost"`
+	ClientCost  Money `json:"client_cost"`
+	HouseCost   Money `json:"house_cost"`
+	LikelyCost  Money `json:"likely_cost"`
+	LowCost     Money `json:"low_cost"`
+	HighCost    Money `json:"high_cost"`
+	ScrapCost   Money `json:"scrap_cost"` // of one failed print
+	ScrapClient Money `json:"scrap_client_cost"`
+	ScrapHouse  Money `json:"scrap_house_cost"`
 }
 
 // NewQuote returns the view of a quote.
 func NewQuote(shelf *inventory.Shelf, q *cost.Quote) Quote {
 	job := q.Job
 	out := Quote{Job: job.Name, Client: job.Client, Printer: job.Printer, Due: job.Due, Verdict: job.Verdict, RatesOf: q.Date,
-		WasteBilled: Rate{q.WasteBilled}, ScrapBilled: Rate{q.ScrapBilled}, UnpricedG: q.Unpriced, Needs: []QuoteNeed{}, Totals: []QuoteTotal{}}
+		WasteBilled: share(q.WasteBilled), ScrapBilled: share(q.ScrapBilled), UnpricedG: q.Unpriced, Needs: []QuoteNeed{}, Totals: []QuoteTotal{}}
 	for _, l := range q.Lines {
 		out.Needs = append(out.Needs, quoteNeed(l))
 	}
 	for _, t := range q.Totals {
 		in := func(d decimal.Decimal) Money { return money(d, t.Currency) }
-		out.Totals = append(out.Totals, QuoteTotal{t.Currency, in(t.Costs[cost.Part]), in(t.Costs[cost.Support]), in(t.Costs[cost.Prime]),
-			in(t.Costs[cost.Purge]), in(t.Cost), in(t.Client), in(t.House), in(t.LikelyFor), in(t.Low), in(t.High), in(t.Scrap), in(t.ScrapClient), in(t.ScrapHouse)})
+		out.Totals = append(out.Totals, QuoteTotal{t.Currency, finishedCosts(t.Costs, t.Currency), in(t.Cost), in(t.Client), in(t.House), in(t.LikelyFor), in(t.Low), in(t.High), in(t.Scrap), in(t.ScrapClient), in(t.ScrapHouse)})
 	}
 	out.notes = quoteNotes(shelf, q)
 	return out
@@ -119,8 +88,7 @@ func NewQuote(shelf *inventory.Shelf, q *cost.Quote) Quote {
 func quoteNeed(l *cost.QuoteLine) QuoteNeed {
 	n := l.Need
 	row := QuoteNeed{Slot: n.Slot, SpoolFrom: n.From, Material: n.Material, Colour: n.Colour, Verdict: n.Verdict,
-		PartG: l.Grams[cost.Part], SupportG: l.Grams[cost.Support], PrimeG: l.Grams[cost.Prime], PurgeG: l.Grams[cost.Purge],
-		NeedG: n.Row.Total(), K: l.Estimate.K, Intervals: l.Estimate.N, LikelyG: l.Likely, UG: l.U}
+		FinishedGrams: FinishedGrams{n.Row.PartG, n.Row.SupportG, n.Row.PrimeG, n.Row.PurgeG}, NeedG: n.Row.Total(), K: l.Estimate.K, Intervals: l.Estimate.N, LikelyG: l.Likely, UG: l.U}
 	if n.Spool == nil {
 		return row
 	}
@@ -129,9 +97,8 @@ func quoteNeed(l *cost.QuoteLine) QuoteNeed {
 		return row
 	}
 	in := func(d decimal.Decimal) Money { return money(d, l.Currency) }
-	row.PricePerG = Exact{decimal.NewNullDecimal(cost.RoundHalfUp(l.PerGram, 12))}
-	row.PartCost, row.SupportCost = in(l.Costs[cost.Part]), in(l.Costs[cost.Support])
-	row.PrimeCost, row.PurgeCost = in(l.Costs[cost.Prime]), in(l.Costs[cost.Purge])
+	row.PricePerG = pricePerGram(l.PerGram)
+	row.FinishedCosts = finishedCosts(l.Costs, l.Currency)
 	row.Cost, row.LikelyCost, row.LowCost, row.HighCost = in(l.Cost), in(l.LikelyFor), in(l.Low), in(l.High)
 	return row
 }
@@ -147,7 +114,7 @@ func quoteNotes(shelf *inventory.Shelf, q *cost.Quote) []string {
 		}
 		run := fmt.Sprintf("%s is taken to go as sliced, known to within %s (2u): there are too few weigh-ins to tell", material, percent(2*l.Estimate.UK))
 		if l.Estimate.N > 0 {
-			run = fmt.Sprintf("%s goes %.3f times as sliced in this shop, by %s between weigh-ins", material, l.Estimate.K, count(l.Estimate.N, "interval", "intervals"))
+			run = fmt.Sprintf("%s goes %.3f times as sliced in this shop, by %s between weigh-ins", material, l.Estimate.K, inventory.Plural(l.Estimate.N, "interval", "intervals"))
 		}
 		if !slices.Contains(runs, run) {
 			runs = append(runs, run)
@@ -199,27 +166,19 @@ func (q Quote) Sheets() Pages {
 	costs := Sheet{Title: "Cost", Spare: []string{"prime", "support", "a gram"},
 		Columns: slices.Concat(left("slot", "spool"), right("a gram", "part", "support", "prime", "purge", "in all", "likely", "from", "to"), left(""))}
 	for _, n := range q.Needs {
-		spool := "none"
-		if n.Spool != nil {
-			spool = *n.Spool
-			if n.SpoolFrom == inventory.Chosen {
-				spool += " (chosen)"
-			}
-		}
-		grams.Rows = append(grams.Rows, []string{dash(n.Slot), spool, dash(strings.TrimSpace(n.Material + " " + n.Colour)), gram(n.PartG), gram(n.SupportG),
-			gram(n.PrimeG), gram(n.PurgeG), gram(n.NeedG), tenth(n.LikelyG), tenth(2 * n.UG), n.Verdict})
+		spool := spoolCell(n.Spool, n.SpoolFrom)
+		grams.Rows = append(grams.Rows, slices.Concat([]string{dash(n.Slot), spool, dash(strings.TrimSpace(n.Material + " " + n.Colour))}, n.FinishedGrams.cells(),
+			[]string{gram(n.NeedG), tenth(n.LikelyG), tenth(2 * n.UG), n.Verdict}))
 		currency, price := "", "-"
 		if n.PricePerG.Valid {
 			currency, price = *n.Currency, strconv.FormatFloat(n.PricePerG.Decimal.InexactFloat64(), 'g', 4, 64)
 		}
-		costs.Rows = append(costs.Rows, []string{dash(n.Slot), spool, price, n.PartCost.String(), n.SupportCost.String(), n.PrimeCost.String(),
-			n.PurgeCost.String(), n.Cost.String(), n.LikelyCost.String(), n.LowCost.String(), n.HighCost.String(), currency})
+		costs.Rows = append(costs.Rows, slices.Concat([]string{dash(n.Slot), spool, price}, n.FinishedCosts.cells(), amounts(n.Cost, n.LikelyCost, n.LowCost, n.HighCost), []string{currency}))
 	}
 	carried := Sheet{Columns: slices.Concat(left(""), right("cost", "client", "house"), left(""))}
 	for _, t := range q.Totals {
 		carried.Title = q.terms()
-		costs.Totals = append(costs.Totals, []string{"total", "", "", t.PartCost.String(), t.SupportCost.String(), t.PrimeCost.String(), t.PurgeCost.String(),
-			t.Cost.String(), t.LikelyCost.String(), t.LowCost.String(), t.HighCost.String(), t.Currency})
+		costs.Totals = append(costs.Totals, slices.Concat([]string{"total", "", ""}, t.FinishedCosts.cells(), amounts(t.Cost, t.LikelyCost, t.LowCost, t.HighCost), []string{t.Currency}))
 		carried.Rows = append(carried.Rows,
 			[]string{"the job, as sliced", t.Cost.String(), t.ClientCost.String(), t.HouseCost.String(), t.Currency},
 			[]string{"each time it fails", t.ScrapCost.String(), t.ScrapClient.String(), t.ScrapHouse.String(), t.Currency})
@@ -230,7 +189,7 @@ func (q Quote) Sheets() Pages {
 
 // terms says who pays what.
 func (q Quote) terms() string {
-	if q.WasteBilled.Rat == nil {
+	if !q.WasteBilled.Valid {
 		return "Who carries it: the house, as no client is named"
 	}
 	return fmt.Sprintf("Who carries it: %s pays the part, %s of support, prime and purge, and %s of a failed print (rates of %s)", q.Client, q.WasteBilled.percent(), q.ScrapBilled.percent(), q.RatesOf)

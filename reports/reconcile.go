@@ -74,7 +74,7 @@ func (r Reconcile) CSV() any { return []ReconcileRow(r) }
 func (r Reconcile) Sheets() Pages {
 	sheet := Sheet{Spare: []string{"entry", "tare g", "gross g", "state", "measured g"}, Columns: slices.Concat(left("weighed", "spool", "state"), right("gross g", "tare g", "measured g", "book g", "variance g", "2u g"), left("flags", "entry"))}
 	for _, row := range r {
-		flags, _ := row.Flags.MarshalCSV()
+		flags := row.Flags.words()
 		sheet.Rows = append(sheet.Rows, []string{minute(row.At), row.Spool, row.state, mass(row.GrossG), mass(row.TareG), mass(row.MeasuredG), gram(row.BookG),
 			mass(row.VarianceG), twice(row.VarianceUG), flags, row.Entry})
 	}

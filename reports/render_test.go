@@ -8,6 +8,7 @@ import (
 
 	"github.com/shopspring/decimal"
 
+	"tarebook/inventory"
 	"tarebook/ledger"
 )
 
@@ -166,9 +167,9 @@ func TestValues(t *testing.T) {
 		{"sure", odds(0.99999), "over 99.9 %"},
 		{"hopeless", odds(1e-9), "under 0.1 %"},
 		{"in between", odds(0.7786), "77.9 %"},
-		{"one", count(1, "spool has", "spools have"), "1 spool has"},
-		{"more", count(0, "spool has", "spools have"), "0 spools have"},
-		{"list", list([]string{"a", "b", "c"}, "or"), "a, b or c"},
+		{"one", inventory.Plural(1, "spool has", "spools have"), "1 spool has"},
+		{"more", inventory.Plural(0, "spool has", "spools have"), "0 spools have"},
+		{"list", inventory.List([]string{"a", "b", "c"}, "or"), "a, b or c"},
 	} {
 		if c.got != c.want {
 			t.Errorf("%s: got %q, want %q", c.what, c.got, c.want)

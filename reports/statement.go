@@ -3,7 +3,6 @@ package reports
 import (
 	"fmt"
 	"io"
-	"math/big"
 	"slices"
 
 	"github.com/shopspring/decimal"
@@ -47,21 +46,13 @@ type StatementRates struct {
 // StatementRow is one job in one currency. Bill and house together are the cost, and every sum is one of rounded cells; what of a
 // kind is not its bill is the house's. Money is missing where all grams are of spools without a price.
 type StatementRow struct {
-	Job         string       `json:"job" csv:"job"`
-	Ended       ledger.Time  `json:"ended" csv:"ended"` // its last print; null in a total
-	Outcome     string       `json:"outcome" csv:"outcome"`
-	Currency    string       `json:"currency" csv:"currency"`
-	PartG       ledger.Grams `json:"part_g" csv:"part_g"`
-	SupportG    ledger.Grams `json:"support_g" csv:"support_g"`
-	PrimeG      ledger.Grams `json:"prime_g" csv:"prime_g"`
-	PurgeG      ledger.Grams `json:"purge_g" csv:"purge_g"`
-	ScrapG      ledger.Grams `json:"scrap_g" csv:"scrap_g"`
-	AllG        ledger.Grams `json:"all_g" csv:"all_g"`
-	PartCost    Money        `json:"part_cost" csv:"part_cost"`
-	SupportCost Money        `json:"support_cost" csv:"support_cost"`
-	PrimeCost   Money        `json:"prime_cost" csv:"prime_cost"`
-	PurgeCost   Money        `json:"purge_cost" csv:"purge_cost"`
-	ScrapCost   Money        `json:"scrap_cost" csv:"scrap_cost"`
+	Job      string      `json:"job" csv:"job"`
+	Ended    ledger.Time `json:"ended" csv:"ended"` // its last print; null in a total
+	Outcome  string      `json:"outcome" csv:"outcome"`
+	Currency string      `json:"currency" csv:"currency"`
+	KindGrams
+	AllG ledger.Grams `json:"all_g" csv:"all_g"`
+	KindCosts
 	PartBill    Money        `json:"part_bill" csv:"part_bill"`
 	SupportBill Money        `json:"support_bill" csv:"support_bill"`
 	PrimeBill   Money        `json:"prime_bill" csv:"prime_bill"`
@@ -131,12 +122,6 @@ func byShare(e Exact) string {
 	return "by " + e.Decimal.String()
 }
 
-// share returns a share as it stands in a table, where it has an end.
-func share(r *big.Rat) Exact {
-	digits, _ := r.FloatPrec()
-	return Exact{decimal.NewNullDecimal(decimal.RequireFromString(r.FloatString(digits)))}
-}
-
 func statementRows(rows []cost.BillRow) []StatementRow {
 	out := []StatementRow{}
 	for _, r := range rows {
@@ -146,12 +131,14 @@ func statementRows(rows []cost.BillRow) []StatementRow {
 			}
 			return money(amount, r.Currency)
 		}
-		part, support, prime, purge, scrap := r.Cells[cost.Part], r.Cells[cost.Support], r.Cells[cost.Prime], r.Cells[cost.Purge], r.Cells[cost.Scrap]
+		var grams [cost.Kinds]ledger.Grams
+		var costs, bills [cost.Kinds]Money
+		for kind, c := range r.Cells {
+			grams[kind], costs[kind], bills[kind] = c.Grams, in(c, c.Cost()), in(c, c.Billed)
+		}
 		sum := r.Sum()
-		row := StatementRow{Job: r.Job, Ended: r.Last, Currency: r.Currency,
-			PartG: part.Grams, SupportG: support.Grams, PrimeG: prime.Grams, PurgeG: purge.Grams, ScrapG: scrap.Grams, AllG: sum.Grams,
-			PartCost: in(part, part.Cost()), SupportCost: in(support, support.Cost()), PrimeCost: in(prime, prime.Cost()), PurgeCost: in(purge, purge.Cost()), ScrapCost: in(scrap, scrap.Cost()),
-			PartBill: in(part, part.Billed), SupportBill: in(support, support.Billed), PrimeBill: in(prime, prime.Billed), PurgeBill: in(purge, purge.Billed), ScrapBill: in(scrap, scrap.Billed),
+		row := StatementRow{Job: r.Job, Ended: r.Last, Currency: r.Currency, KindGrams: kindGrams(grams), AllG: sum.Grams, KindCosts: kindCosts(costs),
+			PartBill: bills[cost.Part], SupportBill: bills[cost.Support], PrimeBill: bills[cost.Prime], PurgeBill: bills[cost.Purge], ScrapBill: bills[cost.Scrap],
 			Bill: in(sum, sum.Billed), House: in(sum, sum.House), Cost: in(sum, sum.Cost()),
 			UnpricedG: sum.Unpriced, Flags: flags(unpriced, sum.Unpriced > 0)}
 		switch {
@@ -183,15 +170,14 @@ func (s Statement) Sheets() Pages {
 	bills := Sheet{Title: "Billed", Spare: []string{"prime", "support", "flags"}, Notes: s.Notes,
 		Columns: slices.Concat(left("job"), right("part", "support", "prime", "purge", "scrap", "billed", "house", "cost"), left("", "flags"))}
 	mass := func(r StatementRow, key string) []string {
-		return []string{key, r.ended(), r.Outcome, gram(r.PartG), gram(r.SupportG), gram(r.PrimeG), gram(r.PurgeG), gram(r.ScrapG), gram(r.AllG)}
+		return slices.Concat([]string{key, r.ended(), r.Outcome}, r.KindGrams.cells(), []string{gram(r.AllG)})
 	}
 	bill := func(r StatementRow, key string) []string {
-		return []string{key, r.PartBill.String(), r.SupportBill.String(), r.PrimeBill.String(), r.PurgeBill.String(), r.ScrapBill.String(),
-			r.Bill.String(), r.House.String(), r.Cost.String(), r.Currency, r.Flags.words()}
+		return slices.Concat([]string{key}, r.bills(), amounts(r.House, r.Cost), []string{r.Currency, r.Flags.words()})
 	}
 	for _, r := range s.Rows {
-		grams.Rows = append(grams.Rows, mass(r, none(r.Job)))
-		bills.Rows = append(bills.Rows, bill(r, none(r.Job)))
+		grams.Rows = append(grams.Rows, mass(r, named(r.Job)))
+		bills.Rows = append(bills.Rows, bill(r, named(r.Job)))
 	}
 	for _, r := range s.Totals {
 		grams.Totals = append(grams.Totals, mass(r, "total "+r.Currency))
@@ -200,11 +186,9 @@ func (s Statement) Sheets() Pages {
 	return Pages{{Notes: []string{s.title()}}, grams, bills}
 }
 
-func none(name string) string {
-	if name == "" {
-		return "(none)"
-	}
-	return name
+// bills are the cells of what is billed, of each kind and in all.
+func (r StatementRow) bills() []string {
+	return amounts(r.PartBill, r.SupportBill, r.PrimeBill, r.PurgeBill, r.ScrapBill, r.Bill)
 }
 
 func (r StatementRow) ended() string {
@@ -248,14 +232,7 @@ func paper(r StatementRow, job string, small ...string) paperRow {
 	if r.UnpricedG > 0 {
 		small = append(small, gram(r.UnpricedG)+" g unpriced")
 	}
-	p := paperRow{Job: job, Small: join(small...), House: r.House.String(), Cost: r.Cost.String()}
-	for _, g := range []ledger.Grams{r.PartG, r.SupportG, r.PrimeG, r.PurgeG, r.ScrapG, r.AllG} {
-		p.Grams = append(p.Grams, gram(g))
-	}
-	for _, m := range []Money{r.PartBill, r.SupportBill, r.PrimeBill, r.PurgeBill, r.ScrapBill, r.Bill} {
-		p.Bills = append(p.Bills, m.String())
-	}
-	return p
+	return paperRow{Job: job, Small: join(small...), Grams: append(r.KindGrams.cells(), gram(r.AllG)), Bills: r.bills(), House: r.House.String(), Cost: r.Cost.String()}
 }
 
 // WriteHTML writes the statement as a page to print.
@@ -273,7 +250,7 @@ func (s Statement) WriteHTML(w io.Writer) error {
 		}
 		for _, r := range s.Rows {
 			if r.Currency == total.Currency {
-				t.Rows = append(t.Rows, paper(r, none(r.Job), r.ended(), r.Outcome))
+				t.Rows = append(t.Rows, paper(r, named(r.Job), r.ended(), r.Outcome))
 			}
 		}
 		tables = append(tables, t)

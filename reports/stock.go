@@ -3,6 +3,7 @@ package reports
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -38,47 +39,12 @@ type StockRow struct {
 	UM          float64       `json:"u_m" csv:"u_m"`
 	LastWeighed ledger.Time   `json:"last_weighed" csv:"last_weighed"`
 	DrawnSinceG ledger.Grams  `json:"drawn_since_g" csv:"drawn_since_g"`
-	PricePerG   SpoolPrice    `json:"price_per_g" csv:"price_per_g"`
+	PricePerG   Exact         `json:"price_per_g" csv:"price_per_g"`
 	Value       Money         `json:"value" csv:"value"`
 	Currency    string        `json:"currency" csv:"currency"`
 	Ended       bool          `json:"ended" csv:"ended"`
 	Flags       Flags         `json:"flags" csv:"flags"`
 }
-
-// Exact is a number of money that is not rounded to the minor unit, or none.
-type Exact struct{ decimal.NullDecimal }
-
-// MarshalJSON writes a number, or null.
-func (e Exact) MarshalJSON() ([]byte, error) {
-	if !e.Valid {
-		return []byte("null"), nil
-	}
-	return []byte(e.Decimal.String()), nil
-}
-
-// MarshalCSV writes a number, or nothing.
-func (e Exact) MarshalCSV() (string, error) {
-	if !e.Valid {
-		return "", nil
-	}
-	return e.Decimal.String(), nil
-}
-
-// SpoolPrice is what one gram of a spool cost, to 12 decimals, or nothing. It is reckoned where it is written, as a table does not show it.
-type SpoolPrice struct{ of *inventory.Spool }
-
-func (p SpoolPrice) exact() Exact {
-	if price, _ := p.of.Price(); price != nil {
-		return Exact{decimal.NewNullDecimal(cost.RoundHalfUp(price, 12))}
-	}
-	return Exact{}
-}
-
-// MarshalJSON writes a number, or null.
-func (p SpoolPrice) MarshalJSON() ([]byte, error) { return p.exact().MarshalJSON() }
-
-// MarshalCSV writes a number, or nothing.
-func (p SpoolPrice) MarshalCSV() (string, error) { return p.exact().MarshalCSV() }
 
 // StockKeys are what stock can be sorted by.
 var StockKeys = []string{"spool", "material", "place", "net", "length", "value", "weighed"}
@@ -130,9 +96,10 @@ func (s Stock) Sorted(key string) (Stock, error) {
 }
 
 func stockRow(s *inventory.Spool) StockRow {
+	perGram, currency := s.Price()
 	row := StockRow{Spool: s.ID, Material: s.Material, Colour: s.Colour, Maker: s.Purchase.Maker, Place: s.Place,
 		DiameterMM: s.Purchase.DiameterMM, DensityGCM3: s.Filament.Density, TareG: s.Tare.Grams, TareFrom: s.Tare.From,
-		Currency: s.Currency(), Ended: s.Ended, PricePerG: SpoolPrice{s}}
+		Currency: currency, Ended: s.Ended, PricePerG: pricePerGram(perGram)}
 	if w := s.LastWeighed(); w != nil {
 		row.LastWeighed = w.At
 	}
@@ -162,7 +129,6 @@ func (s Stock) Sheets() Pages {
 	sheet := Sheet{Spare: []string{"weighed", "likely g", "value", "place", "material", "2u g"}, Columns: slices.Concat(left("spool", "material", "colour", "place"),
 		right("net g", "2u g", "likely g", "length m", "value"), left("weighed", "flags"))}
 	ended := 0
-	totals := map[string]decimal.Decimal{}
 	for _, r := range s.Rows {
 		if r.Ended {
 			ended++
@@ -170,12 +136,9 @@ func (s Stock) Sheets() Pages {
 				continue
 			}
 		}
-		flags, _ := r.Flags.MarshalCSV()
+		flags := r.Flags.words()
 		if r.Ended {
 			flags = join("ended", flags)
-		}
-		if r.Value.given {
-			totals[r.Currency] = totals[r.Currency].Add(r.Value.Amount)
 		}
 		sheet.Rows = append(sheet.Rows, []string{r.Spool, r.Material, dash(r.Colour), dash(r.Place), gram(r.NetG), tenth(2 * r.UG),
 			tenth(r.LikelyG), tenth(r.LengthM), r.Value.in(r.Currency), day(r.LastWeighed), flags})
@@ -185,11 +148,25 @@ func (s Stock) Sheets() Pages {
 	} else if len(s.Rows) == 0 {
 		sheet.Notes = append(sheet.Notes, "The shelf is empty; book a spool with: tarebook buy")
 	}
-	for _, currency := range sortedKeys(totals) {
-		sheet.Totals = append(sheet.Totals, []string{"", "", "", "", "", "", "", "", money(totals[currency], currency).in(currency), "", ""})
+	for _, worth := range s.worth() {
+		sheet.Totals = append(sheet.Totals, []string{"", "", "", "", "", "", "", "", worth, "", ""})
 	}
 	if ended > 0 && !s.All {
-		sheet.Notes = append(sheet.Notes, fmt.Sprintf("%s ended; see them with: tarebook stock --all", count(ended, "spool has", "spools have")))
+		sheet.Notes = append(sheet.Notes, fmt.Sprintf("%s ended; see them with: tarebook stock --all", inventory.Plural(ended, "spool has", "spools have")))
 	}
 	return Pages{sheet}
+}
+
+// worth is what all spools are worth together, by currency.
+func (s Stock) worth() (all []string) {
+	totals := map[string]decimal.Decimal{}
+	for _, r := range s.Rows {
+		if r.Value.given && (s.All || !r.Ended) {
+			totals[r.Currency] = totals[r.Currency].Add(r.Value.Amount)
+		}
+	}
+	for _, currency := range slices.Sorted(maps.Keys(totals)) {
+		all = append(all, money(totals[currency], currency).in(currency))
+	}
+	return all
 }

@@ -60,7 +60,7 @@ func repeats(steps []assign.Step) (cycle, times int) {
 func same(a, b assign.Step) bool { return a.Slot == b.Slot && a.Load == b.Load }
 
 // strips draws one line for each nozzle, in blocks that are no wider than width.
-func strips(plan *assign.Plan, nozzles int, slots []string, width int) []string {
+func strips(steps []assign.Step, nozzles int, slots []string, width int) []string {
 	cell := 0
 	for _, name := range slots {
 		cell = max(cell, cellWidth(Clean(name)))
@@ -83,12 +83,12 @@ func strips(plan *assign.Plan, nozzles int, slots []string, width int) []string 
 		blocks++
 		clear(block)
 	}
-	for _, c := range chunks(plan.Steps) {
+	for _, c := range chunks(steps) {
 		columns := c.draw(nozzles, slots, cell)
 		if need := cellWidth(columns[0]); room < need && block[0] != "" {
 			flush()
 			if blocks == mostBlocks {
-				return append(lines, fmt.Sprintf("and %d more uses", len(plan.Steps)-c.start))
+				return append(lines, fmt.Sprintf("and %d more uses", len(steps)-c.start))
 			}
 			room = width - margin
 		} else if block[0] == "" {

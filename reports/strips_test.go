@@ -62,7 +62,7 @@ func TestStrips(t *testing.T) {
 		{"narrow", "001122001100221", 52,
 			"use      | 1\nnozzle 1 | aa  aa  .   .   cc  cc  aa  aa  .   .\nnozzle 2 | .   .   b   b   .   .   .   .   b   b\n\nuse      | 11\nnozzle 1 | aa  aa  cc  cc  .\nnozzle 2 | .   .   .   .   b"},
 	} {
-		lines := strips(&assign.Plan{Steps: steps(c.steps)}, 2, []string{"aa", "b", "cc"}, c.width)
+		lines := strips(steps(c.steps), 2, []string{"aa", "b", "cc"}, c.width)
 		for i := range lines {
 			lines[i] = strings.TrimRight(lines[i], " ")
 		}
@@ -79,7 +79,7 @@ func TestStripsAreCut(t *testing.T) {
 	for i := range 5000 {
 		all = append(all, assign.Step{Slot: (i*i + i/7) % 3, Nozzle: i * i % 2})
 	}
-	lines := strips(&assign.Plan{Steps: all}, 2, []string{"0", "1", "2"}, 80)
+	lines := strips(all, 2, []string{"0", "1", "2"}, 80)
 	if len(lines) != mostBlocks*4 || !strings.HasPrefix(lines[len(lines)-1], "and ") {
 		t.Errorf("%d lines, the last %q", len(lines), lines[len(lines)-1])
 	}

@@ -89,7 +89,7 @@ func (t Toolpaths) CSV() any {
 func (t Toolpaths) Sheets() Pages {
 	var pages Pages
 	for _, f := range t {
-		sheet := Sheet{Title: fmt.Sprintf("%s: %s, %s", f.File, count(f.Layers, "layer", "layers"), count(f.Changes, "change", "changes")),
+		sheet := Sheet{Title: fmt.Sprintf("%s: %s, %s", f.File, inventory.Plural(f.Layers, "layer", "layers"), inventory.Plural(f.Changes, "change", "changes")),
 			Columns: slices.Concat(right("tool"), left("of"), right("part m", "support m", "prime m", "purge m", "total m", "total g", "layers", "changes"))}
 		for _, r := range f.Tools {
 			grams := "-"

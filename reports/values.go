@@ -1,11 +1,15 @@
 package reports
 
 import (
+	"cmp"
+	"math/big"
+	"slices"
 	"strconv"
 	"strings"
 
 	"github.com/shopspring/decimal"
 
+	"tarebook/inventory/cost"
 	"tarebook/ledger"
 )
 
@@ -61,6 +65,45 @@ func (m Money) MarshalCSV() (string, error) {
 	return m.String(), nil
 }
 
+// Exact is a number of money that is not rounded to the minor unit, or none.
+type Exact struct{ decimal.NullDecimal }
+
+// MarshalJSON writes a number, or null.
+func (e Exact) MarshalJSON() ([]byte, error) {
+	if !e.Valid {
+		return []byte("null"), nil
+	}
+	return []byte(e.Decimal.String()), nil
+}
+
+// MarshalCSV writes a number, or nothing.
+func (e Exact) MarshalCSV() (string, error) {
+	if !e.Valid {
+		return "", nil
+	}
+	return e.Decimal.String(), nil
+}
+
+// share returns a share of 0 to 1 as it stands in a table, where it has an end; none for nil.
+func share(r *big.Rat) Exact {
+	if r == nil {
+		return Exact{}
+	}
+	digits, _ := r.FloatPrec()
+	return Exact{decimal.NewNullDecimal(decimal.RequireFromString(r.FloatString(int(digits))))}
+}
+
+// percent writes a share as people say it.
+func (e Exact) percent() string { return e.Decimal.Shift(2).String() + " %" }
+
+// pricePerGram returns a price to 12 decimals, none for nil.
+func pricePerGram(price *big.Rat) Exact {
+	if price == nil {
+		return Exact{}
+	}
+	return Exact{decimal.NewNullDecimal(cost.RoundHalfUp(price, 12))}
+}
+
 // Flags are doubts, in the order of the contract.
 type Flags []string
 
@@ -89,7 +132,9 @@ func flags(pairs ...any) Flags {
 }
 
 // MarshalCSV joins the flags.
-func (f Flags) MarshalCSV() (string, error) { return strings.Join(f, "; "), nil }
+func (f Flags) MarshalCSV() (string, error) { return f.words(), nil }
+
+func (f Flags) words() string { return strings.Join(f, "; ") }
 
 // gram writes grams with one decimal at least, so that a column lines up.
 func gram(g ledger.Grams) string {
@@ -138,9 +183,12 @@ func minute(t ledger.Time) string {
 
 func number(x float64) *float64 { return &x }
 
-func dash(s string) string {
-	if s == "" {
-		return "-"
-	}
-	return s
+func dash(s string) string { return cmp.Or(s, "-") }
+
+// named shows a name that may be blank.
+func named(s string) string { return cmp.Or(s, "(none)") }
+
+// join joins the parts that are not empty.
+func join(parts ...string) string {
+	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), "; ")
 }

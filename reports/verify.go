@@ -3,6 +3,7 @@ package reports
 import (
 	"fmt"
 
+	"tarebook/inventory"
 	"tarebook/ledger"
 )
 
@@ -51,9 +52,9 @@ func (v Verify) Sheets() Pages {
 	}
 	verdict := "no problem"
 	if n := len(v.Problems); n > 0 {
-		verdict = count(n, "problem", "problems")
+		verdict = inventory.Plural(n, "problem", "problems")
 	}
-	sheet.Notes = append(sheet.Notes, count(v.Entries, "entry", "entries")+", "+verdict)
+	sheet.Notes = append(sheet.Notes, inventory.Plural(v.Entries, "entry", "entries")+", "+verdict)
 	if n := len(v.Seals); n > 0 {
 		hold := 0
 		for _, s := range v.Seals {
@@ -61,7 +62,7 @@ func (v Verify) Sheets() Pages {
 				hold++
 			}
 		}
-		sheet.Notes = append(sheet.Notes, fmt.Sprintf("%s, of which %d hold", count(n, "seal", "seals"), hold))
+		sheet.Notes = append(sheet.Notes, fmt.Sprintf("%s, of which %d hold", inventory.Plural(n, "seal", "seals"), hold))
 	}
 	return Pages{sheet}
 }

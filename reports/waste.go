@@ -4,8 +4,6 @@ import (
 	"slices"
 	"strconv"
 
-	"github.com/shopspring/decimal"
-
 	"tarebook/inventory/cost"
 	"tarebook/inventory/planning"
 	"tarebook/ledger"
@@ -20,23 +18,15 @@ type Waste struct {
 
 // WasteRow is one key in one currency. Every sum is the sum of rounded cells.
 type WasteRow struct {
-	Key         string       `json:"key" csv:"key"`
-	Currency    string       `json:"currency" csv:"currency"`
-	Jobs        int          `json:"jobs" csv:"jobs"`
-	PartG       ledger.Grams `json:"part_g" csv:"part_g"`
-	SupportG    ledger.Grams `json:"support_g" csv:"support_g"`
-	PrimeG      ledger.Grams `json:"prime_g" csv:"prime_g"`
-	PurgeG      ledger.Grams `json:"purge_g" csv:"purge_g"`
-	ScrapG      ledger.Grams `json:"scrap_g" csv:"scrap_g"`
-	WasteG      ledger.Grams `json:"waste_g" csv:"waste_g"`
-	PartCost    Money        `json:"part_cost" csv:"part_cost"`
-	SupportCost Money        `json:"support_cost" csv:"support_cost"`
-	PrimeCost   Money        `json:"prime_cost" csv:"prime_cost"`
-	PurgeCost   Money        `json:"purge_cost" csv:"purge_cost"`
-	ScrapCost   Money        `json:"scrap_cost" csv:"scrap_cost"`
-	WasteCost   Money        `json:"waste_cost" csv:"waste_cost"`
-	UnpricedG   ledger.Grams `json:"unpriced_g" csv:"unpriced_g"`
-	WasteShare  float64      `json:"waste_share" csv:"waste_share"`
+	Key      string `json:"key" csv:"key"`
+	Currency string `json:"currency" csv:"currency"`
+	Jobs     int    `json:"jobs" csv:"jobs"`
+	KindGrams
+	WasteG ledger.Grams `json:"waste_g" csv:"waste_g"`
+	KindCosts
+	WasteCost  Money        `json:"waste_cost" csv:"waste_cost"`
+	UnpricedG  ledger.Grams `json:"unpriced_g" csv:"unpriced_g"`
+	WasteShare float64      `json:"waste_share" csv:"waste_share"`
 
 	changes    int
 	perChangeG *float64
@@ -66,13 +56,12 @@ func NewWaste(by string, c *cost.Costing) Waste {
 func wasteRows(rows []cost.Row) []WasteRow {
 	out := []WasteRow{}
 	for _, r := range rows {
-		in := func(d decimal.Decimal) Money { return money(d, r.Currency) }
-		row := WasteRow{Key: r.Key, Currency: r.Currency, Jobs: r.Jobs,
-			PartG: r.Grams[cost.Part], SupportG: r.Grams[cost.Support], PrimeG: r.Grams[cost.Prime],
-			PurgeG: r.Grams[cost.Purge], ScrapG: r.Grams[cost.Scrap], WasteG: r.Waste(),
-			PartCost: in(r.Costs[cost.Part]), SupportCost: in(r.Costs[cost.Support]), PrimeCost: in(r.Costs[cost.Prime]),
-			PurgeCost: in(r.Costs[cost.Purge]), ScrapCost: in(r.Costs[cost.Scrap]), WasteCost: in(r.WasteCost()),
-			UnpricedG: r.Unpriced, changes: r.Changes}
+		var costs [cost.Kinds]Money
+		for kind, amount := range r.Costs {
+			costs[kind] = money(amount, r.Currency)
+		}
+		row := WasteRow{Key: r.Key, Currency: r.Currency, Jobs: r.Jobs, KindGrams: kindGrams(r.Grams), WasteG: r.Waste(),
+			KindCosts: kindCosts(costs), WasteCost: money(r.WasteCost(), r.Currency), UnpricedG: r.Unpriced, changes: r.Changes}
 		if purge := planning.ChangePurgeOf(r); purge.Changes > 0 {
 			row.perChangeG = number(purge.PerChange())
 		}
@@ -113,8 +102,7 @@ func (w Waste) Sheets() Pages {
 		grams.Spare = append([]string{"changes"}, grams.Spare...)
 	}
 	masses := func(r WasteRow, key string) []string {
-		cells := []string{key, strconv.Itoa(r.Jobs), gram(r.PartG), gram(r.SupportG), gram(r.PrimeG), gram(r.PurgeG),
-			gram(r.ScrapG), gram(r.WasteG), percent(r.WasteShare), gram(r.UnpricedG)}
+		cells := slices.Concat([]string{key, strconv.Itoa(r.Jobs)}, r.KindGrams.cells(), []string{gram(r.WasteG), percent(r.WasteShare), gram(r.UnpricedG)})
 		if w.By == "printer" {
 			each := "-"
 			if r.perChangeG != nil {
@@ -125,11 +113,10 @@ func (w Waste) Sheets() Pages {
 		return cells
 	}
 	cost := func(r WasteRow, key string) []string {
-		return []string{key, r.PartCost.String(), r.SupportCost.String(), r.PrimeCost.String(), r.PurgeCost.String(), r.ScrapCost.String(),
-			r.WasteCost.String(), r.Currency}
+		return slices.Concat([]string{key}, r.KindCosts.cells(), []string{r.WasteCost.String(), r.Currency})
 	}
 	for _, r := range w.Rows {
-		key := keyed(r.Key)
+		key := named(r.Key)
 		grams.Rows = append(grams.Rows, masses(r, key))
 		costs.Rows = append(costs.Rows, cost(r, key))
 	}

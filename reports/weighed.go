@@ -2,7 +2,6 @@ package reports
 
 import (
 	"fmt"
-	"math"
 	"slices"
 
 	"tarebook/inventory"
@@ -67,10 +66,10 @@ func WeighedShort(s *inventory.Spool, r *inventory.Reading, needs []*inventory.N
 		parts = append(parts, "more than it was bought with")
 	}
 	if r.Judged {
-		v := r.Variance.Float()
+		v := r.Variance
 		what := "as booked"
 		if v != 0 {
-			what = fmt.Sprintf("%s g %s than booked", ledger.Grams(math.Abs(v)*1000+0.5), map[bool]string{true: "less", false: "more"}[v < 0])
+			what = thanBooked(r.Variance)
 		}
 		if w.State == ledger.Dried && v != 0 {
 			what += " and taken for water"
@@ -96,10 +95,10 @@ func WeighedShort(s *inventory.Spool, r *inventory.Reading, needs []*inventory.N
 }
 
 func variance(s *inventory.Spool, r *inventory.Reading, jobs []string) []string {
-	v, u := r.Variance.Float(), 2*r.VarianceU
+	v, u := r.Variance, 2*r.VarianceU
 	what := "just what the scale says"
 	if v != 0 {
-		what = fmt.Sprintf("%s g %s than booked", ledger.Grams(math.Abs(v)*1000+0.5), map[bool]string{true: "less", false: "more"}[v < 0])
+		what = thanBooked(r.Variance)
 	}
 	line := fmt.Sprintf("the book said %s g: %s", r.Book, what)
 	if !r.Outside {
@@ -114,7 +113,7 @@ func variance(s *inventory.Spool, r *inventory.Reading, jobs []string) []string 
 		jobs = append(jobs[:8:8], fmt.Sprintf("%d more", len(jobs)-8))
 	}
 	if len(jobs) > 0 {
-		between = "booked on it since: " + list(jobs, "and")
+		between = "booked on it since: " + inventory.List(jobs, "and")
 	}
 	missing := "what is typically missing: a print that was not booked, another spool on the scale, another core, or water taken up or lost"
 	if v > 0 {
@@ -128,4 +127,12 @@ func variance(s *inventory.Spool, r *inventory.Reading, jobs []string) []string 
 		between,
 		fmt.Sprintf("%s (its tare is %s g, from: %s)", missing, s.Tare.Grams.Grams, s.Tare.From),
 	}
+}
+
+// thanBooked says a variance that is not 0.
+func thanBooked(v ledger.Grams) string {
+	if v < 0 {
+		return (-v).String() + " g less than booked"
+	}
+	return v.String() + " g more than booked"
 }
