@@ -199,9 +199,9 @@ func (s *Supply) settle(days int, grams map[int]ledger.Grams) {
 	}
 	switch {
 	case days < LeastDays:
-		s.Why = fmt.Sprintf("%s of history, %d are wanted", dayCount(days), LeastDays)
+		s.Why = fmt.Sprintf("%s of history, %d are wanted", Plural(days, "day", "days"), LeastDays)
 	case s.UseDays < leastUseDays:
-		s.Why = fmt.Sprintf("used on %s of %d, %d are wanted", dayCount(s.UseDays), days, leastUseDays)
+		s.Why = fmt.Sprintf("used on %s of %d, %d are wanted", Plural(s.UseDays, "day", "days"), days, leastUseDays)
 	default:
 		s.Mean, s.SD = daily(days, grams)
 		return
@@ -209,13 +209,6 @@ func (s *Supply) settle(days int, grams map[int]ledger.Grams) {
 	if s.reaches = math.Inf(1); s.Lacking() {
 		s.reaches = math.Inf(-1)
 	}
-}
-
-func dayCount(n int) string {
-	if n == 1 {
-		return "1 day"
-	}
-	return fmt.Sprintf("%d days", n)
 }
 
 // daily returns the mean and the sample standard deviation (n - 1), in grams, of the use of n days, of which those not named

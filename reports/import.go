@@ -1,12 +1,15 @@
 package reports
 
 import (
+	"bytes"
+	"encoding/csv"
 	"encoding/json"
 	"slices"
 	"strings"
 
 	"github.com/gocarina/gocsv"
 
+	"tarebook/inventory/recording"
 	"tarebook/ledger"
 )
 
@@ -30,23 +33,17 @@ func NewImport[T any, R interface {
 		rows = []T{}
 	}
 	in := Import{rows: rows}
-	all := &recorder{}
-	if err := gocsv.MarshalCSV(rows, all); err != nil {
+	var text bytes.Buffer
+	if err := gocsv.MarshalCSV(rows, csv.NewWriter(&text)); err != nil {
 		panic(err) // every value writes itself
 	}
-	in.columns, in.cells = all.records[0], all.records[1:]
+	all, err := csv.NewReader(&text).ReadAll()
+	if err != nil {
+		panic(err) // it has just been written
+	}
+	in.columns, in.cells = all[0], all[1:]
 	return in
 }
-
-// recorder keeps what gocsv writes.
-type recorder struct{ records [][]string }
-
-func (r *recorder) Write(record []string) error {
-	r.records = append(r.records, slices.Clone(record))
-	return nil
-}
-func (*recorder) Flush()       {}
-func (*recorder) Error() error { return nil }
 
 // JSON returns the rows as objects of the file's columns: numbers as numbers, and null for a number that is blank.
 func (in Import) JSON() any {
@@ -56,9 +53,9 @@ func (in Import) JSON() any {
 		for j, column := range in.columns {
 			switch cell := cells[j]; {
 			case column == "entry":
-			case isQuantity(column) && cell == "":
+			case recording.IsNumber(column) && cell == "":
 				all[i][column] = nil
-			case isQuantity(column):
+			case recording.IsNumber(column):
 				all[i][column] = json.RawMessage(plainNumber(cell))
 			default:
 				all[i][column] = cell
@@ -77,10 +74,6 @@ func plainNumber(s string) string {
 	}
 }
 
-func isQuantity(column string) bool {
-	return strings.HasSuffix(column, "_g") || column == "diameter_mm" || column == "price" || column == "changes"
-}
-
 // CSV returns the rows as the ledger would have them.
 func (in Import) CSV() any { return in.rows }
 
@@ -96,7 +89,7 @@ func (in Import) Sheets() Pages {
 		if column == "entry" || !slices.ContainsFunc(in.cells, func(cells []string) bool { return cells[j] != "" }) {
 			continue
 		}
-		sheet.Columns = append(sheet.Columns, Column{column, isQuantity(column)})
+		sheet.Columns = append(sheet.Columns, Column{column, recording.IsNumber(column)})
 		for i, cells := range in.cells {
 			sheet.Rows[i] = append(sheet.Rows[i], dash(cells[j]))
 		}

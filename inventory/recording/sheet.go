@@ -62,7 +62,8 @@ func importColumns(kind string) []string {
 	return columns
 }
 
-func numeric(column string) bool {
+// IsNumber reports whether a column of a ledger holds numbers.
+func IsNumber(column string) bool {
 	return strings.HasSuffix(column, "_g") || column == "diameter_mm" || column == "price" || column == "changes"
 }
 
@@ -111,7 +112,7 @@ func (in *Import) Read(data []byte, o sheet.Options) (err error) {
 		switch {
 		case column == "at":
 			dates = append(dates, i)
-		case numeric(column):
+		case IsNumber(column):
 			numbers = append(numbers, i)
 		}
 	}

@@ -25,11 +25,7 @@ type Imported[T any] struct {
 
 // String counts the rows.
 func (t *Imported[T]) String() string {
-	noun := "rows"
-	if t.All == 1 {
-		noun = "row"
-	}
-	return fmt.Sprintf("%d %s: %d to book, %d in the book already", t.All, noun, len(t.Rows), t.Already)
+	return fmt.Sprintf("%s: %d to book, %d in the book already", inventory.Plural(t.All, "row", "rows"), len(t.Rows), t.Already)
 }
 
 // line is one row of the sheet and what becomes of it.
