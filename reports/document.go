@@ -7,6 +7,9 @@ import (
 	"encoding/base64"
 	"html/template"
 	"io"
+	"os"
+	"slices"
+	"strings"
 )
 
 // web holds what documents are made of: templates, styles and scripts, by the name of the document.
@@ -46,6 +49,27 @@ func (d document) write(w io.Writer) error {
 	}
 	_, err = w.Write(b.Bytes())
 	return err
+}
+
+// Marks by which a document is known again. They stand near its beginning.
+var marks = []string{`<meta name="generator" content="tarebook">`, "<metadata>tarebook</metadata>"}
+
+// IsDocument reports whether a file is a document that this program wrote, or empty.
+func IsDocument(path string) (bool, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return false, err
+	}
+	defer f.Close()
+	head := make([]byte, 2048)
+	n, err := io.ReadFull(f, head)
+	if n == 0 && err == io.EOF {
+		return true, nil
+	}
+	if err != nil && err != io.ErrUnexpectedEOF {
+		return false, err
+	}
+	return slices.ContainsFunc(marks, func(mark string) bool { return strings.Contains(string(head[:n]), mark) }), nil
 }
 
 // policy allows the document's own style and script, known by their digests, and nothing else (W3C Content Security Policy

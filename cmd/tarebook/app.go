@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"syscall"
 	"time"
 
 	"github.com/oklog/ulid/v2"
@@ -20,6 +21,9 @@ type app struct {
 
 	ulids  *ulid.MonotonicEntropy
 	lastMS uint64
+
+	durable bool // something was recorded or written: what fails from now on is only the telling
+	deaf    bool // that was told already
 }
 
 // book finds the book.
@@ -174,7 +178,14 @@ func (a *app) update(w writeFlags, decide func(v *ledger.View) (ledger.Batch, er
 	if w.DryRun {
 		return book.Try(a.entries(), decide)
 	}
-	return book.Update(a.entries(), decide)
+	recorded := false
+	err = book.Update(a.entries(), func(v *ledger.View) (ledger.Batch, error) {
+		batch, err := decide(v)
+		recorded = batch != nil && batch.Len() > 0
+		return batch, err
+	})
+	a.durable = a.durable || err == nil && recorded
+	return err
 }
 
 // record is update for a command that says what it does. Nothing is told before it is on disk, but for warnings.
@@ -217,10 +228,19 @@ func (a *app) warn(lines ...string) {
 	}
 }
 
-// say writes lines to stdout.
+// say writes lines to stdout. Where something was recorded before, a failure is told on stderr alone: a command that ended
+// with status 2 would be typed again, and booked twice.
 func (a *app) say(lines ...string) error {
 	for _, line := range lines {
-		if _, err := fmt.Fprintln(a.stdout, reports.Clean(line)); err != nil {
+		_, err := fmt.Fprintln(a.stdout, reports.Clean(line))
+		if err != nil && a.durable && !errors.Is(err, syscall.EPIPE) {
+			if !a.deaf {
+				a.deaf = true
+				a.warn("it is booked, though it could not be told: " + err.Error())
+			}
+			return nil
+		}
+		if err != nil {
 			return err
 		}
 	}

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"path/filepath"
 
 	"tarebook/ledger"
@@ -32,8 +31,8 @@ func (c *initCmd) Run(a *app) error {
 	if abs, err := filepath.Abs(dir); err == nil {
 		dir = abs
 	}
-	_, err := fmt.Fprintf(a.stdout, "started a book in %s\nedit printers.csv, scales.csv, cores.csv and clients.csv there, then book a spool with: tarebook buy\n", dir)
-	return err
+	a.durable = true
+	return a.say("started a book in "+dir, "edit printers.csv, scales.csv, cores.csv and clients.csv there, then book a spool with: tarebook buy")
 }
 
 // starters are the rows that a new book begins with: examples to edit. Densities and their standard uncertainties rest on

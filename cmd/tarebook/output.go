@@ -10,7 +10,7 @@ import (
 	"path/filepath"
 	"strings"
 
-	"github.com/google/renameio/v2/maybe"
+	"tarebook/reports"
 )
 
 // output is the flag of a command that makes a document.
@@ -35,7 +35,7 @@ func (o *output) write(a *app, render func(io.Writer) error) error {
 		return err
 	}
 	if mode.IsRegular() {
-		err = maybe.WriteFile(path, b.Bytes(), mode)
+		err = replaceFile(path, b.Bytes(), mode)
 	} else { // a device or a pipe: a rename would put a file in its place
 		err = pour(path, b.Bytes())
 	}
@@ -46,18 +46,20 @@ func (o *output) write(a *app, render func(io.Writer) error) error {
 		}
 		return fmt.Errorf("--out %s: %w", o.Out, err)
 	}
+	a.durable = true
 	return a.say(fmt.Sprintf("wrote %s, %d bytes", o.Out, b.Len()))
 }
 
-// place finds where to write, past links, and the mode of what stands there or will; no document may stand among the files of
-// the book.
+// place finds where to write, past links, and the mode of what stands there or will. In the book's folder a document takes
+// the place of nothing but a document.
 func (o *output) place(a *app) (path string, mode fs.FileMode, err error) {
 	path, mode = a.path(o.Out), 0o644
 	if real, err := filepath.EvalSymlinks(path); err == nil {
 		path = real
 	}
 	info, err := os.Stat(path)
-	if err == nil {
+	exists := err == nil
+	if exists {
 		mode = info.Mode() &^ (fs.ModeSetuid | fs.ModeSetgid | fs.ModeSticky)
 	}
 	if mode.IsDir() || os.IsPathSeparator(o.Out[len(o.Out)-1]) {
@@ -70,15 +72,45 @@ func (o *output) place(a *app) (path string, mode fs.FileMode, err error) {
 	if err != nil {
 		return "", 0, err
 	}
-	here, err := os.Stat(filepath.Dir(path))
-	if err != nil {
+	inside, err := within(path, book.Dir)
+	switch {
+	case err != nil:
 		return path, mode, nil // the writing will say so
-	}
-	home, err := os.Stat(book.Dir)
-	if err == nil && os.SameFile(here, home) && strings.EqualFold(filepath.Ext(path), ".csv") {
+	case inside == "":
+	case strings.EqualFold(filepath.Ext(path), ".csv"), strings.HasPrefix(inside, "."):
 		return "", 0, fmt.Errorf("--out %s would stand among the files of the book; name one elsewhere", o.Out)
+	case exists && mode.IsRegular():
+		ours, err := reports.IsDocument(path)
+		if err != nil {
+			return "", 0, fmt.Errorf("--out %s: %w", o.Out, err)
+		}
+		if !ours {
+			return "", 0, fmt.Errorf("--out %s would take the place of a file in the book that tarebook has not made; name another", o.Out)
+		}
 	}
 	return path, mode, nil
+}
+
+// within returns the name of a file in a folder or below it, blank if it is elsewhere.
+func within(file, folder string) (string, error) {
+	parent, err := filepath.EvalSymlinks(filepath.Dir(file))
+	if err != nil {
+		return "", err
+	}
+	if folder, err = filepath.EvalSymlinks(folder); err != nil {
+		return "", err
+	}
+	if parent, err = filepath.Abs(parent); err != nil {
+		return "", err
+	}
+	if folder, err = filepath.Abs(folder); err != nil {
+		return "", err
+	}
+	name, err := filepath.Rel(folder, filepath.Join(parent, filepath.Base(file)))
+	if err != nil || !filepath.IsLocal(name) {
+		return "", nil // on another volume, or above
+	}
+	return name, nil
 }
 
 // pour writes to what is there and no plain file.

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"strings"
 
 	"tarebook/inventory"
 	"tarebook/inventory/recording"
@@ -139,16 +140,23 @@ func (f *foundFile) runsOut(n *inventory.Need, tool int, o toolpath.Options) (wh
 // queued, which is told.
 func (a *app) unchanged(dir, name string, size int64, sum string, o toolpath.Options) *foundFile {
 	other := ""
+	if strings.HasPrefix(name, `\\`) || strings.HasPrefix(name, "//") {
+		return nil // a book does not make this machine call another
+	}
 	for _, path := range []string{a.path(name), filepath.Join(dir, name)} {
-		f, err := os.Open(path)
+		info, err := os.Stat(path)
 		if err != nil {
 			continue
 		}
 		var s *inventory.Sliced
-		if info, err := f.Stat(); err == nil && info.Size() == size {
+		if info.Mode().IsRegular() && info.Size() == size { // anything else might keep one waiting
+			f, err := os.Open(path)
+			if err != nil {
+				continue
+			}
 			s, _ = inventory.ReadSliced(f, path, o, true) // one that can't be read is not what was queued either
+			f.Close()
 		}
-		f.Close()
 		if s != nil && s.SHA256 == sum {
 			return &foundFile{s, path}
 		}
