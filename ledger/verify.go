@@ -1,7 +1,7 @@
 package ledger
 
 import (
-	"errors"
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -22,134 +22,235 @@ type Problem struct {
 //
 // now is the clock: no row may lie more than a day ahead of it. seals are the last of every ledger and month.
 func (v *View) Verify(now time.Time, each func(*Consumption)) (entries int, problems []Problem, seals []*SealState, err error) {
-	add := func(file string, line int, entry, what string) {
-		problems = append(problems, Problem{file, line, entry, what})
+	c := &verification{v: v, now: now, files: map[string]string{}}
+	c.readTables()
+	c.readLedgers()
+	c.checkReferences()
+	c.countEntries()
+	c.checkConsumption(each)
+	c.checkVoids()
+	c.checkSettings()
+	c.addConflicts()
+	if err := c.addFaults(); err != nil {
+		return 0, nil, nil, err
 	}
-	ids := map[string]string{} // ID to file
-	count := func(file string, h *Head) {
-		if what := implausible(h.At, now); what != "" {
-			add(file, h.Line, h.Entry, what)
-		}
-		other, ok := ids[h.ID]
-		if !ok {
-			entries++
-			ids[h.ID] = file
-		} else if other != file {
-			add(file, h.Line, h.Entry, fmt.Sprintf("entry %s stands in %s too; a row typed by hand should leave it empty", h.ID, other))
+	if c.sealsRead {
+		if seals, err = v.sealProblems(c.add); err != nil {
+			return 0, nil, nil, err
 		}
 	}
-	_, e1 := v.Settings()
-	printers, e2 := v.Printers()
-	clients, e3 := v.Clients()
-	purchases, e4 := v.Purchases()
-	weighins, e5 := v.Weighins()
-	needs, e6 := v.Needs()
-	moves, e7 := v.Moves()
-	voids, e8 := v.Voids()
-	_, e9 := v.Seals()
-	_, e10 := v.Cores()
-	_, e11 := v.Scales()
-	_, e12 := v.Materials()
-	purges, e14 := v.Purges()
+	sortProblems(c.problems)
+	return c.entries, slices.Compact(c.problems), seals, nil
+}
 
-	bought := map[string]bool{}
-	for _, p := range purchases {
-		bought[p.Spool] = true
-	}
-	unbought := func(file string, h *Head, column, spool string) bool {
-		if e4 != nil || spool == "" || bought[spool] || !v.known[spool] { // of a broken purchases.csv it is not known what counts
-			return false
-		}
-		add(file, h.Line, h.Entry, fmt.Sprintf("%s %s has no purchase that counts; the row is left out", column, spool))
-		return true
-	}
-	unknown := func(file string, h *Head, client, printer string) {
-		if _, ok := clients[Fold(client)]; client != "" && !ok && v.clients.sure(client) {
-			add(file, h.Line, h.Entry, fmt.Sprintf("client %s is not in %s", quoted(client), Clients))
-		}
-		if _, ok := printers[Fold(printer)]; printer != "" && !ok && v.printers.sure(printer) {
-			add(file, h.Line, h.Entry, fmt.Sprintf("printer %s is not in %s", quoted(printer), Printers))
-		}
-	}
-	for _, p := range purges {
-		if _, ok := printers[Fold(p.Printer)]; p.Printer != "*" && !ok && v.printers.sure(p.Printer) {
-			add(Purges, v.purges.line[p.key()], "", fmt.Sprintf("printer %s is not in %s", quoted(p.Printer), Printers))
-		}
-	}
-	for _, p := range purchases {
-		unbought(Purchases, &p.Head, "from", p.From)
-	}
-	for _, w := range weighins {
-		unbought(Weighins, &w.Head, "spool", w.Spool)
-	}
-	for _, m := range moves {
-		unbought(Moves, &m.Head, "spool", m.Spool)
-	}
-	for _, n := range needs {
-		if !unbought(Queue, &n.Head, "spool", n.Spool) {
-			unknown(Queue, &n.Head, n.Client, n.Printer)
-		}
-	}
-	countAll(v.purchases.all, Purchases, count)
-	countAll(v.weighins.all, Weighins, count)
-	countAll(v.needs.all, Queue, count)
-	countAll(v.moves.all, Moves, count)
-	countAll(v.voids.all, Voids, count)
-	countAll(v.seals.all, Seals, count)
+func sortProblems(problems []Problem) {
+	slices.SortStableFunc(problems, func(a, b Problem) int {
+		return cmp.Or(slices.Index(allFiles, a.File)-slices.Index(allFiles, b.File), a.Line-b.Line)
+	})
+}
 
-	e13 := v.watchConsumption(func(row *Consumption) {
-		count(ConsumptionFile, &Head{At: row.At, Line: row.Line, ID: strings.Clone(row.ID), Entry: strings.Clone(row.Entry)})
-		if v.hidden[row.ID] || slices.ContainsFunc(v.consumption, func(c *Conflict) bool { return c.ID == row.ID }) {
+// verification is one run of Verify: what was read, and what was found so far.
+type verification struct {
+	v        *View
+	now      time.Time
+	entries  int
+	problems []Problem
+	errs     []error // of reading, in the order of the files
+
+	files     map[string]string // of each ID, the file it stands in
+	bought    map[string]bool   // spools with a purchase that counts
+	boughtAll bool              // bought holds all of them: no row of purchases.csv is broken
+	allRead   bool              // no row of the ledgers that a void can reach is broken
+	sealsRead bool
+
+	printers  map[string]*Printer
+	clients   map[string]*Client
+	purges    []*PairPurge
+	purchases []*Purchase
+	weighins  []*Weighin
+	needs     []*Need
+	moves     []*Move
+	voids     []*Void
+}
+
+func (c *verification) add(file string, line int, entry, what string) {
+	c.problems = append(c.problems, Problem{file, line, entry, what})
+}
+
+// read notes the error of reading a file and tells whether there was none.
+func (c *verification) read(err error) bool {
+	c.errs = append(c.errs, err)
+	return err == nil
+}
+
+func (c *verification) readTables() {
+	var err error
+	_, err = c.v.Settings()
+	c.read(err)
+	c.printers, err = c.v.Printers()
+	c.read(err)
+	c.clients, err = c.v.Clients()
+	c.read(err)
+	_, err = c.v.Cores()
+	c.read(err)
+	_, err = c.v.Scales()
+	c.read(err)
+	_, err = c.v.Materials()
+	c.read(err)
+	c.purges, err = c.v.Purges()
+	c.read(err)
+}
+
+func (c *verification) readLedgers() {
+	var err error
+	c.purchases, err = c.v.Purchases()
+	c.boughtAll = c.read(err)
+	c.allRead = c.boughtAll
+	c.weighins, err = c.v.Weighins()
+	c.allRead = c.read(err) && c.allRead
+	c.needs, err = c.v.Needs()
+	c.allRead = c.read(err) && c.allRead
+	c.moves, err = c.v.Moves()
+	c.allRead = c.read(err) && c.allRead
+	c.voids, err = c.v.Voids()
+	c.allRead = c.read(err) && c.allRead
+	_, err = c.v.Seals()
+	c.read(err)
+	c.sealsRead = faultsOf(err) == nil
+	c.bought = map[string]bool{}
+	for _, p := range c.purchases {
+		c.bought[p.Spool] = true
+	}
+}
+
+// checkReferences looks at what the small ledgers and purges.csv name.
+func (c *verification) checkReferences() {
+	for _, p := range c.purges {
+		if _, ok := c.printers[Fold(p.Printer)]; p.Printer != "*" && !ok && c.v.printers.sure(p.Printer) {
+			c.add(Purges, c.v.purges.line[p.key()], "", fmt.Sprintf("printer %s is not in %s", quoted(p.Printer), Printers))
+		}
+	}
+	for _, p := range c.purchases {
+		c.unbought(Purchases, &p.Head, "from", p.From)
+	}
+	for _, w := range c.weighins {
+		c.unbought(Weighins, &w.Head, "spool", w.Spool)
+	}
+	for _, m := range c.moves {
+		c.unbought(Moves, &m.Head, "spool", m.Spool)
+	}
+	for _, n := range c.needs {
+		if !c.unbought(Queue, &n.Head, "spool", n.Spool) {
+			c.checkNames(Queue, &n.Head, n.Client, n.Printer)
+		}
+	}
+}
+
+// unbought reports a row about a spool without a purchase that counts, and tells whether it is one.
+func (c *verification) unbought(file string, h *Head, column, spool string) bool {
+	if !c.boughtAll || spool == "" || c.bought[spool] || !c.v.known[spool] {
+		return false
+	}
+	c.add(file, h.Line, h.Entry, fmt.Sprintf("%s %s has no purchase that counts; the row is left out", column, spool))
+	return true
+}
+
+// checkNames reports a client and a printer that the tables do not have.
+func (c *verification) checkNames(file string, h *Head, client, printer string) {
+	if _, ok := c.clients[Fold(client)]; client != "" && !ok && c.v.clients.sure(client) {
+		c.add(file, h.Line, h.Entry, fmt.Sprintf("client %s is not in %s", quoted(client), Clients))
+	}
+	if _, ok := c.printers[Fold(printer)]; printer != "" && !ok && c.v.printers.sure(printer) {
+		c.add(file, h.Line, h.Entry, fmt.Sprintf("printer %s is not in %s", quoted(printer), Printers))
+	}
+}
+
+func (c *verification) countEntries() {
+	countAll(c.v.purchases.all, Purchases, c.count)
+	countAll(c.v.weighins.all, Weighins, c.count)
+	countAll(c.v.needs.all, Queue, c.count)
+	countAll(c.v.moves.all, Moves, c.count)
+	countAll(c.v.voids.all, Voids, c.count)
+	countAll(c.v.seals.all, Seals, c.count)
+}
+
+// count counts the entry of a row, and reports one that stands in another file too and a time that cannot be.
+func (c *verification) count(file string, h *Head) {
+	if what := implausible(h.At, c.now); what != "" {
+		c.add(file, h.Line, h.Entry, what)
+	}
+	other, ok := c.files[h.ID]
+	if !ok {
+		c.entries++
+		c.files[h.ID] = file
+	} else if other != file {
+		c.add(file, h.Line, h.Entry, fmt.Sprintf("entry %s stands in %s too; a row typed by hand should leave it empty", h.ID, other))
+	}
+}
+
+// checkConsumption counts and checks the rows of consumption and gives each that counts to each.
+func (c *verification) checkConsumption(each func(*Consumption)) {
+	var conflicting map[string]bool
+	err := c.v.watchConsumption(func(row *Consumption) {
+		if conflicting == nil { // they are known before the first row comes
+			conflicting = map[string]bool{}
+			for _, conflict := range c.v.consumption {
+				conflicting[conflict.ID] = true
+			}
+		}
+		c.count(ConsumptionFile, &Head{At: row.At, Line: row.Line, ID: strings.Clone(row.ID), Entry: strings.Clone(row.Entry)})
+		if c.v.hidden[row.ID] || conflicting[row.ID] {
 			return
 		}
-		if !unbought(ConsumptionFile, &row.Head, "spool", row.Spool) {
-			unknown(ConsumptionFile, &row.Head, row.Client, row.Printer)
+		if !c.unbought(ConsumptionFile, &row.Head, "spool", row.Spool) {
+			c.checkNames(ConsumptionFile, &row.Head, row.Client, row.Printer)
 			each(row)
 		}
 	})
-	all := errors.Join(e4, e5, e6, e7, e8, e13) == nil // else the target may stand in a row that could not be read
-	for _, void := range voids {
-		if _, ok := ids[void.Target]; all && !ok {
-			add(Voids, void.Line, void.Entry, fmt.Sprintf("target %s is no entry of this book", quoted(void.Target)))
+	c.allRead = c.read(err) && c.allRead
+}
+
+func (c *verification) checkVoids() {
+	for _, void := range c.voids {
+		if _, ok := c.files[void.Target]; c.allRead && !ok { // else the target may stand in a row that could not be read
+			c.add(Voids, void.Line, void.Entry, fmt.Sprintf("target %s is no entry of this book", quoted(void.Target)))
 		}
 	}
-	if s, err := v.unknownSettings(); err == nil {
-		for _, line := range s {
-			add(SettingsFile, line.Line, "", fmt.Sprintf("setting %s is not known%s", quoted(line.Setting), hinted(Nearest(line.Setting, settingNames))))
+}
+
+func (c *verification) checkSettings() {
+	if unknown, err := c.v.unknownSettings(); err == nil {
+		for _, line := range unknown {
+			c.add(SettingsFile, line.Line, "", fmt.Sprintf("setting %s is not known%s", quoted(line.Setting), hinted(Nearest(line.Setting, settingNames))))
 		}
 	}
-	for _, w := range v.strangeWeights() {
-		add(SettingsFile, w.Line, "", fmt.Sprintf("purge_weight names %s, which is no spool of this book", w.Value))
+	for _, w := range c.v.strangeWeights() {
+		c.add(SettingsFile, w.Line, "", fmt.Sprintf("purge_weight names %s, which is no spool of this book", w.Value))
 	}
-	for _, c := range v.Conflicts() {
-		add(c.File, c.Lines[0], c.ID, c.What)
+}
+
+func (c *verification) addConflicts() {
+	for _, conflict := range c.v.Conflicts() {
+		c.add(conflict.File, conflict.Lines[0], conflict.ID, conflict.What)
 	}
-	for _, err := range []error{e1, e2, e3, e4, e5, e6, e7, e8, e9, e10, e11, e12, e13, e14} {
-		var f Faults
-		if errors.As(err, &f) {
-			for _, e := range f {
-				what := e.What
-				if e.Mend != "" {
-					what += "; " + e.Mend
-				}
-				add(e.File, e.Line, "", what)
+}
+
+// addFaults makes a problem of each row that breaks a rule. Any other error of reading is returned.
+func (c *verification) addFaults() error {
+	for _, err := range c.errs {
+		faults := faultsOf(err)
+		if err != nil && faults == nil {
+			return err
+		}
+		for _, e := range faults {
+			what := e.What
+			if e.Mend != "" {
+				what += "; " + e.Mend
 			}
-		} else if err != nil {
-			return 0, nil, nil, err
+			c.add(e.File, e.Line, "", what)
 		}
 	}
-	if faultsOf(e9) == nil {
-		if seals, err = v.sealProblems(add); err != nil {
-			return 0, nil, nil, err
-		}
-	}
-	slices.SortStableFunc(problems, func(a, b Problem) int {
-		if c := slices.Index(allFiles, a.File) - slices.Index(allFiles, b.File); c != 0 {
-			return c
-		}
-		return a.Line - b.Line
-	})
-	return entries, slices.Compact(problems), seals, nil
+	return nil
 }
 
 // firstYear is before any filament was printed with: an earlier time is a slip of the pen.
