@@ -83,8 +83,9 @@ func (v *View) Seals() ([]*Seal, error) {
 
 // SealThrough returns the seals to record so that every ledger is sealed for every month through an instant: those of months
 // not sealed yet or not that far, and of months whose new rows were recorded with a reason. again also takes months that no
-// longer hold for any other cause, as they are now. It is an error when a ledger has a conflict or a row that breaks a rule.
-func (v *View) SealThrough(through Time, again bool) ([]Seal, error) {
+// longer hold for any other cause, as they are now. It is an error when a ledger has a conflict, a row that breaks a rule, or one
+// that counts at a time that cannot be by the clock now: the months back to the year 26 would be sealed for ever.
+func (v *View) SealThrough(through Time, again bool, now time.Time) ([]Seal, error) {
 	if _, err := v.Select(func(*Head) bool { return false }); err != nil {
 		return nil, err
 	}
@@ -99,7 +100,7 @@ func (v *View) SealThrough(through Time, again bool) ([]Seal, error) {
 	if err := errors.Join(conflicts...); err != nil {
 		return nil, fmt.Errorf("a ledger with a conflict cannot be sealed:\n%w", err)
 	}
-	months, err := v.monthsThrough(through)
+	months, err := v.monthsThrough(through, now)
 	if err != nil {
 		return nil, err
 	}
@@ -139,21 +140,27 @@ func (v *View) SealThrough(through Time, again bool) ([]Seal, error) {
 	return seals, errors.Join(broken...)
 }
 
-// monthsThrough returns the months from the first in which any ledger has a row, up to that of through.
-func (v *View) monthsThrough(through Time) (months []string, err error) {
+// monthsThrough returns the months from the first in which any ledger has a row, up to that of through. Rows at a time that
+// cannot be are faults, unless a void hides them.
+func (v *View) monthsThrough(through Time, now time.Time) (months []string, err error) {
 	var first Time
+	var faults Faults
 	for _, file := range Sealable {
 		err := v.scanRows(file, func(r Row) {
-			if at := r.head().At; first.IsZero() || at.Before(first) {
-				first = at
+			h := r.head()
+			switch what := implausible(h, now); {
+			case what != "" && !v.hidden[h.ID]:
+				faults = append(faults, &RowError{file, h.Line, what, ""})
+			case what == "" && (first.IsZero() || h.At.Before(first)):
+				first = h.At
 			}
 		}, func(*RowError) {})
 		if err != nil {
 			return nil, err
 		}
 	}
-	if first.IsZero() || first.After(through) {
-		return nil, nil
+	if err := faults.err(); err != nil || first.IsZero() || first.After(through) {
+		return nil, err
 	}
 	for t := first.utc.AddDate(0, 0, 1-first.utc.Day()); t.Format("2006-01") <= through.utcMonth(); t = t.AddDate(0, 1, 0) {
 		months = append(months, t.Format("2006-01"))

@@ -42,7 +42,7 @@ func seal(t *testing.T, b *Book, through, at string, again bool) ([]Seal, error)
 	t.Helper()
 	var made []Seal
 	err := b.Update(func() string { return entryAt(at, byte(sealEntries.Add(1))) }, func(v *View) (Batch, error) {
-		seals, err := v.SealThrough(mustTime(through), again)
+		seals, err := v.SealThrough(mustTime(through), again, mustTime(at).Std())
 		for i := range seals {
 			seals[i].At = mustTime(at)
 		}

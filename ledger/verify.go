@@ -20,7 +20,7 @@ type Problem struct {
 // every problem: rows that break a rule, references that lead nowhere, conflicts, voids of nothing and settings that
 // nobody knows. Rows are given to each as they are read.
 //
-// now is the clock: no row may lie more than a day ahead of it. seals are the last of every ledger and month.
+// now is the clock: no row may lie more than a day ahead of it, and no entry may have been made after it. seals are the last of every ledger and month.
 func (v *View) Verify(now time.Time, each func(*Consumption)) (entries int, problems []Problem, seals []*SealState, err error) {
 	c := &verification{v: v, now: now, files: map[string]string{}}
 	c.readTables()
@@ -174,9 +174,12 @@ func (c *verification) countEntries() {
 	countAll(c.v.seals.all, Seals, c.count)
 }
 
-// count counts the entry of a row, and reports one that stands in another file too and a time that cannot be.
+// count counts the entry of a row, and reports one that stands in another file too, and times that cannot be.
 func (c *verification) count(file string, h *Head) {
-	if what := implausible(h.At, c.now); what != "" {
+	if what := implausible(h, c.now); what != "" && !c.v.hidden[h.ID] {
+		c.add(file, h.Line, h.Entry, what)
+	}
+	if what := madeAhead(h.Entry, c.now); what != "" {
 		c.add(file, h.Line, h.Entry, what)
 	}
 	other, ok := c.files[h.ID]
@@ -251,20 +254,6 @@ func (c *verification) addFaults() error {
 		}
 	}
 	return nil
-}
-
-// firstYear is before any filament was printed with: an earlier time is a slip of the pen.
-const firstYear = 1980
-
-// implausible says what is wrong with a time that no clock of a shop can have shown.
-func implausible(at Time, now time.Time) string {
-	switch {
-	case at.utc.After(now.Add(24 * time.Hour)):
-		return fmt.Sprintf("at %s lies more than a day ahead; mend the time, or the clock", at)
-	case at.utc.Year() < firstYear:
-		return fmt.Sprintf("at %s is before anybody printed with filament; mend the time", at)
-	}
-	return ""
 }
 
 var allFiles = slices.Concat(Tables, Ledgers)

@@ -46,7 +46,7 @@ func TestVerify(t *testing.T) {
 		{"seals that break the rules of their row", map[string]string{Seals: lines(Seals, id(5)+","+at+",,weighing.csv,2026-13,,ab")},
 			[]string{"2 entries", "seals.csv:2  through is blank", `seals.csv:2  ledger "weighing.csv" is none of`, `seals.csv:2  month "2026-13" is no month`, "seals.csv:2  rows is blank", `seals.csv:2  sha256 "ab" is no SHA-256`}, ""},
 		{"times that no clock can have shown", map[string]string{Moves: lines(Moves, id(5)+",2027-11-20T18:30:00Z,PLA-1,,", id(6)+",0206-11-20T18:30:00Z,PLA-1,,"), ConsumptionFile: lines(ConsumptionFile, id(7)+",2026-11-26T12:00:01Z,,,,PLA-1,1,,,,,,,", id(8)+",2026-11-26T12:00:00Z,,,,PLA-1,1,,,,,,,")},
-			[]string{"6 entries", "consumption.csv:2 " + id(7) + " at 2026-11-26T12:00:01Z lies more than a day ahead", "moves.csv:2 " + id(5) + " at 2027", "moves.csv:3 " + id(6) + " at 0206"}, "2 3"},
+			[]string{"6 entries", "consumption.csv:2 " + id(7) + " at 2026-11-26T12:00:01Z lies more than a day in the future", "moves.csv:2 " + id(5) + " at 2027", "moves.csv:3 " + id(6) + " at 0206"}, "2 3"},
 		{"a void of nothing", map[string]string{Voids: lines(Voids, id(5)+","+at+","+id(9)+",")},
 			[]string{"3 entries", `voids.csv:2 ` + id(5) + ` target "` + id(9) + `" is no entry of this book`}, ""},
 		{"voided rows count as entries", map[string]string{ConsumptionFile: lines(ConsumptionFile, row(id(5), "")), Voids: lines(Voids, id(6)+","+at+","+id(5)+",")},

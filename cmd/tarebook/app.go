@@ -154,13 +154,20 @@ type writeFlags struct {
 // at is when it happened. Now is kept to the millisecond, so that commands of one script stay in order.
 func (r *recordFlags) at(a *app) (ledger.Time, error) {
 	if r.At == "" {
-		return ledger.NewTime(a.now().Truncate(time.Millisecond)), nil
+		now := ledger.NewTime(a.now().Truncate(time.Millisecond))
+		if ledger.CheckTime(now, a.now()) != nil {
+			return now, fmt.Errorf("the clock of this machine says %s; set it, or say when it was with --at", now)
+		}
+		return now, nil
 	}
 	t, err := a.time("--at", r.At, false)
-	if err == nil && t.Std().After(a.now().Add(24*time.Hour)) {
-		return t, fmt.Errorf("--at %s lies more than a day in the future", r.At)
+	if err != nil {
+		return t, err
 	}
-	return t, err
+	if err := ledger.CheckTime(t, a.now()); err != nil {
+		return t, fmt.Errorf("--at %s %w; write the day with its year, as 2026-11-20 18:30, or set the clock of this machine", r.At, err)
+	}
+	return t, nil
 }
 
 var errAsOf = errors.New("--as-of is for looking; a time to record goes into --at")

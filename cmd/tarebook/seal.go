@@ -31,7 +31,7 @@ func (c *sealCmd) Run(a *app) error {
 		return err
 	}
 	return a.record(writeFlags{DryRun: c.DryRun}, func(v *ledger.View) (b recording.Booking, err error) {
-		seals, err := v.SealThrough(through, c.Again)
+		seals, err := v.SealThrough(through, c.Again, a.now())
 		if err != nil {
 			return b, err
 		}

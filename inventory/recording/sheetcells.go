@@ -222,11 +222,12 @@ func (l *line[T]) when() ledger.Time {
 		zone = time.FixedZone("", d.Offset)
 	}
 	t := time.Date(d.Year, time.Month(d.Month), d.Day, d.Hour, d.Minute, d.Second, d.Nano, zone)
-	switch {
-	case t.Hour() != d.Hour || t.Minute() != d.Minute:
+	if t.Hour() != d.Hour || t.Minute() != d.Minute {
 		l.refuseCell("at", fmt.Errorf("%s does not exist here, where clocks were put forward; write another time, or its offset", strconv.Quote(text)))
-	case t.After(in.Now.Add(24 * time.Hour)):
-		l.refuseCell("at", fmt.Errorf("%s lies more than a day in the future; write when it was, or say the order of dates with --dates", strconv.Quote(text)))
+		return ledger.NewTime(t)
+	}
+	if err := ledger.CheckTime(ledger.NewTime(t), in.Now); err != nil {
+		l.refuseCell("at", fmt.Errorf("%s %w; write when it was, or say the order of dates with --dates", strconv.Quote(text), err))
 	}
 	return ledger.NewTime(t)
 }
