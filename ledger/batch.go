@@ -185,7 +185,7 @@ func encodeRows(file string, header []string, rows any) ([]byte, error) {
 	return b.Bytes(), errors.Join(append(unfit, w.Error())...)
 }
 
-// header returns the header of a file, nil when the file is not there or empty.
+// header returns the header of a file, nil when the file is not there.
 func (v *View) header(file string) ([]string, error) {
 	f, err := v.open(file)
 	if err != nil || f == nil {
@@ -195,7 +195,7 @@ func (v *View) header(file string) ([]string, error) {
 	s := newScanner(f, 4096)
 	record, raw, _, err := s.next()
 	if errors.Is(err, io.EOF) {
-		return nil, nil
+		return nil, noHeader(file)
 	}
 	var syntax *csv.ParseError
 	if errors.As(err, &syntax) {

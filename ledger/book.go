@@ -176,11 +176,11 @@ func (b *Book) lookPast(asOf Time, locked error) (*View, error) {
 
 // cut takes what a file holds from an offset on out of the snapshot: a pending batch.
 func (v *View) cut(p *pending, at int64) {
-	if size, ok := v.size[p.file]; !ok || size <= at {
-		return
-	}
-	if v.size[p.file] = at; p.before < 0 && at == 0 {
+	switch size, ok := v.size[p.file]; {
+	case ok && p.before < 0 && at == 0:
 		delete(v.size, p.file)
+	case ok && size > at:
+		v.size[p.file] = at
 	}
 }
 

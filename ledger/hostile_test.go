@@ -132,13 +132,16 @@ func TestHostileFolder(t *testing.T) {
 			tornName(pending{file: Moves, before: int64(len(movesHeader))}, oldMove) + " is a symbolic link"},
 		{"a ledger is a link", func(b *Book, outside string) error {
 			return link(b, filepath.Join(outside, "letter"), Weighins)
-		}, "weighins.csv is a symbolic link", "weighins.csv is a symbolic link"},
+		}, "weighins.csv: a symbolic link stands here", ""},
 		{"a ledger is a link to what is not there", func(b *Book, outside string) error {
 			return link(b, filepath.Join(outside, "made"), Weighins)
-		}, "weighins.csv is a symbolic link", "weighins.csv is a symbolic link"},
+		}, "weighins.csv: a symbolic link stands here", ""},
 		{"a ledger is a folder", func(b *Book, _ string) error {
 			return os.Mkdir(in(b, Weighins), 0o777)
-		}, "weighins.csv is a folder", "weighins.csv is a folder"},
+		}, "weighins.csv: a folder stands here", ""},
+		{"the ledger that is recorded in is a link", func(b *Book, outside string) error {
+			return errors.Join(os.Remove(in(b, Moves)), link(b, filepath.Join(outside, "letter"), Moves))
+		}, "", "moves.csv: a symbolic link stands here"},
 	} {
 		for _, command := range []string{"look", "record"} {
 			b := newBook(t, map[string]string{Moves: rows})
@@ -152,7 +155,12 @@ func TestHostileFolder(t *testing.T) {
 			var err error
 			want := c.look
 			if command == "look" {
-				_, err = b.View(Time{})
+				var v *View
+				if v, err = b.View(Time{}); err == nil {
+					_, e1 := v.Weighins()
+					_, e2 := v.Needs()
+					err = JoinFaults(e1, e2)
+				}
 			} else {
 				want = c.record
 				err = record(b, ids(60), moved("mine"))

@@ -27,12 +27,12 @@ func (w *words) UnmarshalCSV(s string) error {
 
 func text(s *string) field { return (*words)(s) }
 
-// readHeader reads the header of a file of such rows; it returns nil when there is none.
+// readHeader reads the header of a file of such rows.
 func readHeader(s *scanner, of row) (*layout, error) {
 	file := of.file()
 	header, raw, line, err := s.next()
 	if err == io.EOF {
-		return nil, nil
+		return nil, noHeader(file)
 	}
 	if _, ok := err.(*csv.ParseError); ok {
 		return nil, Faults{syntaxError(file, line-1, raw, err)}
@@ -119,11 +119,10 @@ func (r *reader) read(s *scanner) error {
 	}
 }
 
-// scanRows reads a file of such rows from its header on with a reader that it makes. An error is about the header, or about reading; where
-// there is no header there is no layout.
+// scanRows reads a file of such rows from its header on with a reader that it makes. An error is about the header, or about reading.
 func scanRows(s *scanner, row row, each func(line int, raw string), bad func(e *RowError, record []string)) (*layout, error) {
 	l, err := readHeader(s, row)
-	if err != nil || l == nil {
+	if err != nil {
 		return nil, err
 	}
 	return l, newReader(l, row, each, bad).read(s)

@@ -159,13 +159,15 @@ func (b *Book) tell(text string) {
 // without takes a pending batch out of a snapshot when it cannot be tidied up: of a book that may only be looked at, on a full
 // disk, or because another command holds the lock.
 func (b *Book) without(v *View, p *pending) error {
-	size, ok := v.size[p.file]
-	if !ok || size <= p.start() {
-		return nil
-	}
 	r, err := b.judge(p)
-	if err != nil || r.remains != tornLeft {
+	if err != nil {
 		return err
+	}
+	if r.remains == nothingLeft && r.empty {
+		v.cut(p, 0)
+	}
+	if r.remains != tornLeft {
+		return nil
 	}
 	v.cut(p, r.at)
 	b.tell(fmt.Sprintf("a command that ended too early has left part of a batch at the end of %s; it does not count", p.file))

@@ -75,7 +75,7 @@ func (v *View) newRowStream() (*rowStream, error) {
 		return nil, err
 	}
 	if f == nil {
-		f = io.NopCloser(strings.NewReader(""))
+		f = io.NopCloser(strings.NewReader(Header(ConsumptionFile))) // as one without rows
 	}
 	return newRowStream(f, streamBlock), nil
 }
@@ -125,7 +125,7 @@ func (r *rowStream) take() (text string, line int, ok bool) {
 	s := r.source
 	if r.layout == nil {
 		var err error
-		if r.layout, err = readHeader(s, &Consumption{}); err != nil || r.layout == nil {
+		if r.layout, err = readHeader(s, &Consumption{}); err != nil {
 			r.end(err)
 			return "", 0, false
 		}

@@ -32,7 +32,6 @@ func TestUpdateAppends(t *testing.T) {
 	const absent = "\x00"
 	for _, c := range []struct{ name, before, note, want string }{
 		{"a new file gets its header", absent, "", movesHeader + row(50, "")},
-		{"an empty file too", "", "", movesHeader + row(50, "")},
 		{"after the header", movesHeader, "x", movesHeader + row(50, "x")},
 		{"after a row", movesHeader + row(7, ""), "x", movesHeader + row(7, "") + row(50, "x")},
 		{"a last line without its end gets one first", movesHeader + strings.TrimSuffix(row(7, "y"), "\n"), "", movesHeader + row(7, "y") + row(50, "")},

@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -17,8 +18,8 @@ type Problem struct {
 }
 
 // Verify reads the whole book and returns the number of distinct entries in its ledgers, voided ones included, and
-// every problem: rows that break a rule, references that lead nowhere, conflicts, voids of nothing and settings that
-// nobody knows. Rows are given to each as they are read.
+// every problem: rows that break a rule, references that lead nowhere, conflicts, voids of nothing, settings that
+// nobody knows, and copies of the book's files in its folder. Rows are given to each as they are read.
 //
 // now is the clock: no row may lie more than a day ahead of it, and no entry may have been made after it. seals are the last of every ledger and month.
 func (v *View) Verify(now time.Time, each func(*Consumption)) (entries int, problems []Problem, seals []*SealState, err error) {
@@ -31,7 +32,7 @@ func (v *View) Verify(now time.Time, each func(*Consumption)) (entries int, prob
 	c.checkVoids()
 	c.checkSettings()
 	c.addConflicts()
-	if err := c.addFaults(); err != nil {
+	if err := errors.Join(c.addFaults(), c.checkCopies()); err != nil {
 		return 0, nil, nil, err
 	}
 	if c.sealsRead {
@@ -43,9 +44,10 @@ func (v *View) Verify(now time.Time, each func(*Consumption)) (entries int, prob
 	return c.entries, slices.Compact(c.problems), seals, nil
 }
 
+// sortProblems puts problems in the order of the book's files, then of lines; those of other files come first, by name.
 func sortProblems(problems []Problem) {
 	slices.SortStableFunc(problems, func(a, b Problem) int {
-		return cmp.Or(slices.Index(allFiles, a.File)-slices.Index(allFiles, b.File), a.Line-b.Line)
+		return cmp.Or(slices.Index(allFiles, a.File)-slices.Index(allFiles, b.File), strings.Compare(a.File, b.File), a.Line-b.Line)
 	})
 }
 

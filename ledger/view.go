@@ -19,6 +19,7 @@ type View struct {
 	asOf  Time
 	size  map[string]int64
 	found map[string]fs.FileInfo // the files as they were
+	odd   map[string]Faults      // what stands in place of a file and is none
 
 	settings  *Settings
 	materials table[Material]
@@ -65,7 +66,7 @@ type kept[T any] struct {
 }
 
 func (b *Book) snapshot(asOf Time) (*View, error) {
-	v := &View{book: b, asOf: asOf, size: map[string]int64{}, found: map[string]fs.FileInfo{}}
+	v := &View{book: b, asOf: asOf, size: map[string]int64{}, found: map[string]fs.FileInfo{}, odd: map[string]Faults{}}
 	for _, file := range slices.Concat(Tables, Ledgers) {
 		info, err := b.disk().Lstat(b.Dir, file)
 		if errors.Is(err, fs.ErrNotExist) {
@@ -74,10 +75,10 @@ func (b *Book) snapshot(asOf Time) (*View, error) {
 		if err != nil {
 			return nil, err
 		}
-		if !info.Mode().IsRegular() {
-			return nil, notPlain(file, info)
-		}
 		v.size[file], v.found[file] = info.Size(), info
+		if odd := notRegular(file, info.Mode()); odd != nil {
+			v.odd[file] = odd
+		}
 	}
 	for _, file := range []string{SettingsFile, Purchases} {
 		if _, ok := v.size[file]; !ok {
@@ -93,8 +94,11 @@ func (v *View) AsOf() Time { return v.asOf }
 // open returns the snapshot of a file, nil when it was not there.
 func (v *View) open(file string) (io.ReadCloser, error) {
 	size, ok := v.size[file]
-	if !ok {
+	if !ok || size == 0 && v.odd[file] == nil && v.beingMade(file) {
 		return nil, nil
+	}
+	if odd := v.odd[file]; odd != nil {
+		return nil, odd
 	}
 	f, err := openFile(filepath.Join(v.book.Dir, file))
 	if errors.Is(err, fs.ErrNotExist) {
