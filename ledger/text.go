@@ -13,6 +13,23 @@ func Forbidden(r rune) bool {
 	return unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) || r == '\u2028' || r == '\u2029'
 }
 
+// Clean returns s as it may be shown on a terminal: what is Forbidden as its code, as <001B>, and bytes that are not UTF-8,
+// which some terminals obey too, as U+FFFD. Every message and every cell for people goes through it.
+func Clean(s string) string {
+	if utf8.ValidString(s) && strings.IndexFunc(s, Forbidden) < 0 {
+		return s
+	}
+	var b strings.Builder
+	for _, r := range s {
+		if Forbidden(r) {
+			fmt.Fprintf(&b, "<%04X>", r)
+		} else {
+			b.WriteRune(r)
+		}
+	}
+	return b.String()
+}
+
 // CheckText returns what is wrong with text that is to be recorded in the named column, nil when nothing is.
 // What a spreadsheet would run follows OWASP, "CSV Injection"; tab and line ends are control characters.
 func CheckText(column, s string) error {

@@ -10,6 +10,7 @@ import (
 	"github.com/jedib0t/go-pretty/v6/text"
 
 	"tarebook/inventory/planning"
+	"tarebook/ledger"
 )
 
 // bars are amounts by one key, each stacked of kinds.
@@ -160,7 +161,7 @@ func (b bars) draw() barsDrawing {
 	d.Grid = string(grid)
 	for i, r := range b.rows {
 		y := barsMargin + barsPitch*float64(i) + (barsPitch-barsThick)/2
-		row := barDrawing{Y: coordinate(y), TextY: coordinate(y + barsThick - 3), Key: shortened(Clean(r.key), 15), Text: r.text, At: coordinate(x.at(r.all) + 4)}
+		row := barDrawing{Y: coordinate(y), TextY: coordinate(y + barsThick - 3), Key: shortened(ledger.Clean(r.key), 15), Text: r.text, At: coordinate(x.at(r.all) + 4)}
 		from := 0.0
 		for kind, amount := range r.kinds {
 			if amount > 0 {
@@ -176,7 +177,7 @@ func (b bars) draw() barsDrawing {
 func (b bars) words() string {
 	parts := make([]string, len(b.rows))
 	for i, r := range b.rows {
-		parts[i] = shortened(Clean(r.key), 40) + " " + r.text
+		parts[i] = shortened(ledger.Clean(r.key), 40) + " " + r.text
 	}
 	return strings.Join(slices.DeleteFunc([]string{b.what + " in " + b.unit, b.leftOut(), strings.Join(parts, ", ")}, func(s string) bool { return s == "" }), ": ")
 }
@@ -197,7 +198,7 @@ func (b bars) plot(width int) []string {
 	width = min(width, 120)
 	keys, numbers := 0, 0
 	for _, r := range b.rows {
-		keys, numbers = max(keys, cellWidth(Clean(r.key))), max(numbers, len(r.text))
+		keys, numbers = max(keys, cellWidth(ledger.Clean(r.key))), max(numbers, len(r.text))
 	}
 	keys = min(keys, width/3)
 	room := float64(width - keys - numbers - 3)
@@ -215,7 +216,7 @@ func (b bars) plot(width int) []string {
 	}
 	x := scale{0, b.top(), 0, room}
 	for _, r := range b.rows {
-		key := shortened(Clean(r.key), keys)
+		key := shortened(ledger.Clean(r.key), keys)
 		line := key + strings.Repeat(" ", keys-cellWidth(key)) + " |"
 		drawn, sum := 0, 0.0
 		for kind, amount := range r.kinds { // ends are rounded, not lengths, so that the bar as a whole is right

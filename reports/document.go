@@ -10,6 +10,8 @@ import (
 	"os"
 	"slices"
 	"strings"
+
+	"tarebook/ledger"
 )
 
 // web holds what documents are made of: templates, styles and scripts, by the name of the document.
@@ -29,7 +31,7 @@ type document struct {
 // write writes the document, whole or not at all. Templates are parsed here and not when the program starts, which most often
 // writes none.
 func (d document) write(w io.Writer) error {
-	t, err := template.New("frame.html").Funcs(template.FuncMap{"clean": Clean}).ParseFS(web, "web/frame.html", "web/"+d.name+".html")
+	t, err := template.New("frame.html").Funcs(template.FuncMap{"clean": ledger.Clean}).ParseFS(web, "web/frame.html", "web/"+d.name+".html")
 	if err != nil {
 		return err
 	}

@@ -11,6 +11,7 @@ import (
 	"sync"
 
 	"tarebook/inventory"
+	"tarebook/ledger"
 )
 
 // WriteSheets writes labels as an HTML document of sheets, to print on A4 or Letter and cut along the lines. A grid whose labels
@@ -180,5 +181,5 @@ func (x *Label) form(l *labelLayout) labelForm {
 
 // printable shows what may not stand in a document as its code; XML has no place for U+FFFE and U+FFFF at all (XML 1.0, 2.2).
 func printable(s string) string {
-	return strings.NewReplacer("\ufffe", "<FFFE>", "\uffff", "<FFFF>").Replace(Clean(s))
+	return strings.NewReplacer("\ufffe", "<FFFE>", "\uffff", "<FFFF>").Replace(ledger.Clean(s))
 }

@@ -69,6 +69,7 @@ type Style struct {
 	Format string // one of Formats
 	Colour bool   // of a table alone
 	Width  int    // of a table, in cells; 0: as wide as it is
+	Seen   bool   // on a terminal, where no cell may hold what it would act on
 }
 
 // Render writes a report.
@@ -77,7 +78,7 @@ func Render(w io.Writer, r Report, s Style) error {
 	case "json":
 		return writeJSON(w, r.JSON())
 	case "csv":
-		return writeCSV(w, r.CSV())
+		return gocsv.MarshalCSV(r.CSV(), guarded{csv.NewWriter(w), s.Seen})
 	case "md":
 		return writeSheets(w, r.Sheets(), Style{Format: "md"})
 	case "table", "":
@@ -116,26 +117,10 @@ func escapeMarks(s string) string {
 
 func mark(r rune) bool { return r > 0x7e && ledger.Forbidden(r) }
 
-// Clean shows characters that may not reach a terminal as their code.
-func Clean(s string) string {
-	if strings.IndexFunc(s, ledger.Forbidden) < 0 {
-		return s
-	}
-	var b strings.Builder
-	for _, r := range s {
-		if ledger.Forbidden(r) {
-			fmt.Fprintf(&b, "<%04X>", r)
-		} else {
-			b.WriteRune(r)
-		}
-	}
-	return b.String()
-}
-
-// literal is Clean for Markdown: what would become markup, a link, a picture or another character stays text (CommonMark 0.31.2, 2.4,
+// literal is ledger.Clean for Markdown: what would become markup, a link, a picture or another character stays text (CommonMark 0.31.2, 2.4,
 // 2.5 and 6).
 func literal(s string) string {
-	s = Clean(s)
+	s = ledger.Clean(s)
 	var b strings.Builder
 	for i, r := range s {
 		switch {
@@ -165,13 +150,20 @@ func paragraph(s string) string {
 	return s
 }
 
-// guarded is a writer of CSV that puts an apostrophe before text that a spreadsheet would run.
-type guarded struct{ *csv.Writer }
+// guarded is a writer of CSV that puts an apostrophe before text that a spreadsheet would run, and cleans what is seen on a
+// terminal.
+type guarded struct {
+	*csv.Writer
+	seen bool
+}
 
 func (g guarded) Write(record []string) error {
 	for i, field := range record {
 		if ledger.Runs(field) && !isNumber(field) {
 			record[i] = "'" + field
+		}
+		if g.seen {
+			record[i] = ledger.Clean(record[i])
 		}
 	}
 	return g.Writer.Write(record)
@@ -182,11 +174,9 @@ func isNumber(s string) bool {
 	return digits != "" && strings.IndexFunc(digits, func(r rune) bool { return !unicode.IsDigit(r) && r != '.' }) < 0
 }
 
-func writeCSV(w io.Writer, rows any) error { return gocsv.MarshalCSV(rows, guarded{csv.NewWriter(w)}) }
-
 func writeSheets(w io.Writer, sheets Pages, s Style) error {
 	var b strings.Builder
-	clean := Clean
+	clean := ledger.Clean
 	if s.Format == "md" {
 		clean = paragraph
 	}
@@ -229,7 +219,7 @@ func writePicture(b *strings.Builder, lines []string, s Style) {
 	}
 	b.WriteString(fence)
 	for _, line := range lines {
-		b.WriteString(cut(strings.TrimRight(Clean(line), " "), s.Width) + "\n")
+		b.WriteString(cut(strings.TrimRight(ledger.Clean(line), " "), s.Width) + "\n")
 	}
 	b.WriteString(fence)
 }
@@ -263,7 +253,7 @@ func (s *Sheet) clean() {
 	for _, rows := range [][][]string{s.Rows, s.Totals} {
 		for _, row := range rows {
 			for i, cell := range row {
-				row[i] = Clean(cell)
+				row[i] = ledger.Clean(cell)
 			}
 		}
 	}

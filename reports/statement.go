@@ -255,7 +255,7 @@ func (s Statement) WriteHTML(w io.Writer) error {
 		}
 		tables = append(tables, t)
 	}
-	return document{"statement", Clean("Statement: " + s.title()), map[string]any{
+	return document{"statement", ledger.Clean("Statement: " + s.title()), map[string]any{
 		"Who": s.who(), "Period": period(s.From, s.To), "Tables": tables, "Notes": s.Notes, "Nothing": s.nothing(),
 	}}.write(w)
 }

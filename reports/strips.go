@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"tarebook/inventory/assign"
+	"tarebook/ledger"
 )
 
 // Strips: the order of a print as each nozzle sees it, in plain characters. What repeats itself is drawn once, with the times.
@@ -63,7 +64,7 @@ func same(a, b assign.Step) bool { return a.Slot == b.Slot && a.Load == b.Load }
 func strips(steps []assign.Step, nozzles int, slots []string, width int) []string {
 	cell := 0
 	for _, name := range slots {
-		cell = max(cell, cellWidth(Clean(name)))
+		cell = max(cell, cellWidth(ledger.Clean(name)))
 	}
 	heads := []string{"use"}
 	for n := range nozzles {
@@ -116,7 +117,7 @@ func (c chunk) draw(nozzles int, slots []string, cell int) []string {
 		for _, s := range c.steps {
 			mark, name := " ", "."
 			if s.Nozzle == n {
-				if name = Clean(slots[s.Slot]); s.Load {
+				if name = ledger.Clean(slots[s.Slot]); s.Load {
 					mark = ">"
 				}
 			}

@@ -103,7 +103,7 @@ func (a *app) flagConflicts(v *ledger.View) error {
 func (a *app) style() reports.Style {
 	style := reports.Style{Format: a.Format, Colour: colour(a.terminal, a.getenv("NO_COLOR"), a.getenv("TERM"))}
 	if a.terminal {
-		style.Width = a.width
+		style.Width, style.Seen = a.width, true
 	}
 	return style
 }
@@ -231,7 +231,7 @@ func (a *app) record(w writeFlags, decide func(v *ledger.View) (recording.Bookin
 // warn writes lines to stderr.
 func (a *app) warn(lines ...string) {
 	for _, line := range lines {
-		fmt.Fprintln(a.stderr, "tarebook: "+reports.Clean(line))
+		fmt.Fprintln(a.stderr, "tarebook: "+line)
 	}
 }
 
@@ -239,7 +239,7 @@ func (a *app) warn(lines ...string) {
 // with status 2 would be typed again, and booked twice.
 func (a *app) say(lines ...string) error {
 	for _, line := range lines {
-		_, err := fmt.Fprintln(a.stdout, reports.Clean(line))
+		_, err := fmt.Fprintln(a.stdout, ledger.Clean(line))
 		if err != nil && a.durable && !errors.Is(err, syscall.EPIPE) {
 			if !a.deaf {
 				a.deaf = true

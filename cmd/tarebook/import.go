@@ -56,7 +56,7 @@ func (c *importCmd) Run(a *app) error {
 		return unread(in.File, err)
 	}
 	for _, line := range in.Told() {
-		fmt.Fprintln(a.stderr, "tarebook: "+reports.Clean(in.File+": "+line))
+		fmt.Fprintln(a.stderr, "tarebook: "+in.File+": "+line)
 	}
 	var would func() reports.Import
 	decide := func(v *ledger.View) (recording.Booking, error) {

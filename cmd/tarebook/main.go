@@ -23,6 +23,7 @@ func main() {
 type environment struct {
 	stdin          io.Reader
 	stdout, stderr io.Writer
+	bar            io.Writer // stderr for what moves the cursor
 	getenv         func(string) string
 	now            func() time.Time // its location is where typed times are local
 	entropy        io.Reader

@@ -7,7 +7,7 @@ import (
 	"path/filepath"
 	"time"
 
-	"tarebook/reports"
+	"tarebook/ledger"
 )
 
 // longFile is from how many bytes on it is shown how far a file has been read.
@@ -24,7 +24,7 @@ type progress struct {
 }
 
 func (a *app) progress(f *os.File, name string) *progress {
-	p := &progress{Reader: f, app: a, name: reports.Clean(filepath.Base(name)), shown: a.now()}
+	p := &progress{Reader: f, app: a, name: ledger.Clean(filepath.Base(name)), shown: a.now()}
 	if info, err := f.Stat(); err == nil && a.watched && info.Size() >= longFile {
 		p.size = info.Size()
 	}
@@ -35,7 +35,7 @@ func (p *progress) Read(b []byte) (int, error) {
 	n, err := p.Reader.Read(b)
 	if p.read += int64(n); p.size > 0 {
 		if now := p.app.now(); now.Sub(p.shown) > 200*time.Millisecond {
-			fmt.Fprintf(p.app.stderr, "\r%s: %d %% of %d MB read", p.name, 100*p.read/p.size, p.size>>20)
+			fmt.Fprintf(p.app.bar, "\r%s: %d %% of %d MB read", p.name, 100*p.read/p.size, p.size>>20)
 			p.shown = now
 		}
 	}
@@ -45,6 +45,6 @@ func (p *progress) Read(b []byte) (int, error) {
 // clear takes the line off the terminal.
 func (p *progress) clear() {
 	if p.size > 0 {
-		fmt.Fprint(p.app.stderr, "\r\x1b[K")
+		fmt.Fprint(p.app.bar, "\r\x1b[K")
 	}
 }

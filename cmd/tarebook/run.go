@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"io"
 	"reflect"
 	"runtime/debug"
 	"slices"
@@ -27,6 +28,7 @@ var errFlagged = errors.New("flagged")
 // run carries out one command line and returns the exit status: 0 all well, 1 answered and something is flagged,
 // 2 not carried out.
 func run(args []string, env environment) int {
+	env.bar, env.stderr = env.stderr, messages{env.stderr}
 	return status(execute(args, env), env)
 }
 
@@ -39,9 +41,24 @@ func status(err error, env environment) int {
 		return 1
 	}
 	for line := range strings.SplitSeq(err.Error(), "\n") {
-		fmt.Fprintln(env.stderr, "tarebook: "+reports.Clean(line))
+		fmt.Fprintln(env.stderr, "tarebook: "+line)
 	}
 	return 2
+}
+
+// messages is standard error: whatever is written there, of a book, a file or a folder's name, is clean.
+type messages struct{ io.Writer }
+
+// Write writes whole lines; their ends stay.
+func (m messages) Write(p []byte) (int, error) {
+	lines := strings.Split(string(p), "\n")
+	for i, line := range lines {
+		lines[i] = ledger.Clean(line)
+	}
+	if _, err := io.WriteString(m.Writer, strings.Join(lines, "\n")); err != nil {
+		return 0, err
+	}
+	return len(p), nil
 }
 
 func execute(args []string, env environment) error {

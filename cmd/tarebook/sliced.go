@@ -13,7 +13,6 @@ import (
 	"tarebook/inventory/recording"
 	"tarebook/inventory/toolpath"
 	"tarebook/ledger"
-	"tarebook/reports"
 )
 
 // Sliced files at the command line: opening them, what stands on their tools, and what is told while a long one is read.
@@ -163,7 +162,7 @@ func (a *app) unchanged(dir, name string, size int64, sum string, o toolpath.Opt
 		other = path
 	}
 	if other != "" {
-		fmt.Fprintf(a.stderr, "tarebook: %s is not what was queued, so it is not told where in it a spool runs out\n", reports.Clean(other))
+		fmt.Fprintf(a.stderr, "tarebook: %s is not what was queued, so it is not told where in it a spool runs out\n", other)
 	}
 	return nil
 }
@@ -226,7 +225,7 @@ func (a *app) readSliced(name string, o toolpath.Options, known bool) (s *invent
 		return nil, err
 	}
 	for _, w := range s.Warnings {
-		fmt.Fprintf(a.stderr, "tarebook: %s:%d: %s\n", shown, w.Line, reports.Clean(w.What))
+		fmt.Fprintf(a.stderr, "tarebook: %s:%d: %s\n", shown, w.Line, w.What)
 	}
 	if s.MoreWarnings > 0 {
 		fmt.Fprintf(a.stderr, "tarebook: %s: %d more lines leave a doubt\n", shown, s.MoreWarnings)

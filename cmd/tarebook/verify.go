@@ -17,7 +17,7 @@ func (c *verifyCmd) Run(a *app) error {
 		return err
 	}
 	report := reports.NewVerify(entries, problems, seals)
-	style := reports.Style{Format: a.Format}
+	style := reports.Style{Format: a.Format, Seen: a.terminal}
 	if err := reports.Render(a.stdout, report, style); err != nil {
 		return err
 	}

@@ -119,7 +119,7 @@ func (r *weighRow) read() error {
 func (r *weighRow) refuse(err error) {
 	r.refused++
 	for text := range strings.SplitSeq(err.Error(), "\n") {
-		fmt.Fprintf(r.app.stderr, "tarebook: line %d: %s\n", r.nth, reports.Clean(text))
+		fmt.Fprintf(r.app.stderr, "tarebook: line %d: %s\n", r.nth, text)
 	}
 }
 
@@ -182,7 +182,7 @@ func (r *weighRow) name(id string) error {
 	}
 	r.spool = spool.ID
 	if r.app.typed {
-		fmt.Fprintf(r.app.stderr, "%s %s %s: gross?\n", spool.ID, reports.Clean(spool.Material), reports.Clean(spool.Colour))
+		fmt.Fprintf(r.app.stderr, "%s %s %s: gross?\n", spool.ID, spool.Material, spool.Colour)
 	}
 	return nil
 }
