@@ -17,6 +17,7 @@ type Batch interface {
 	Len() int
 	Cancels() bool // whether a void can cancel its rows
 	file() string
+	eachRow(func(row))
 	reopen(v *View, reason string) error
 	encode(v *View, newEntry func() string) ([]byte, error)
 }
@@ -42,6 +43,12 @@ func (b Rows[T, R]) Len() int { return len(b) }
 func (b Rows[T, R]) Cancels() bool { return b.file() != Seals }
 
 func (b Rows[T, R]) file() string { return R(new(T)).file() }
+
+func (b Rows[T, R]) eachRow(each func(row)) {
+	for i := range b {
+		each(R(&b[i]))
+	}
+}
 
 // encode gives each row its entry, checks it by the rules of its file and writes it in the order of the file's
 // header. A row that breaks a rule is a fault of the command, so its message names no line.

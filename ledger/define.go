@@ -19,6 +19,12 @@ func (b tableRows[T, R]) Cancels() bool { return false }
 
 func (b tableRows[T, R]) file() string { return R(new(T)).file() }
 
+func (b tableRows[T, R]) eachRow(each func(row)) {
+	for i := range b {
+		each(R(&b[i]))
+	}
+}
+
 func (b tableRows[T, R]) reopen(*View, string) error { return nil }
 
 func (b tableRows[T, R]) encode(v *View, _ func() string) ([]byte, error) {

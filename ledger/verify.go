@@ -27,6 +27,7 @@ func (v *View) Verify(now time.Time, each func(*Consumption)) (entries int, prob
 	c.readTables()
 	c.readLedgers()
 	c.checkReferences()
+	c.checkText()
 	c.countEntries()
 	c.checkConsumption(each)
 	c.checkVoids()
@@ -148,6 +149,42 @@ func (c *verification) checkReferences() {
 	}
 }
 
+// checkText reports what a reader may not see in the rows that count.
+func (c *verification) checkText() {
+	v := c.v
+	checkTableText(c, &v.materials, Materials)
+	checkTableText(c, &v.cores, Cores)
+	checkTableText(c, &v.scales, Scales)
+	checkTableText(c, &v.printers, Printers)
+	checkTableText(c, &v.purges, Purges)
+	checkTableText(c, &v.clients, Clients)
+	checkLedgerText(c, c.purchases)
+	checkLedgerText(c, c.weighins)
+	checkLedgerText(c, c.needs)
+	checkLedgerText(c, c.moves)
+	checkLedgerText(c, c.voids)
+}
+
+func checkTableText[T any, R interface {
+	*T
+	tableRow
+}](c *verification, t *table[T], file string) {
+	columns := columnsOf(R(new(T)))
+	for _, r := range t.rows {
+		eachUnseen(columns, R(r), func(what string) { c.add(file, t.line[R(r).key()], "", what) })
+	}
+}
+
+func checkLedgerText[T any, R interface {
+	*T
+	Row
+}](c *verification, rows []*T) {
+	columns := columnsOf(R(new(T)))
+	for _, r := range rows {
+		eachUnseen(columns, R(r), func(what string) { c.add(R(r).file(), R(r).head().Line, R(r).head().Entry, what) })
+	}
+}
+
 // unbought reports a row about a spool without a purchase that counts, and tells whether it is one.
 func (c *verification) unbought(file string, h *Head, column, spool string) bool {
 	if !c.boughtAll || spool == "" || c.bought[spool] || !c.v.known[spool] {
@@ -196,6 +233,7 @@ func (c *verification) count(file string, h *Head) {
 // checkConsumption counts and checks the rows of consumption and gives each that counts to each.
 func (c *verification) checkConsumption(each func(*Consumption)) {
 	var conflicting map[string]bool
+	columns := columnsOf(&Consumption{})
 	err := c.v.watchConsumption(func(row *Consumption) {
 		if conflicting == nil { // they are known before the first row comes
 			conflicting = map[string]bool{}
@@ -207,6 +245,7 @@ func (c *verification) checkConsumption(each func(*Consumption)) {
 		if c.v.hidden[row.ID] || conflicting[row.ID] {
 			return
 		}
+		eachUnseen(columns, row, func(what string) { c.add(ConsumptionFile, row.Line, strings.Clone(row.Entry), what) })
 		if !c.unbought(ConsumptionFile, &row.Head, "spool", row.Spool) {
 			c.checkNames(ConsumptionFile, &row.Head, row.Client, row.Printer)
 			each(row)

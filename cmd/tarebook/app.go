@@ -182,16 +182,24 @@ func (a *app) update(w writeFlags, decide func(v *ledger.View) (ledger.Batch, er
 		return err
 	}
 	book.Reopen = w.Reopen
-	if w.DryRun {
-		return book.Try(a.entries(), decide)
-	}
+	var notes []string
 	recorded := false
-	err = book.Update(a.entries(), func(v *ledger.View) (ledger.Batch, error) {
+	noting := func(v *ledger.View) (ledger.Batch, error) {
 		batch, err := decide(v)
-		recorded = batch != nil && batch.Len() > 0
+		if err == nil && batch != nil {
+			notes, recorded = ledger.Unseen(batch), batch.Len() > 0
+		}
 		return batch, err
-	})
-	a.durable = a.durable || err == nil && recorded
+	}
+	if w.DryRun {
+		err = book.Try(a.entries(), noting)
+	} else {
+		err = book.Update(a.entries(), noting)
+		a.durable = a.durable || err == nil && recorded
+	}
+	if err == nil {
+		a.warn(notes...)
+	}
 	return err
 }
 

@@ -100,7 +100,7 @@ func TestScripts(t *testing.T) {
 				"GORACE": "atexit_sleep_ms=0", // under -race each command would wait a second before it ends
 				// What no script file should hold itself.
 				"ESC": "\x1b", "BEL": "\a", "TAB": "\t", "CR": "\r", "LF": "\n", "DEL": "\x7f", "CSI": "\u009b",
-				"BIDI": "\u202e", "ISOLATE": "\u2066", "SEPARATOR": "\u2028", "LATIN1": "\xe9",
+				"BIDI": "\u202e", "ISOLATE": "\u2066", "SEPARATOR": "\u2028", "LATIN1": "\xe9", "ZERO": "\u200b", "SOFT": "\u00ad", "BOM": "\ufeff", "CYRILLIC": "\u0440",
 			} {
 				env.Setenv(name, value)
 			}
