@@ -42,13 +42,9 @@ func (c *Conflict) Error() string {
 }
 
 func entryConflict(file, id string, lines []int) *Conflict {
-	slices.Sort(lines)
-	where := make([]string, len(lines))
-	for i, n := range lines {
-		where[i] = fmt.Sprint(n)
-	}
+	where := joinLines(lines) // which sorts them
 	return &Conflict{file, id, lines, fmt.Sprintf("entry %s stands with different contents on lines %s; none of them counts; settle it with: tarebook void %s --why REASON, then record the right one again",
-		id, strings.Join(where, " and "), id)}
+		id, where, id)}
 }
 
 // settle returns the rows that exist as of an instant (the zero Time: all), an entry that stands twice with

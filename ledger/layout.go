@@ -98,10 +98,12 @@ func newLayout(file string, columns, header []string) (*layout, error) {
 	for i := range columns {
 		l.at[i] = -1
 	}
+	seen := make(map[string]bool, len(header))
 	for j, name := range header {
 		name = Trim(name)
 		l.header = append(l.header, name)
-		if name != "" && slices.Contains(l.header[:j], name) {
+		twice := name != "" && seen[name]
+		if seen[name] = true; twice {
 			faults = append(faults, &RowError{file, 1, "column " + quoted(name) + " stands twice", "rename one of them"})
 		}
 		if i := slices.Index(columns, name); i >= 0 {

@@ -63,12 +63,22 @@ func validSpool(s string) bool {
 	return true
 }
 
+// longestNear bounds the names that are compared letter by letter; longer ones are nobody's slip of the pen.
+const longestNear = 64
+
 // Nearest returns the candidate that differs least from name, or "" when none is near: at most a third
-// of the letters may differ.
+// of the letters may differ. Its time grows with the number of candidates, so it is for one name, or a few.
 func Nearest(name string, candidates []string) string {
-	best, limit := "", max(1, utf8.RuneCountInString(name)/3)+1
+	folded := []rune(Fold(name))
+	if len(folded) > longestNear {
+		return ""
+	}
+	best, limit := "", max(1, len(folded)/3)+1
 	for _, c := range candidates {
-		if d := distance([]rune(Fold(name)), []rune(Fold(c))); d < limit {
+		if n := utf8.RuneCountInString(c); n-len(folded) >= limit || len(folded)-n >= limit {
+			continue // so many letters at least are to be added or dropped
+		}
+		if d := distance(folded, []rune(Fold(c))); d < limit {
 			best, limit = c, d
 		}
 	}
@@ -97,9 +107,29 @@ func distance(a, b []rune) int {
 	return row[len(b)]
 }
 
-// didYouMean returns a hint to append to the message about an unknown name.
-func didYouMean(name string, candidates []string) string {
-	if near := Nearest(name, candidates); near != "" {
+// mostHints is for how many unknown names one view looks for a near one: a book of many unknown names beside many known ones
+// would else take their product in time, and nobody reads as many hints.
+const mostHints = 20
+
+// hints finds near names for messages about unknown ones.
+type hints struct {
+	left   int
+	sorted map[string][]string // names by the column that holds them
+}
+
+// near returns a hint for an unknown name of a column, "" when nothing is near or too many were asked for. known returns all
+// names; it is called once for each column.
+func (h *hints) near(column, name string, known func() []string) string {
+	if h.left <= 0 {
+		return ""
+	}
+	h.left--
+	names, ok := h.sorted[column]
+	if !ok {
+		names = known()
+		h.sorted[column] = names
+	}
+	if near := Nearest(name, names); near != "" {
 		return "did you mean " + near + "?"
 	}
 	return ""

@@ -40,6 +40,7 @@ type View struct {
 	unsure      bool            // it may name more of them, in rows that could not be read
 	hidden      map[string]bool // what live voids hide
 	consumption []*Conflict
+	hints       hints
 	stream      *rowStream // of consumption, when it was asked for ahead
 }
 
@@ -66,7 +67,7 @@ type kept[T any] struct {
 }
 
 func (b *Book) snapshot(asOf Time) (*View, error) {
-	v := &View{book: b, asOf: asOf, size: map[string]int64{}, found: map[string]fs.FileInfo{}, odd: map[string]Faults{}}
+	v := &View{book: b, asOf: asOf, size: map[string]int64{}, found: map[string]fs.FileInfo{}, odd: map[string]Faults{}, hints: hints{mostHints, map[string][]string{}}}
 	for _, file := range slices.Concat(Tables, Ledgers) {
 		info, err := b.disk().Lstat(b.Dir, file)
 		if errors.Is(err, fs.ErrNotExist) {
@@ -342,12 +343,12 @@ func (v *View) Voids() ([]*Void, error) {
 }
 
 // reference returns a check that name, of a column, is one that its table knows.
-func reference[T any](column string, t *table[T], file string) func(name string, bad func(what, mend string)) {
+func reference[T any](v *View, column string, t *table[T], file string) func(name string, bad func(what, mend string)) {
 	return func(name string, bad func(what, mend string)) {
 		if name == "" || Named(t.byKey, name) != nil || !t.sure(name) {
 			return
 		}
-		hint := didYouMean(name, slices.Sorted(maps.Keys(t.byKey)))
+		hint := v.hints.near(column, name, func() []string { return slices.Sorted(maps.Keys(t.byKey)) })
 		if hint == "" {
 			hint = "add it to " + file
 		}
@@ -363,8 +364,8 @@ func (v *View) Purchases() ([]*Purchase, error) {
 	_, err1 := v.Materials()
 	_, err2 := v.Cores()
 	_, err3 := v.Voids()
-	material := reference("material", &v.materials, Materials)
-	core := reference("core", &v.cores, Cores)
+	material := reference(v, "material", &v.materials, Materials)
+	core := reference(v, "core", &v.cores, Cores)
 	var names map[string]bool
 	live, err := readLedger(v, &v.purchases, Purchases, func(p *Purchase, bad func(what, mend string)) {
 		if names == nil {
@@ -399,15 +400,28 @@ func (v *View) Purchases() ([]*Purchase, error) {
 			v.purchases.conflicts = append(v.purchases.conflicts, c)
 		}
 		c.Lines = append(c.Lines, p.Line)
-		c.What = fmt.Sprintf("spool %s is bought on lines %s; the earlier counts; settle it with: tarebook void %s --why REASON", p.Spool, joinLines(c.Lines), p.ID)
 		return true
 	})
+	for spool, c := range twice {
+		c.What = fmt.Sprintf("spool %s is bought on lines %s; the earlier counts; settle it with: tarebook void %s --why REASON", spool, joinLines(slices.Clone(c.Lines)), c.ID)
+	}
 	return v.purchases.live, nil
 }
 
+// mostLines is how many lines a message lists.
+const mostLines = 8
+
+// joinLines lists lines, sorted, as 2 and 3; of many the first, and how many more.
 func joinLines(lines []int) string {
-	lines = slices.Sorted(slices.Values(lines))
-	return strings.Trim(strings.Join(strings.Fields(fmt.Sprint(lines)), " and "), "[]")
+	slices.Sort(lines)
+	var words []string
+	for _, n := range lines[:min(len(lines), mostLines)] {
+		words = append(words, fmt.Sprint(n))
+	}
+	if more := len(lines) - len(words); more > 0 {
+		words = append(words, fmt.Sprintf("%d more", more))
+	}
+	return strings.Join(words, " and ")
 }
 
 // Spools returns the ids of all spools that any purchase names, also a voided one.
@@ -420,7 +434,7 @@ func (v *View) spoolKnown(column, spool string, bad func(what, mend string)) {
 	if spool == "" || v.known[spool] || v.unsure {
 		return
 	}
-	hint := didYouMean(spool, slices.Sorted(maps.Keys(v.known)))
+	hint := v.hints.near("spool", spool, func() []string { return slices.Sorted(maps.Keys(v.known)) })
 	if hint == "" {
 		hint = "book its purchase first, with: tarebook buy"
 	}
@@ -434,7 +448,7 @@ func (v *View) Weighins() ([]*Weighin, error) {
 	}
 	_, err1 := v.Purchases()
 	_, err2 := v.Scales()
-	scale := reference("scale", &v.scales, Scales)
+	scale := reference(v, "scale", &v.scales, Scales)
 	_, err := readLedger(v, &v.weighins, Weighins, func(w *Weighin, bad func(what, mend string)) {
 		v.spoolKnown("spool", w.Spool, bad)
 		scale(w.Scale, bad)
@@ -450,7 +464,7 @@ func (v *View) Needs() ([]*Need, error) {
 	}
 	_, err1 := v.Purchases()
 	_, err2 := v.Materials()
-	material := reference("material", &v.materials, Materials)
+	material := reference(v, "material", &v.materials, Materials)
 	_, err := readLedger(v, &v.needs, Queue, func(n *Need, bad func(what, mend string)) {
 		v.spoolKnown("spool", n.Spool, bad)
 		material(n.Material, bad)
