@@ -21,31 +21,54 @@ type digest struct {
 	sum  string // SHA-256 in lower-case hex
 }
 
-// monthSum adds up one month. Rows come in ledger order but for the few that a person or a merge has put elsewhere; a
-// month with such a row is gathered and sorted in a second pass.
-type monthSum struct {
-	rows      int
-	hash      hash.Hash
-	last      sealed // of the rows added
-	unordered bool
-	gathered  []sealed
+// digests are of one month: of its rows with numbers in their shortest form, as seals are made, and as typed, as they once were.
+type digests struct{ shortest, typed digest }
+
+// are tells whether the rows are those that were sealed, in either form.
+func (d digests) are(s *Seal) bool {
+	sealed := digest{s.Rows.N, s.SHA256}
+	return d.shortest == sealed || d.typed == sealed
 }
 
-// sealed is what puts a row in its place, and its canonical form.
-type sealed struct {
+// monthSum adds up one month in both forms.
+type monthSum struct{ shortest, typed formSum }
+
+func (t *monthSum) unordered() bool { return t.shortest.unordered || t.typed.unordered }
+
+// formSum adds up one month in one form. Rows come in ledger order but for the few that a person or a merge has put elsewhere; a
+// month with such a row is gathered and sorted in a second pass.
+type formSum struct {
+	rows      int
+	hash      hash.Hash
+	last      sealedRow // of the rows added
+	unordered bool
+	gathered  []sealedRow
+}
+
+// sealedRow is what puts a row in its place, and its form.
+type sealedRow struct {
 	at            Time
 	order, id     string
 	form, content string
 }
 
 // same tells whether two rows are one entry that stands twice.
-func (s sealed) same(o sealed) bool { return s.id == o.id && s.content == o.content }
+func (s sealedRow) same(o sealedRow) bool { return s.id == o.id && s.content == o.content }
 
-func (s sealed) compare(o sealed) int {
+func (s sealedRow) compare(o sealedRow) int {
 	return cmp.Or(s.at.Compare(o.at), strings.Compare(s.order, o.order), strings.Compare(s.form, o.form))
 }
 
-func (t *monthSum) add(s sealed) {
+// newSealedRow returns a row in one form. One without entry is known, and put in its place, by its content in that form.
+func newSealedRow(h *Head, form string) sealedRow {
+	s := sealedRow{at: h.At, order: strings.Clone(h.ID), id: strings.Clone(h.ID), form: form, content: contentOf(form)}
+	if h.Entry == "" {
+		s.order, s.id = " "+form, ""
+	}
+	return s
+}
+
+func (t *formSum) add(s sealedRow) {
 	if t.rows > 0 {
 		if s.same(t.last) {
 			return
@@ -60,59 +83,65 @@ func (t *monthSum) add(s sealed) {
 	io.WriteString(t.hash, s.form)
 }
 
-// digests returns the digest of each month wanted of one ledger, over the rows that count says do. Memory grows with the
+// digest returns the sum of all that was added, or gathered.
+func (t *formSum) digest() digest {
+	if t.unordered {
+		t.rows = 0
+		t.hash.Reset()
+		slices.SortFunc(t.gathered, sealedRow.compare)
+		for i, s := range t.gathered {
+			if i > 0 && s.same(t.gathered[i-1]) {
+				continue
+			}
+			t.rows++
+			io.WriteString(t.hash, s.form)
+		}
+	}
+	return digest{t.rows, hex.EncodeToString(t.hash.Sum(nil))}
+}
+
+// digests returns the digests of each month wanted of one ledger, over the rows that covers says are meant. Memory grows with the
 // longest month that is out of order, not with the ledger.
-func (v *View) digests(file string, months map[string]bool, covers func(Row) bool, bad func(*RowError)) (map[string]digest, error) {
-	tallies := map[string]*monthSum{}
+func (v *View) digests(file string, months map[string]bool, covers func(Row) bool, bad func(*RowError)) (map[string]digests, error) {
+	sums := map[string]*monthSum{}
 	for month := range months {
-		tallies[month] = &monthSum{hash: sha256.New()}
+		sums[month] = &monthSum{formSum{hash: sha256.New()}, formSum{hash: sha256.New()}}
 	}
-	take := func(r Row) (*monthSum, sealed) {
-		h := r.head()
-		t := tallies[h.At.utcMonth()]
-		if t == nil || !v.asOf.IsZero() && h.At.After(v.asOf) || !covers(r) {
-			return nil, sealed{}
-		}
-		form := h.canonical()
-		s := sealed{at: h.At, order: strings.Clone(h.ID), id: strings.Clone(h.ID), form: form, content: contentOf(form)}
-		if h.Entry == "" {
-			s.order = " " + form
-		}
-		return t, s
+	scan := func(take func(t *monthSum, shortest, typed sealedRow), bad func(*RowError)) error {
+		return v.scanRows(file, func(r Row) {
+			h := r.head()
+			t := sums[h.At.utcMonth()]
+			if t == nil || !v.asOf.IsZero() && h.At.After(v.asOf) || !covers(r) {
+				return
+			}
+			record := h.record()
+			take(t, newSealedRow(h, h.layout.shortest(record)), newSealedRow(h, h.layout.canonical(record)))
+		}, bad)
 	}
-	err := v.scanRows(file, func(r Row) {
-		if t, s := take(r); t != nil && !t.unordered {
-			t.add(s)
+	err := scan(func(t *monthSum, shortest, typed sealedRow) {
+		if !t.unordered() {
+			t.shortest.add(shortest)
+			t.typed.add(typed)
 		}
 	}, bad)
 	if err != nil {
 		return nil, err
 	}
-	if slices.ContainsFunc(slices.Collect(maps.Values(tallies)), func(t *monthSum) bool { return t.unordered }) {
-		err := v.scanRows(file, func(r Row) {
-			if t, s := take(r); t != nil && t.unordered {
-				t.gathered = append(t.gathered, s)
+	if slices.ContainsFunc(slices.Collect(maps.Values(sums)), (*monthSum).unordered) {
+		err := scan(func(t *monthSum, shortest, typed sealedRow) {
+			if t.unordered() {
+				t.shortest.unordered, t.typed.unordered = true, true
+				t.shortest.gathered = append(t.shortest.gathered, shortest)
+				t.typed.gathered = append(t.typed.gathered, typed)
 			}
 		}, func(*RowError) {})
 		if err != nil {
 			return nil, err
 		}
 	}
-	found := map[string]digest{}
-	for month, t := range tallies {
-		if t.unordered {
-			t.rows = 0
-			t.hash.Reset()
-			slices.SortFunc(t.gathered, sealed.compare)
-			for i, s := range t.gathered {
-				if i > 0 && s.same(t.gathered[i-1]) {
-					continue
-				}
-				t.rows++
-				io.WriteString(t.hash, s.form)
-			}
-		}
-		found[month] = digest{t.rows, hex.EncodeToString(t.hash.Sum(nil))}
+	found := map[string]digests{}
+	for month, t := range sums {
+		found[month] = digests{t.shortest.digest(), t.typed.digest()}
 	}
 	return found, nil
 }

@@ -90,6 +90,7 @@ type layout struct {
 	header  []string // as the file has it, trimmed
 	columns []string // of the contract, in its order
 	at      []int    // for each of columns its place in the file, -1 where the header lacks it
+	numbers []bool   // which of columns hold a number; nil where nobody asks
 }
 
 func newLayout(file string, columns, header []string) (*layout, error) {
@@ -147,28 +148,69 @@ func (l *layout) field(record []string, i int) string {
 	return ""
 }
 
-// canonical is the form that identity, conflicts and seals compare: the file's name, then the contract's
-// columns in table order as trimmed text, joined by U+001F and ended by LF.
+// canonical is the form that identity and conflicts compare: the file's name, then the contract's columns in table order as
+// trimmed text, joined by U+001F and ended by LF.
 func (l *layout) canonical(record []string) string {
+	return l.form(record, func(_ int, field string) string { return field })
+}
+
+// shortest is the form that seals compare: canonical with each number in its shortest form, as a spreadsheet writes it.
+func (l *layout) shortest(record []string) string {
+	return l.form(record, func(i int, field string) string {
+		if l.numbers[i] {
+			return shortestNumber(field)
+		}
+		return field
+	})
+}
+
+func (l *layout) form(record []string, of func(i int, field string) string) string {
 	var b strings.Builder
 	b.WriteString(l.file)
 	for i := range l.columns {
 		b.WriteByte(0x1f)
-		b.WriteString(l.field(record, i))
+		b.WriteString(of(i, l.field(record, i)))
 	}
 	b.WriteByte('\n')
 	return b.String()
 }
 
+// shortestNumber returns a number that keeps the rules without zeros that say nothing: 12.50 is 12.5, 007 is 7.
+func shortestNumber(s string) string {
+	if strings.Contains(s, ".") {
+		s = strings.TrimSuffix(strings.TrimRight(s, "0"), ".")
+	}
+	for len(s) > 1 && s[0] == '0' && s[1] != '.' {
+		s = s[1:]
+	}
+	return s
+}
+
+// numbersOf tells which columns of a row hold a number.
+func numbersOf(r row) (numbers []bool) {
+	for _, f := range r.columns() {
+		switch f.(type) {
+		case *Grams, *Mass, *Number, *Count:
+			numbers = append(numbers, true)
+		default:
+			numbers = append(numbers, false)
+		}
+	}
+	return numbers
+}
+
 // canonical returns the canonical form of a row that was read.
-func (h *Head) canonical() string {
+func (h *Head) canonical() string { return h.layout.canonical(h.record()) }
+
+// record splits the row's text again.
+func (h *Head) record() []string {
 	r := csv.NewReader(strings.NewReader(h.raw))
 	r.FieldsPerRecord = -1
 	record, err := r.Read()
 	if err != nil {
 		panic(err) // it was read once already
 	}
-	return h.layout.canonical(record)
+	return record
 }
 
 // contentID names a row that has no entry: the first 26 hex digits of the SHA-256 of its canonical form.

@@ -40,7 +40,12 @@ func readHeader(s *scanner, of row) (*layout, error) {
 	if err != nil {
 		return nil, err
 	}
-	return newLayout(file, columnsOf(of), header)
+	l, err := newLayout(file, columnsOf(of), header)
+	if err != nil {
+		return nil, err
+	}
+	l.numbers = numbersOf(of)
+	return l, nil
 }
 
 // reader reads the rows of one file, all into the same row.

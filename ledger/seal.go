@@ -13,7 +13,8 @@ import (
 
 // Seals: what a ledger held in a month, so that a later change of it is found. A seal covers the rows with at in its calendar
 // month (UTC) and not after its through: how many distinct ones there are, voided ones included, and the SHA-256 of their
-// canonical forms in ledger order.
+// canonical forms in ledger order, with each number in its shortest form, so that a spreadsheet's save changes nothing. Seals of
+// before have numbers as they were typed; a month holds by either.
 
 // Sealable are the ledgers that can be sealed: all but the seals themselves.
 var Sealable = slices.DeleteFunc(slices.Clone(Ledgers), func(file string) bool { return file == Seals })
@@ -133,7 +134,7 @@ func (v *View) SealThrough(through Time, again bool, now time.Time) ([]Seal, err
 			return nil, err
 		}
 		for _, month := range slices.Sorted(maps.Keys(wanted)) {
-			d := found[month]
+			d := found[month].shortest
 			seals = append(seals, Seal{Through: through, Ledger: file, Month: month, Rows: Count{d.rows, true}, SHA256: d.sum})
 		}
 	}

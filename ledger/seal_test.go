@@ -125,6 +125,53 @@ func TestSealIsOfTheCanonicalRowsInLedgerOrder(t *testing.T) {
 	})
 }
 
+// A spreadsheet writes 812.50 as 812.5 when it saves a file, whose meaning is the same. Seals made now hold after that; one of
+// before was of the text as typed, and holds as long as that stands.
+func TestSealOutlivesASpreadsheetsSave(t *testing.T) {
+	t.Parallel()
+	const at = "2026-10-05T08:00:00Z"
+	a := entryAt(at, 1)
+	typed := lines(Weighins, a+","+at+",PLA-1,0812.50,bench,loaded,1.50", ","+at+",PLA-2,900.000,,,", ","+at+",PLA-2,90,,,")
+	saved := lines(Weighins, a+","+at+",PLA-1,812.5,bench,loaded,1.50", ","+at+",PLA-2,900,,,", ","+at+",PLA-2,90,,,")
+	// By hand, in ledger order: rows without entry first, by content.
+	asTyped := sumOf(form(Weighins, "", at, "PLA-2", "90", "", "", ""), form(Weighins, "", at, "PLA-2", "900.000", "", "", ""), form(Weighins, a, at, "PLA-1", "0812.50", "bench", "loaded", "1.50"))
+	shortest := sumOf(form(Weighins, "", at, "PLA-2", "90", "", "", ""), form(Weighins, "", at, "PLA-2", "900", "", "", ""), form(Weighins, a, at, "PLA-1", "812.5", "bench", "loaded", "1.50"))
+
+	b := newBook(t, map[string]string{Weighins: typed})
+	seals, err := seal(t, b, "2026-10-31T23:59:59Z", "2026-11-04T08:00:00Z", false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range seals {
+		if s.Ledger == Weighins && (s.SHA256 != shortest || s.Rows.N != 3) {
+			t.Errorf("sealed %d rows, %s, want 3, %s", s.Rows.N, s.SHA256, shortest)
+		}
+	}
+	write(t, b.Dir, map[string]string{Weighins: saved})
+	if problems, hold := looksOver(t, b); problems != "" || hold != len(seals) {
+		t.Errorf("saved by a spreadsheet: %d of %d seals hold: %s", hold, len(seals), problems)
+	}
+
+	before := lines(Seals, entryAt("2026-11-04T08:00:00Z", 9)+",2026-11-04T08:00:00Z,2026-10-31T23:59:59Z,weighins.csv,2026-10,3,"+asTyped)
+	for _, c := range []struct {
+		weighins string
+		holds    int
+	}{{typed, 1}, {saved, 0}} {
+		if _, hold := looksOver(t, newBook(t, map[string]string{Weighins: c.weighins, Seals: before})); hold != c.holds {
+			t.Errorf("a seal of before: %d hold, want %d", hold, c.holds)
+		}
+	}
+}
+
+func TestShortestNumber(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct{ typed, want string }{{"", ""}, {"0", "0"}, {"000", "0"}, {"0.50", "0.5"}, {"00.5", "0.5"}, {"12.000", "12"}, {"1200", "1200"}, {"007.10", "7.1"}, {"0.0", "0"}} {
+		if got := shortestNumber(c.typed); got != c.want {
+			t.Errorf("%q: got %q, want %q", c.typed, got, c.want)
+		}
+	}
+}
+
 // What was changed after a seal is found, and told as far as it can be known.
 func TestSealFindsWhatWasChanged(t *testing.T) {
 	t.Parallel()

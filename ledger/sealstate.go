@@ -16,7 +16,7 @@ type SealState struct {
 	Holds bool
 	After []SealedRow // rows of its time recorded after it was made
 
-	now digest
+	now digests
 	// explained: what is new was recorded with a reason, and the rest is as it was sealed.
 	explained bool
 }
@@ -33,7 +33,7 @@ type SealedRow struct {
 // what says what became of the rows of a seal that does not hold.
 func (s *SealState) what() string {
 	text := fmt.Sprintf("%s no longer holds for %s, sealed through %s: ", s.Month, s.Ledger, s.Through.Through())
-	n, now := int64(s.Rows.N), int64(s.now.rows)
+	n, now := int64(s.Rows.N), int64(s.now.typed.rows)
 	switch {
 	case s.explained:
 		return text + fmt.Sprintf("reopened for %s; seal it again with: tarebook seal --through %s", counted(len(s.After)), s.Through.Through())
@@ -91,7 +91,7 @@ func (v *View) sealStates(file string, last map[string]*Seal) ([]*SealState, err
 	broken := map[string]bool{}
 	for month, s := range states {
 		s.now = now[month]
-		if s.Holds = s.now == (digest{s.Rows.N, s.SHA256}); !s.Holds {
+		if s.Holds = s.now.are(s.Seal); !s.Holds {
 			broken[month] = true
 		}
 	}
@@ -115,7 +115,7 @@ func (v *View) sealStates(file string, last map[string]*Seal) ([]*SealState, err
 			s := states[month]
 			slices.SortFunc(s.After, func(a, b SealedRow) int { return a.Line - b.Line })
 			s.After = slices.Compact(s.After) // a month out of order is read twice
-			s.explained = before[month] == digest{s.Rows.N, s.SHA256} && !slices.ContainsFunc(s.After, func(r SealedRow) bool { return !r.Reopened })
+			s.explained = before[month].are(s.Seal) && !slices.ContainsFunc(s.After, func(r SealedRow) bool { return !r.Reopened })
 		}
 	}
 	var sorted []*SealState
