@@ -49,6 +49,9 @@ func Buy(v *ledger.View, typed TypedPurchase, bench Bench) (b Booking, err error
 	if err != nil {
 		return b, err
 	}
+	if what := ledger.ReadBySheets(ids[0]); what != "" {
+		return b, fmt.Errorf("spool %s: a spreadsheet that opens the book would take the id for %s; begin it with a word, as PLA-%s", ids[0], what, ids[0])
+	}
 	var rows []ledger.Purchase
 	for i, id := range ids {
 		row.Spool, row.Price = id, prices[i]
