@@ -25,6 +25,8 @@ func (i *interval) add(o interval) {
 type usage struct {
 	intervals []interval // one before each weigh-in, and one after the last
 	first     ledger.Time
+	most      ledger.Grams // that one row can take
+	beyond    beyond
 }
 
 // Usage folds consumption into each spool's intervals and notes which of the watched jobs are over. A row at the very
@@ -33,6 +35,7 @@ type Usage struct {
 	spools  []*Spool
 	bySpool map[string]int
 	of      []usage
+	path    pathGrams
 
 	names    *Spellings     // spellings of watched names; nil when nobody asks
 	spelled  Spellings      // what they were before any row
@@ -85,6 +88,12 @@ func (u *Usage) Add(row *ledger.Consumption) {
 	if of.first.IsZero() || row.At.Before(of.first) {
 		of.first = row.At
 	}
+	if row.Total() > of.most {
+		of.beyond.add(row)
+	}
+	if row.Basis == ledger.Path {
+		u.path.add(row.PartG, row.SupportG, row.PrimeG, row.PurgeG)
+	}
 	if u.watched != nil && row.Outcome == ledger.Finished {
 		u.finished[u.watched[ledger.Fold(row.Job)]] = true
 	}
@@ -99,10 +108,12 @@ func (u *Usage) Merge(o *Usage) {
 		for n := range u.of[i].intervals {
 			u.of[i].intervals[n].add(o.of[i].intervals[n])
 		}
+		u.of[i].beyond.merge(o.of[i].beyond)
 		if first := o.of[i].first; u.of[i].first.IsZero() || !first.IsZero() && first.Before(u.of[i].first) {
 			u.of[i].first = first
 		}
 	}
+	u.path.merge(&o.path)
 	for i, over := range o.finished {
 		u.finished[i] = u.finished[i] || over
 	}
@@ -125,7 +136,9 @@ func (u *Usage) Reset() {
 	for i, s := range u.spools {
 		n := len(s.Weighins) + 1
 		u.of[i].intervals, intervals = intervals[:n:n], intervals[n:]
+		u.of[i].most = s.mostOf()
 	}
+	u.path = pathGrams{}
 	u.finished = make([]bool, len(u.watched)+1)
 }
 

@@ -9,7 +9,7 @@ import (
 )
 
 // Verify returns the number of distinct entries and all that is wrong with a book: what package ledger finds in its
-// rows, and consumption booked after the end of its spool. now is the clock; seals are the last of every ledger and month.
+// rows, consumption booked after the end of its spool, and figures that cannot be. now is the clock; seals are the last of every ledger and month.
 func Verify(v *ledger.View, now time.Time) (entries int, problems []ledger.Problem, seals []*ledger.SealState, err error) {
 	ends := map[string]*ledger.Weighin{}
 	if purchases, err := v.Purchases(); err == nil && len(purchases) > 0 {
@@ -28,5 +28,27 @@ func Verify(v *ledger.View, now time.Time) (entries int, problems []ledger.Probl
 				What: fmt.Sprintf("%s ended on %s; what is booked on it later counts in cost alone", end.Spool, end.At)})
 		}
 	})
-	return entries, append(problems, late...), seals, err
+	problems = append(problems, late...)
+	if err == nil {
+		problems = append(problems, impossible(v)...)
+	}
+	return entries, problems, seals, err
+}
+
+// impossible returns the figures of a book that cannot be. What a row that breaks a rule keeps from being known is left out: that
+// row is a problem of its own.
+func impossible(v *ledger.View) []ledger.Problem {
+	shelf, err := Load(v)
+	if err != nil {
+		materials, err := v.Materials()
+		if err != nil {
+			return nil
+		}
+		return impossibleMaterials(materials)
+	}
+	problems := shelf.Impossible()
+	if needs, err := v.Needs(); err == nil {
+		problems = append(problems, queuedPath(needs)...)
+	}
+	return problems
 }

@@ -181,6 +181,8 @@ func (c *content) read(s *scanner, row row, keep func()) (err error) {
 			r.head().setID()
 		case *Setting:
 			r.Line = line
+		case *Material:
+			r.Line = line
 		}
 		c.lines = append(c.lines, line)
 		c.raws = append(c.raws, raw)

@@ -23,6 +23,7 @@ type Material struct {
 	DensityGCM3    Number `csv:"density_g_cm3"`
 	DensityUGCM3   Number `csv:"density_u_g_cm3"`
 	Note           string `csv:"note"`
+	Line           int    `csv:"-"`
 	densityFloat   float64
 	densityUnknown float64
 }

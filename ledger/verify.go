@@ -17,6 +17,14 @@ type Problem struct {
 	What  string `json:"what" csv:"what"`
 }
 
+// Text returns the problem as a line: where it is, and what.
+func (p Problem) Text() string {
+	if p.Line == 0 {
+		return p.File + ": " + p.What
+	}
+	return fmt.Sprintf("%s:%d: %s", p.File, p.Line, p.What)
+}
+
 // Verify reads the whole book and returns the number of distinct entries in its ledgers, voided ones included, and
 // every problem: rows that break a rule, references that lead nowhere, conflicts, voids of nothing, settings that
 // nobody knows, and copies of the book's files in its folder. Rows are given to each as they are read.

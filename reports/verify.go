@@ -44,11 +44,7 @@ func (v Verify) CSV() any { return v.Problems }
 func (v Verify) Sheets() Pages {
 	var sheet Sheet
 	for _, p := range v.Problems {
-		where := p.File
-		if p.Line > 0 {
-			where = fmt.Sprintf("%s:%d", p.File, p.Line)
-		}
-		sheet.Notes = append(sheet.Notes, where+": "+p.What)
+		sheet.Notes = append(sheet.Notes, p.Text())
 	}
 	verdict := "no problem"
 	if n := len(v.Problems); n > 0 {

@@ -45,6 +45,7 @@ func (c *checkCmd) Run(a *app) error {
 	if err := a.locate(v, jobs, found); err != nil {
 		return err
 	}
+	a.warnImpossible(shelf)
 	check := reports.NewCheck(shelf, jobs)
 	if err := a.show(v, check); err != nil {
 		return err

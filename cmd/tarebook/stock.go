@@ -1,6 +1,8 @@
 package main
 
 import (
+	"fmt"
+
 	"tarebook/inventory"
 	"tarebook/reports"
 )
@@ -36,5 +38,20 @@ func (c *stockCmd) Run(a *app) error {
 	if stock, err = stock.Sorted(c.Sort); err != nil {
 		return err
 	}
+	a.warnImpossible(shelf)
 	return a.show(v, stock)
+}
+
+// mostImpossible is how many figures that cannot be are noted beside an answer; verify lists all.
+const mostImpossible = 5
+
+// warnImpossible says beside an answer which of the figures that it rests on cannot be.
+func (a *app) warnImpossible(shelf *inventory.Shelf) {
+	problems := shelf.Impossible()
+	for _, p := range problems[:min(len(problems), mostImpossible)] {
+		a.warn(p.Text())
+	}
+	if more := len(problems) - mostImpossible; more > 0 {
+		a.warn(fmt.Sprintf("%d more figures cannot be; see them with: tarebook verify", more))
+	}
 }
