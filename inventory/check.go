@@ -24,9 +24,9 @@ func (s *Shelf) Check(v *ledger.View, also ...Also) ([]*Job, error) {
 	if err != nil {
 		return nil, err
 	}
-	ahead := map[*Spool]ledger.Grams{}
+	o := s.newOutlook()
 	for _, job := range jobs {
-		s.Assign(job, ahead)
+		s.assign(job, o)
 	}
 	return jobs, nil
 }

@@ -23,7 +23,7 @@ func BenchmarkGrowthNeedsBySpools(b *testing.B) {
 		{"far too much", func(i int) string { return fmt.Sprintf("job%d,,P1,%d,,PLA,,5000", i, i) }},
 		{"named and short", func(i int) string { return fmt.Sprintf("job%d,,P1,%d,PLA-%06d,,,5000", i, i, i) }},
 	} {
-		for _, n := range []int{250, 500, 1000} {
+		for _, n := range []int{1000, 2000, 4000} {
 			b.Run(fmt.Sprintf("%s/%d", c.name, n), func(b *testing.B) {
 				dir := b.TempDir()
 				var bought, weighed, needs []string

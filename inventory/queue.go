@@ -3,7 +3,6 @@ package inventory
 import (
 	"cmp"
 	"fmt"
-	"math"
 	"slices"
 
 	"tarebook/ledger"
@@ -115,16 +114,17 @@ func (s *Shelf) jobs(rows []*ledger.Need) []*Job {
 
 // Assign finds a spool for each need of a job: the named ones first, then those that stand loaded, then the
 // smallest that is enough. No spool serves two slots.
-func (s *Shelf) Assign(job *Job, ahead map[*Spool]ledger.Grams) {
-	used := map[*Spool]bool{}
+func (s *Shelf) Assign(job *Job) { s.assign(job, s.newOutlook()) }
+
+func (s *Shelf) assign(job *Job, o *outlook) {
 	give := func(n *Need, spool *Spool, from string) {
 		n.Spool, n.From = spool, from
 		n.Row = n.rowFor(spool)
-		used[spool] = true
+		o.use(spool)
 	}
 	for _, n := range job.Needs {
 		n.From = None
-		if spool := s.ByID[n.Row.Spool]; n.Row.Spool != "" && !used[spool] {
+		if spool := s.ByID[n.Row.Spool]; n.Row.Spool != "" && !o.used[spool] {
 			give(n, spool, Named)
 		} // else an earlier row has it, and this one goes by its material and colour
 	}
@@ -132,7 +132,7 @@ func (s *Shelf) Assign(job *Job, ahead map[*Spool]ledger.Grams) {
 		if n.Spool != nil || n.Row.Material == "" {
 			continue
 		}
-		if spool := s.at(n.Printer, n.Slot); spool != nil && !used[spool] && spool.Is(n.Row.Material, n.Row.Colour) {
+		if spool := s.at(n.Printer, n.Slot); spool != nil && !o.used[spool] && spool.Is(n.Row.Material, n.Row.Colour) {
 			give(n, spool, OnIt)
 		}
 	}
@@ -140,7 +140,7 @@ func (s *Shelf) Assign(job *Job, ahead map[*Spool]ledger.Grams) {
 		if n.Spool != nil || n.Row.Material == "" {
 			continue
 		}
-		if fit := s.enough(n, n.Row.Material, n.Row.Colour, used, ahead); len(fit) > 0 {
+		if fit := o.enough(n, n.Row.Material, n.Row.Colour, 1); len(fit) > 0 {
 			give(n, fit[0], Chosen)
 		}
 	}
@@ -152,7 +152,7 @@ func (s *Shelf) Assign(job *Job, ahead map[*Spool]ledger.Grams) {
 		if n.Spool != nil {
 			n.Material, n.Colour = n.Spool.Material, n.Spool.Colour
 		}
-		s.WeighUp(n, ahead)
+		s.WeighUp(n, o.ahead)
 	}
 	for _, n := range job.Needs {
 		if n.Verdict != Enough && n.Material != "" {
@@ -160,17 +160,15 @@ func (s *Shelf) Assign(job *Job, ahead map[*Spool]ledger.Grams) {
 			if n.Row.Colour == "" {
 				colour = ""
 			}
-			n.Instead = s.enough(n, n.Material, colour, used, ahead)
+			n.Instead = o.enough(n, n.Material, colour, len(s.Spools))
 		}
 	}
 	for _, n := range job.Needs {
-		if n.Spool != nil {
-			ahead[n.Spool] += n.Row.Total()
-		}
 		if slices.Index(Verdicts, n.Verdict) > slices.Index(Verdicts, job.Verdict) {
 			job.Verdict = n.Verdict
 		}
 	}
+	o.next(job)
 }
 
 // rowFor is the row as grams of a spool.
@@ -189,25 +187,6 @@ func (s *Spool) Is(material, colour string) bool {
 // Has tells whether an unended spool is of that material and, unless it is blank, colour.
 func (s *Shelf) Has(material, colour string) bool {
 	return slices.ContainsFunc(s.Spools, func(spool *Spool) bool { return !spool.Ended && spool.Is(material, colour) })
-}
-
-// enough returns the unended spools that would be enough for a need, the least likely net first, then the oldest.
-func (s *Shelf) enough(n *Need, material, colour string, used map[*Spool]bool, ahead map[*Spool]ledger.Grams) []*Spool {
-	var fit []*Spool
-	likely := map[*Spool]float64{}
-	for _, spool := range s.Spools {
-		if spool.Ended || used[spool] || !spool.Is(material, colour) {
-			continue
-		}
-		trial := Need{Row: n.rowFor(spool), Printer: n.Printer, Spool: spool}
-		s.WeighUp(&trial, ahead)
-		if trial.Verdict == Enough {
-			fit = append(fit, spool)
-			likely[spool] = math.Round(trial.Likely * 1e6) // equal nets differ in the last bits of a float
-		}
-	}
-	slices.SortStableFunc(fit, func(a, b *Spool) int { return cmp.Compare(likely[a], likely[b]) })
-	return fit
 }
 
 // FindJob returns the job of that name, whatever its case. If there is none, the error offers the nearest.

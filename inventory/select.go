@@ -3,6 +3,7 @@ package inventory
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -26,13 +27,12 @@ func (s *Shelf) Select(want Selection) ([]*Spool, error) {
 			return
 		}
 		if !slices.ContainsFunc(s.Spools, fits) {
-			var names []string
+			known := map[string]bool{}
 			for _, spool := range s.Spools {
-				if text := of(spool); text != "" && !slices.Contains(names, text) {
-					names = append(names, text)
-				}
+				known[of(spool)] = true
 			}
-			slices.Sort(names)
+			delete(known, "")
+			names := slices.Sorted(maps.Keys(known))
 			hint := "there are: " + strings.Join(names, ", ")
 			if near := ledger.Nearest(name, names); near != "" {
 				hint = "did you mean " + near + "?"

@@ -80,10 +80,12 @@ type Shelf struct {
 	Printers  map[string]*ledger.Printer
 	ByID      map[string]*Spool // by their ids, which are in upper case
 
-	shop  *estimator
-	byMat map[string]*estimator
-	names *Spellings
-	usage *Usage
+	byPlace map[string]*Spool // unended ones, once at was asked
+	hints   int               // near ids that were looked for
+	shop    *estimator
+	byMat   map[string]*estimator
+	names   *Spellings
+	usage   *Usage
 }
 
 // Spool returns the spool of that id, nil when no purchase of it counts.
@@ -227,14 +229,16 @@ func (s *Shelf) at(printer, slot string) *Spool {
 	if printer == "" || slot == "" {
 		return nil
 	}
-	place := ledger.Fold(printer + "/" + slot)
-	var there *Spool
-	for _, spool := range s.Spools {
-		if !spool.Ended && ledger.Fold(spool.Place) == place && (there == nil || there.placed.before(&spool.placed)) {
-			there = spool
+	if s.byPlace == nil {
+		s.byPlace = map[string]*Spool{}
+		for _, spool := range s.Spools {
+			place := ledger.Fold(spool.Place)
+			if there := s.byPlace[place]; !spool.Ended && (there == nil || there.placed.before(&spool.placed)) {
+				s.byPlace[place] = spool
+			}
 		}
 	}
-	return there
+	return s.byPlace[ledger.Fold(printer+"/"+slot)]
 }
 
 // ReadConsumption reads consumption, which LoadSpools leaves out, and computes what is on every spool.
@@ -323,6 +327,17 @@ func (s *Shelf) Find(id string) (*Spool, error) {
 		return nil, errors.New("no spool " + quote(id) + "; did you mean " + near + "?")
 	}
 	return nil, errors.New("no spool " + quote(id) + "; see them with: tarebook stock")
+}
+
+// mostHints is for how many unknown ids of a sheet the nearest one is looked for: each is held against every spool.
+const mostHints = 20
+
+// Near returns the id nearest to an unknown one, "" when none is near or too many were asked for.
+func (s *Shelf) Near(id string) string {
+	if s.hints++; s.hints > mostHints {
+		return ""
+	}
+	return ledger.Nearest(ledger.Fold(id), slices.Sorted(maps.Keys(s.ByID)))
 }
 
 // Stock returns filament of a material and a diameter in mm.

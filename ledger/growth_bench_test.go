@@ -19,7 +19,7 @@ func growthID(n int) string { return fmt.Sprintf("01ARZ3NDEKTSV4RRFFQ%07d", n) }
 
 // growing runs over books of n, 2n and 4n of something; rows returns the rows of the files.
 func growing(b *testing.B, rows func(n int) map[string][]string, look func(*ledger.View)) {
-	for _, n := range []int{500, 1000, 2000} {
+	for _, n := range []int{2000, 4000, 8000} {
 		b.Run(fmt.Sprint(n), func(b *testing.B) {
 			dir := b.TempDir()
 			files := map[string][]string{ledger.SettingsFile: {"currency,EUR"}, ledger.Materials: {"PLA,1.24,,"}, ledger.Purchases: nil}

@@ -141,7 +141,7 @@ func (p *planner) resolve() []*inventory.Spool {
 		}
 		job.Needs = append(job.Needs, &inventory.Need{Row: of(slot.On.Filament), Slot: slot.Slot, As: func(spool *inventory.Spool) *ledger.Need { return of(spool.Filament) }})
 	}
-	p.Assign(job, map[*inventory.Spool]ledger.Grams{})
+	p.Assign(job)
 	var spools []*inventory.Spool
 	for _, n := range job.Needs {
 		spools = append(spools, n.Spool)

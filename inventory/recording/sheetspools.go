@@ -184,11 +184,7 @@ func (l *line[T]) spool(shelf *inventory.Shelf) *inventory.Spool {
 }
 
 func noSpool(shelf *inventory.Shelf, id string) error {
-	var all []string
-	for _, s := range shelf.Spools {
-		all = append(all, s.ID)
-	}
-	if near := ledger.Nearest(ledger.Fold(id), all); near != "" {
+	if near := shelf.Near(id); near != "" {
 		return fmt.Errorf("no spool %s; did you mean %s?", strconv.Quote(id), near)
 	}
 	return fmt.Errorf("no spool %s; book its purchase first", strconv.Quote(id))
