@@ -54,6 +54,13 @@ func (f Faults) err() error {
 	return f
 }
 
+// faultsOf returns the faults in an error, nil when it is of another kind.
+func faultsOf(err error) Faults {
+	var f Faults
+	errors.As(err, &f)
+	return f
+}
+
 // JoinFaults gathers the errors of several files, so that all faults are told at once.
 func JoinFaults(errs ...error) error {
 	var all Faults
