@@ -59,6 +59,10 @@ func (s *Shelf) settlePrices() {
 // Priced tells whether it is known what the spool cost.
 func (s *Spool) Priced() bool { return s.priced != nil }
 
+// PricedBy returns the purchase that says what the spool cost: its own, or that of the spool it was wound off; nil when it is not
+// known.
+func (s *Spool) PricedBy() *ledger.Purchase { return s.priced }
+
 // Currency returns the currency of its price, also where that is not known.
 func (s *Spool) Currency() string { return s.currency }
 

@@ -140,15 +140,15 @@ func (a *app) time(what, text string, days bool) (ledger.Time, error) {
 
 // recordFlags are the flags of every command that records.
 type recordFlags struct {
-	At   string `group:"Recording" help:"When it happened; else now." placeholder:"TIME"`
-	Note string `group:"Recording" help:"A note for the row." placeholder:"TEXT"`
+	At   string `group:"Recording" about:"When it happened; else now." value:"TIME"`
+	Note string `group:"Recording" about:"A note for the row." value:"TEXT"`
 	writeFlags
 }
 
 // writeFlags are the flags of all that writes rows.
 type writeFlags struct {
-	Reopen string `group:"Recording" help:"Why it is recorded although that time is sealed." placeholder:"REASON"`
-	DryRun bool   `group:"Recording" help:"Show what would be booked; write nothing."`
+	Reopen string `group:"Recording" about:"Why it is recorded although that time is sealed." value:"REASON"`
+	DryRun bool   `group:"Recording" about:"Show what would be booked; write nothing."`
 }
 
 // at is when it happened. Now is kept to the millisecond, so that commands of one script stay in order.

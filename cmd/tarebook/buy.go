@@ -9,28 +9,28 @@ import (
 )
 
 type buyCmd struct {
-	Spool    string `arg:"" optional:"" help:"The new spool's id; with --count what the ids begin with, else $TAREBOOK_BENCH."`
-	Material string `group:"The spool" help:"Its material, one of materials.csv." placeholder:"NAME"`
-	Colour   string `group:"The spool" help:"Its colour." placeholder:"NAME"`
-	Net      string `group:"The spool" help:"Filament on it by the label, as 1000, 0.75kg or 330m." placeholder:"MASS"`
-	Diameter string `default:"1.75" group:"The spool" help:"Diameter in mm." placeholder:"MM"`
-	Core     string `group:"The spool" help:"What it is wound on, one of cores.csv." placeholder:"NAME"`
-	Tare     string `group:"The spool" help:"What the empty spool weighs, where that is known." placeholder:"MASS"`
-	Swatch   string `group:"The spool" help:"Its colour as #RRGGBB." placeholder:"#RRGGBB"`
-	Maker    string `group:"The spool" help:"Who made it." placeholder:"NAME"`
-	Lot      string `group:"The spool" help:"Its lot." placeholder:"TEXT"`
-	Place    string `group:"The spool" help:"Where it is." placeholder:"PLACE"`
-	Off      string `group:"The spool" help:"The spool it was wound off; material, colour and diameter are then that one's." placeholder:"SPOOL"`
+	Spool    string `arg:"" optional:"" about:"The new spool's id; with --count what the ids begin with, else $TAREBOOK_BENCH."`
+	Material string `group:"The spool" about:"Its material, one of materials.csv." value:"NAME"`
+	Colour   string `group:"The spool" about:"Its colour." value:"NAME"`
+	Net      string `group:"The spool" about:"Filament on it by the label, as 1000, 0.75kg or 330m." value:"MASS"`
+	Diameter string `default:"1.75" group:"The spool" about:"Diameter in mm." value:"MM"`
+	Core     string `group:"The spool" about:"What it is wound on, one of cores.csv." value:"NAME"`
+	Tare     string `group:"The spool" about:"What the empty spool weighs, where that is known." value:"MASS"`
+	Swatch   string `group:"The spool" about:"Its colour as #RRGGBB." value:"#RRGGBB"`
+	Maker    string `group:"The spool" about:"Who made it." value:"NAME"`
+	Lot      string `group:"The spool" about:"Its lot." value:"TEXT"`
+	Place    string `group:"The spool" about:"Where it is." value:"PLACE"`
+	Off      string `group:"The spool" about:"The spool it was wound off; material, colour and diameter are then that one's." value:"SPOOL"`
 
-	Opened bool   `group:"An opened spool" help:"It was begun already: what is on it, and that share of its price, follow from --gross."`
-	Gross  string `group:"An opened spool" help:"What the scale shows now." placeholder:"MASS"`
-	Label  string `group:"An opened spool" help:"Filament on it by the label when it was full." placeholder:"MASS"`
+	Opened bool   `group:"An opened spool" about:"It was begun already: what is on it, and that share of its price, follow from --gross."`
+	Gross  string `group:"An opened spool" about:"What the scale shows now." value:"MASS"`
+	Label  string `group:"An opened spool" about:"Filament on it by the label when it was full." value:"MASS"`
 
-	Price    string `group:"Price" help:"What one spool cost in all, with its share of shipping, less taxes you get back." placeholder:"AMOUNT"`
-	Total    string `group:"Price" help:"What all spools cost together; shared to the cent." placeholder:"AMOUNT"`
-	Currency string `group:"Price" help:"ISO 4217; else that of the settings." placeholder:"CODE"`
-	Supplier string `group:"Price" help:"Who sold it." placeholder:"NAME"`
-	Count    int    `default:"1" help:"How many equal spools; their ids are numbered." placeholder:"N"`
+	Price    string `group:"Price" about:"What one spool cost in all, with its share of shipping, less taxes you get back." value:"AMOUNT"`
+	Total    string `group:"Price" about:"What all spools cost together; shared to the cent." value:"AMOUNT"`
+	Currency string `group:"Price" about:"ISO 4217; else that of the settings." value:"CODE"`
+	Supplier string `group:"Price" about:"Who sold it." value:"NAME"`
+	Count    int    `default:"1" about:"How many equal spools; their ids are numbered." value:"N"`
 	recordFlags
 }
 

@@ -6,7 +6,7 @@ import (
 )
 
 type cardCmd struct {
-	Spool string `arg:"" help:"The spool's id, or an unambiguous beginning of it."`
+	Spool string `arg:"" about:"The spool's id, or an unambiguous beginning of it."`
 }
 
 func (c *cardCmd) Run(a *app) error {

@@ -8,7 +8,7 @@ import (
 )
 
 type checkCmd struct {
-	Jobs []string `arg:"" optional:"" name:"job" help:"Jobs to show; else all. All are counted."`
+	Jobs []string `arg:"" optional:"" name:"job" about:"Jobs to show; else all. All are counted."`
 	supposed
 }
 

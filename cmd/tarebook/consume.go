@@ -10,15 +10,15 @@ import (
 )
 
 type consumeCmd struct {
-	Job       string   `arg:"" help:"The job's name."`
-	Spools    []string `arg:"" optional:"" name:"spool" help:"SPOOL:part=182.4,support=0,prime=3.1,purge=14.9,changes=12 or SPOOL:182.4; SLOT=SPOOL books what the queue says for that slot. Without: what the queue says."`
-	Client    string   `help:"Who it was for; else the queue's." placeholder:"NAME"`
-	Printer   string   `help:"Which printer; else the queue's, else $TAREBOOK_PRINTER, else that of the settings." placeholder:"NAME"`
-	Failed    bool     `help:"The print failed: all of it is scrap, and the job stays in the queue."`
-	ToPercent string   `help:"How far a failed print came; so much of each mass is booked, or with --from what the file takes up to there." placeholder:"N"`
-	ToLayer   int      `help:"With --from: the last layer that a failed print came to; so much is booked." placeholder:"N"`
-	Basis     string   `help:"What the masses rest on: sliced, path or weighed; else the queue's, else sliced." placeholder:"BASIS"`
-	After     bool     `help:"The print did end after the weigh-in of its spool."`
+	Job       string   `arg:"" about:"The job's name."`
+	Spools    []string `arg:"" optional:"" name:"spool" about:"SPOOL:part=182.4,support=0,prime=3.1,purge=14.9,changes=12 or SPOOL:182.4; SLOT=SPOOL books what the queue says for that slot. Without: what the queue says."`
+	Client    string   `about:"Who it was for; else the queue's." value:"NAME"`
+	Printer   string   `about:"Which printer; else the queue's, else $TAREBOOK_PRINTER, else that of the settings." value:"NAME"`
+	Failed    bool     `about:"The print failed: all of it is scrap, and the job stays in the queue."`
+	ToPercent string   `about:"How far a failed print came; so much of each mass is booked, or with --from what the file takes up to there." value:"N"`
+	ToLayer   int      `about:"With --from: the last layer that a failed print came to; so much is booked." value:"N"`
+	Basis     string   `about:"What the masses rest on: sliced, path or weighed; else the queue's, else sliced." value:"BASIS"`
+	After     bool     `about:"The print did end after the weigh-in of its spool."`
 	fromFile
 	recordFlags
 }

@@ -9,10 +9,10 @@ import (
 )
 
 type defineCmd struct {
-	Kind   string   `arg:"" help:"What it is: material, core, scale, printer, purge, client or setting."`
-	Name   string   `arg:"" help:"Its name."`
-	Values []string `arg:"" optional:"" name:"key=value" help:"Columns of its table, with or without their unit; of a setting its value alone."`
-	DryRun bool     `group:"Recording" help:"Show what would be booked; write nothing."`
+	Kind   string   `arg:"" about:"What it is: material, core, scale, printer, purge, client or setting."`
+	Name   string   `arg:"" about:"Its name."`
+	Values []string `arg:"" optional:"" name:"key=value" about:"Columns of its table, with or without their unit; of a setting its value alone."`
+	DryRun bool     `group:"Recording" about:"Show what would be booked; write nothing."`
 }
 
 func (c *defineCmd) Run(a *app) error {

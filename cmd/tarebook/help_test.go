@@ -16,12 +16,12 @@ func TestHelpTexts(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, argument := range k.Model.Positional {
-			if argument.Help == "" {
+			if argument.Tag.Get("about") == "" {
 				t.Errorf("%s: nothing says what %s is for", c.name, argument.Name)
 			}
 		}
 		for _, flag := range k.Model.Flags {
-			if flag.Help == "" || !flag.IsBool() && flag.PlaceHolder == "" {
+			if flag.Name != "help" && (flag.Tag.Get("about") == "" || !flag.IsBool() && flag.Tag.Get("value") == "" && flag.PlaceHolder == "") {
 				t.Errorf("%s: nothing says what --%s is for, or what its value is", c.name, flag.Name)
 			}
 		}

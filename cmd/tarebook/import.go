@@ -17,15 +17,15 @@ import (
 )
 
 type importCmd struct {
-	File      string   `arg:"" help:"The sheet, saved as CSV; - is standard input."`
-	As        string   `group:"The sheet" help:"What its rows are: spools, weighins or jobs." placeholder:"KIND"`
-	Map       []string `sep:"none" group:"The sheet" help:"Our columns, each with the header that stands for it there: spool=Nr,net_g=Weight (g). A header with a comma goes in double quotes. For an opened spool map gross_g, and label_g to what it held when full." placeholder:"OURS=THEIRS,..."`
-	Set       []string `sep:"none" group:"The sheet" help:"Our columns that the sheet lacks, each with what holds for all its rows: material=PLA,currency=EUR." placeholder:"OURS=VALUE,..."`
-	Dates     string   `group:"The sheet" help:"Order of its dates: dmy, mdy or ymd; else what all its dates fit. A day without a time is 12:00 of that day here." placeholder:"ORDER"`
-	Decimal   string   `group:"The sheet" help:"Its decimal mark: comma or point; else what its numbers show." placeholder:"MARK"`
-	Delimiter string   `group:"The sheet" help:"What parts its cells: comma, semicolon, tab or bar; else what its rows show." placeholder:"MARK"`
-	Header    int      `group:"The sheet" help:"The line of its header; else the first that is not blank." placeholder:"N"`
-	Sure      bool     `help:"Book weigh-ins though they do not fit what is known of their spools."`
+	File      string   `arg:"" about:"The sheet, saved as CSV; - is standard input."`
+	As        string   `group:"The sheet" about:"What its rows are: spools, weighins or jobs." value:"KIND"`
+	Map       []string `sep:"none" group:"The sheet" about:"Our columns, each with the header that stands for it there: spool=Nr,net_g=Weight (g). A header with a comma goes in double quotes. For an opened spool map gross_g, and label_g to what it held when full." value:"OURS=THEIRS,..."`
+	Set       []string `sep:"none" group:"The sheet" about:"Our columns that the sheet lacks, each with what holds for all its rows: material=PLA,currency=EUR." value:"OURS=VALUE,..."`
+	Dates     string   `group:"The sheet" about:"Order of its dates: dmy, mdy or ymd; else what all its dates fit. A day without a time is 12:00 of that day here." value:"ORDER"`
+	Decimal   string   `group:"The sheet" about:"Its decimal mark: comma or point; else what its numbers show." value:"MARK"`
+	Delimiter string   `group:"The sheet" about:"What parts its cells: comma, semicolon, tab or bar; else what its rows show." value:"MARK"`
+	Header    int      `group:"The sheet" about:"The line of its header; else the first that is not blank." value:"N"`
+	Sure      bool     `about:"Book weigh-ins though they do not fit what is known of their spools."`
 	recordFlags
 }
 

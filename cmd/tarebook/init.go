@@ -7,7 +7,7 @@ import (
 )
 
 type initCmd struct {
-	Dir string `arg:"" optional:"" help:"Folder of the new book; else --book, else this one."`
+	Dir string `arg:"" optional:"" about:"Folder of the new book; else --book, else this one."`
 }
 
 func (c *initCmd) Run(a *app) error {

@@ -13,11 +13,11 @@ import (
 )
 
 type labelCmd struct {
-	Spools []string `arg:"" optional:"" name:"spool" help:"Spools to label, in this order: ids, or beginnings that fit one alone."`
-	All    bool     `help:"Every spool on the shelf, by id; those that have ended are left out."`
-	Grid   string   `group:"How it prints" help:"Columns x rows of a sheet, which prints on A4 and Letter; else 3x8." placeholder:"CxR"`
-	SVG    bool     `name:"svg" group:"How it prints" help:"One label alone, as a drawing for a label printer."`
-	Size   string   `group:"How it prints" help:"With --svg: width x height in mm; else 62x29." placeholder:"WxH"`
+	Spools []string `arg:"" optional:"" name:"spool" about:"Spools to label, in this order: ids, or beginnings that fit one alone."`
+	All    bool     `about:"Every spool on the shelf, by id; those that have ended are left out."`
+	Grid   string   `group:"How it prints" about:"Columns x rows of a sheet, which prints on A4 and Letter; else 3x8." value:"CxR"`
+	SVG    bool     `name:"svg" group:"How it prints" about:"One label alone, as a drawing for a label printer."`
+	Size   string   `group:"How it prints" about:"With --svg: width x height in mm; else 62x29." value:"WxH"`
 	output `group:"How it prints"`
 }
 

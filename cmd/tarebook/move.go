@@ -6,8 +6,8 @@ import (
 )
 
 type moveCmd struct {
-	Spool string `arg:"" help:"The spool."`
-	Place string `arg:"" help:"Where it now is: PRINTER/SLOT when loaded, else free text."`
+	Spool string `arg:"" about:"The spool."`
+	Place string `arg:"" about:"Where it now is: PRINTER/SLOT when loaded, else free text."`
 	recordFlags
 }
 

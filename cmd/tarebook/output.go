@@ -15,7 +15,7 @@ import (
 
 // output is the flag of a command that makes a document.
 type output struct {
-	Out string `help:"The file to write; else it goes to standard output." placeholder:"FILE"`
+	Out string `about:"The file to write; else it goes to standard output." value:"FILE"`
 }
 
 // write writes a document to its file, whole or not at all, or to standard output.

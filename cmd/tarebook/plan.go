@@ -18,13 +18,13 @@ import (
 )
 
 type planCmd struct {
-	File         string   `arg:"" optional:"" help:"A sliced file (G-code), plain or gzip; - is standard input."`
-	Printer      []string `sep:"none" help:"Only on these printers; else on all of the book." placeholder:"NAME"`
-	BaseTime     string   `help:"How long the print takes without its changes, as 2h48m." placeholder:"TIME"`
-	SequenceFile string   `group:"The sliced file" help:"Instead of a sliced file: a CSV with the columns slot and grams, a line for each use in order." placeholder:"CSV"`
-	Pin          []string `sep:"none" group:"The choice" help:"Hold a slot to a nozzle, counted from 1; once for each." placeholder:"SLOT=NOZZLE"`
-	Weight       []string `sep:"none" group:"The choice" help:"Let what is wasted of a spool count so many times; beside the setting purge_weight." placeholder:"SPOOL=NUMBER"`
-	TrySpools    bool     `group:"The choice" help:"Also try other spools for slots loaded as MATERIAL/COLOUR, so that remnants are finished first."`
+	File         string   `arg:"" optional:"" about:"A sliced file (G-code), plain or gzip; - is standard input."`
+	Printer      []string `sep:"none" about:"Only on these printers; else on all of the book." value:"NAME"`
+	BaseTime     string   `about:"How long the print takes without its changes, as 2h48m." value:"TIME"`
+	SequenceFile string   `group:"The sliced file" about:"Instead of a sliced file: a CSV with the columns slot and grams, a line for each use in order." value:"CSV"`
+	Pin          []string `sep:"none" group:"The choice" about:"Hold a slot to a nozzle, counted from 1; once for each." value:"SLOT=NOZZLE"`
+	Weight       []string `sep:"none" group:"The choice" about:"Let what is wasted of a spool count so many times; beside the setting purge_weight." value:"SPOOL=NUMBER"`
+	TrySpools    bool     `group:"The choice" about:"Also try other spools for slots loaded as MATERIAL/COLOUR, so that remnants are finished first."`
 	slicing
 }
 

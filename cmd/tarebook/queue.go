@@ -11,12 +11,12 @@ import (
 )
 
 type queueAddCmd struct {
-	Job     string   `arg:"" help:"The job's name."`
-	Slots   []string `arg:"" optional:"" name:"slot" help:"SLOT=SPOOL:part=182.4,prime=3.1,purge=14.9,changes=12 or SLOT=MATERIAL/COLOUR:182.4; MATERIAL/ is any colour."`
-	Client  string   `help:"Who it is for." placeholder:"NAME"`
-	Printer string   `help:"Which printer; else $TAREBOOK_PRINTER, else that of the settings." placeholder:"NAME"`
-	Due     string   `help:"When it is due; a date is the end of that day." placeholder:"TIME"`
-	Basis   string   `help:"What the masses rest on: sliced, path or weighed; else sliced." placeholder:"BASIS"`
+	Job     string   `arg:"" about:"The job's name."`
+	Slots   []string `arg:"" optional:"" name:"slot" about:"SLOT=SPOOL:part=182.4,prime=3.1,purge=14.9,changes=12 or SLOT=MATERIAL/COLOUR:182.4; MATERIAL/ is any colour."`
+	Client  string   `about:"Who it is for." value:"NAME"`
+	Printer string   `about:"Which printer; else $TAREBOOK_PRINTER, else that of the settings." value:"NAME"`
+	Due     string   `about:"When it is due; a date is the end of that day." value:"TIME"`
+	Basis   string   `about:"What the masses rest on: sliced, path or weighed; else sliced." value:"BASIS"`
 	fromFile
 	recordFlags
 }
@@ -63,9 +63,9 @@ func (c *queueListCmd) Run(a *app) error {
 }
 
 type queueDropCmd struct {
-	Job string `arg:"" help:"The job's name."`
-	Why string `default:"dropped from the queue" group:"Recording" help:"Why." placeholder:"REASON"`
-	At  string `group:"Recording" help:"When; else now." placeholder:"TIME"`
+	Job string `arg:"" about:"The job's name."`
+	Why string `default:"dropped from the queue" group:"Recording" about:"Why." value:"REASON"`
+	At  string `group:"Recording" about:"When; else now." value:"TIME"`
 	writeFlags
 }
 

@@ -9,8 +9,8 @@ import (
 )
 
 type quoteCmd struct {
-	Job    string `arg:"" optional:"" help:"A queued job."`
-	Client string `group:"The sliced file" help:"With --from: for which client." placeholder:"NAME"`
+	Job    string `arg:"" optional:"" about:"A queued job."`
+	Client string `group:"The sliced file" about:"With --from: for which client." value:"NAME"`
 	supposed
 }
 

@@ -6,7 +6,7 @@ import (
 )
 
 type reconcileCmd struct {
-	Spools []string `arg:"" optional:"" name:"spool" help:"Spools to show; else all."`
+	Spools []string `arg:"" optional:"" name:"spool" about:"Spools to show; else all."`
 }
 
 func (c *reconcileCmd) Run(a *app) error {

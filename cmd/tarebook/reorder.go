@@ -8,7 +8,7 @@ import (
 )
 
 type reorderCmd struct {
-	Window int `default:"90" help:"How many days of use to look back on, the last of them included." placeholder:"DAYS"`
+	Window int `default:"90" about:"How many days of use to look back on, the last of them included." value:"DAYS"`
 }
 
 // longestWindow is what a shop may look back on: a hundred years.

@@ -138,10 +138,10 @@ func readText(ctx *kong.DecodeContext, target reflect.Value) error {
 
 // globals are the flags of every command.
 type globals struct {
-	Book   string        `help:"Folder of the book; else $TAREBOOK, else the nearest at or above this folder." placeholder:"DIR"`
-	Format string        `help:"How to write the answer: table, csv, json or md." placeholder:"FORMAT"` // table when it is not given
-	AsOf   string        `help:"Look at the book as it was at this time." placeholder:"TIME"`
-	Wait   time.Duration `help:"How long to wait while another command records." placeholder:"TIME"` // 0 when it is not given: as long as the ledger has it
+	Book   string        `about:"Folder of the book; else $TAREBOOK, else the nearest at or above this folder." value:"DIR"`
+	Format string        `about:"How to write the answer: table, csv, json or md." value:"FORMAT"` // table when it is not given
+	AsOf   string        `about:"Look at the book as it was at this time." value:"TIME"`
+	Wait   time.Duration `about:"How long to wait while another command records." value:"TIME"` // 0 when it is not given: as long as the ledger has it
 }
 
 // commandOf finds the command among the arguments, past the global flags, and returns the rest. Only that command's

@@ -10,9 +10,9 @@ import (
 )
 
 type sealCmd struct {
-	Through string `required:"" placeholder:"DATE" help:"Seal all that happened up to this day or time."`
-	Again   bool   `help:"Seal anew, as they are now, months that no longer hold."`
-	DryRun  bool   `group:"Recording" help:"Show what would be booked; write nothing."`
+	Through string `required:"" placeholder:"DATE" about:"Seal all that happened up to this day or time."`
+	Again   bool   `about:"Seal anew, as they are now, months that no longer hold."`
+	DryRun  bool   `group:"Recording" about:"Show what would be booked; write nothing."`
 }
 
 func (c *sealCmd) Run(a *app) error {

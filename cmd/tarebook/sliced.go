@@ -19,13 +19,13 @@ import (
 
 // slicing are the flags of every command that reads a sliced file.
 type slicing struct {
-	Load     []string `sep:"none" group:"The sliced file" help:"What stands on a tool of the file: TOOL=SPOOL, or TOOL=MATERIAL/COLOUR; once for each." placeholder:"TOOL=SPOOL"`
-	Diameter string   `default:"1.75" group:"The sliced file" help:"Diameter in mm of what is loaded as MATERIAL/COLOUR." placeholder:"MM"`
+	Load     []string `sep:"none" group:"The sliced file" about:"What stands on a tool of the file: TOOL=SPOOL, or TOOL=MATERIAL/COLOUR; once for each." value:"TOOL=SPOOL"`
+	Diameter string   `default:"1.75" group:"The sliced file" about:"Diameter in mm of what is loaded as MATERIAL/COLOUR." value:"MM"`
 }
 
 // fromFile are the flags of a command that takes its masses from a sliced file.
 type fromFile struct {
-	From string `group:"The sliced file" help:"Take the masses from this sliced file; - is standard input." placeholder:"FILE"`
+	From string `group:"The sliced file" about:"Take the masses from this sliced file; - is standard input." value:"FILE"`
 	slicing
 
 	sequence bool // the order of the tools is wanted too

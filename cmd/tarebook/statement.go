@@ -10,10 +10,10 @@ import (
 )
 
 type statementCmd struct {
-	Client string `arg:"" optional:"" help:"The client, as in clients.csv."`
-	House  bool   `help:"What no client pays: shares that are not billed, jobs of nobody, losses of spools."`
+	Client string `arg:"" optional:"" about:"The client, as in clients.csv."`
+	House  bool   `about:"What no client pays: shares that are not billed, jobs of nobody, losses of spools."`
 	period
-	HTML   bool `name:"html" group:"A page to print" help:"Write the client's statement as a page to print."`
+	HTML   bool `name:"html" group:"A page to print" about:"Write the client's statement as a page to print."`
 	output `group:"A page to print"`
 }
 

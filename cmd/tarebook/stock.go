@@ -8,14 +8,14 @@ import (
 )
 
 type stockCmd struct {
-	Spools   []string `arg:"" optional:"" name:"spool" help:"Spools, or beginnings of ids; else all."`
-	Material string   `group:"Which" help:"Only of this material." placeholder:"NAME"`
-	Colour   string   `group:"Which" help:"Only of this colour." placeholder:"NAME"`
-	Place    string   `group:"Which" help:"Only at this place: PRINTER/SLOT, a printer alone, or where on the shelf." placeholder:"PLACE"`
-	Low      string   `group:"Which" help:"Only what likely holds no more, as 200g or 60m." placeholder:"MASS"`
-	Flag     string   `group:"Which" help:"Only with this flag, as 'no tare'." placeholder:"FLAG"`
-	All      bool     `group:"Which" help:"Show the ended spools too."`
-	Sort     string   `default:"spool" help:"By spool, material, place, net, length, value or weighed; the least or oldest first." placeholder:"KEY"`
+	Spools   []string `arg:"" optional:"" name:"spool" about:"Spools, or beginnings of ids; else all."`
+	Material string   `group:"Which" about:"Only of this material." value:"NAME"`
+	Colour   string   `group:"Which" about:"Only of this colour." value:"NAME"`
+	Place    string   `group:"Which" about:"Only at this place: PRINTER/SLOT, a printer alone, or where on the shelf." value:"PLACE"`
+	Low      string   `group:"Which" about:"Only what likely holds no more, as 200g or 60m." value:"MASS"`
+	Flag     string   `group:"Which" about:"Only with this flag, as 'no tare'." value:"FLAG"`
+	All      bool     `group:"Which" about:"Show the ended spools too."`
+	Sort     string   `default:"spool" about:"By spool, material, place, net, length, value or weighed; the least or oldest first." value:"KEY"`
 }
 
 func (c *stockCmd) Run(a *app) error {

@@ -11,9 +11,9 @@ import (
 
 // supposed are the flags of a command that takes a sliced file for a job behind the queue.
 type supposed struct {
-	Printer string `group:"The sliced file" help:"With --from: which printer; else $TAREBOOK_PRINTER, else that of the settings." placeholder:"NAME"`
+	Printer string `group:"The sliced file" about:"With --from: which printer; else $TAREBOOK_PRINTER, else that of the settings." value:"NAME"`
 
-	SlicedElsewhere bool `group:"The sliced file" help:"The file was sliced for another printer: instead of its own prime and purge count what the best assignment to this one takes, as plan tells it."`
+	SlicedElsewhere bool `group:"The sliced file" about:"The file was sliced for another printer: instead of its own prime and purge count what the best assignment to this one takes, as plan tells it."`
 	fromFile
 }
 

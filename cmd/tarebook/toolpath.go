@@ -10,10 +10,10 @@ import (
 )
 
 type toolpathCmd struct {
-	Files    []string `arg:"" name:"file" help:"Sliced files (G-code), plain or gzip; - is standard input."`
-	Sequence bool     `help:"List the tools in order of use."`
-	ByLayer  bool     `help:"Write a CSV line for each tool of each layer, for plotting."`
-	Density  string   `group:"The sliced file" help:"Density in g/cm3 of all tools, where nothing is loaded." placeholder:"G/CM3"`
+	Files    []string `arg:"" name:"file" about:"Sliced files (G-code), plain or gzip; - is standard input."`
+	Sequence bool     `about:"List the tools in order of use."`
+	ByLayer  bool     `about:"Write a CSV line for each tool of each layer, for plotting."`
+	Density  string   `group:"The sliced file" about:"Density in g/cm3 of all tools, where nothing is loaded." value:"G/CM3"`
 	slicing
 }
 

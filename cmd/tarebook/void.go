@@ -8,10 +8,10 @@ import (
 )
 
 type voidCmd struct {
-	Entries []string `arg:"" optional:"" name:"entry" help:"Entries to cancel, as card, reconcile and verify show them."`
-	Last    bool     `help:"All rows of the last command that is not cancelled yet."`
-	Why     string   `group:"Recording" help:"Why." placeholder:"REASON"`
-	At      string   `group:"Recording" help:"When; else now." placeholder:"TIME"`
+	Entries []string `arg:"" optional:"" name:"entry" about:"Entries to cancel, as card, reconcile and verify show them."`
+	Last    bool     `about:"All rows of the last command that is not cancelled yet."`
+	Why     string   `group:"Recording" about:"Why." value:"REASON"`
+	At      string   `group:"Recording" about:"When; else now." value:"TIME"`
 	writeFlags
 }
 

@@ -8,7 +8,7 @@ import (
 )
 
 type wasteCmd struct {
-	By string `default:"client" help:"What a row is: client, printer, material, spool, job or month." placeholder:"KEY"`
+	By string `default:"client" about:"What a row is: client, printer, material, spool, job or month." value:"KEY"`
 	period
 }
 

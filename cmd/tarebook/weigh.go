@@ -11,13 +11,13 @@ import (
 )
 
 type weighCmd struct {
-	Readings  []string `arg:"" name:"spool gross" help:"Spools, each with what the scale showed in grams (or as 0.8kg); - reads them in a row from standard input."`
-	Empty     bool     `group:"One spool" help:"Only the core is on the scale: the spool ends, and its tare is now measured."`
-	Discarded bool     `group:"One spool" help:"The spool ends with filament left on it."`
-	Dried     bool     `group:"One spool" help:"As loaded, after drying: a variance is water, not a loss. Dry at the maker's temperature, and leave no heated spool alone."`
-	Scale     string   `help:"Which scale; else $TAREBOOK_SCALE, else that of the settings." placeholder:"NAME"`
-	ScaleFrom string   `help:"With -: read the grams off this serial or USB line of a scale." placeholder:"DEVICE"`
-	Sure      bool     `help:"Book it though it does not fit what is known of the spool."`
+	Readings  []string `arg:"" name:"spool gross" about:"Spools, each with what the scale showed in grams (or as 0.8kg); - reads them in a row from standard input."`
+	Empty     bool     `group:"One spool" about:"Only the core is on the scale: the spool ends, and its tare is now measured."`
+	Discarded bool     `group:"One spool" about:"The spool ends with filament left on it."`
+	Dried     bool     `group:"One spool" about:"As loaded, after drying: a variance is water, not a loss. Dry at the maker's temperature, and leave no heated spool alone."`
+	Scale     string   `about:"Which scale; else $TAREBOOK_SCALE, else that of the settings." value:"NAME"`
+	ScaleFrom string   `about:"With -: read the grams off this serial or USB line of a scale." value:"DEVICE"`
+	Sure      bool     `about:"Book it though it does not fit what is known of the spool."`
 	recordFlags
 }
 

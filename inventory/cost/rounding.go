@@ -96,11 +96,16 @@ func (r *rest) compare(o *rest) int {
 
 // RoundHalfUp rounds an exact amount, not below 0, half up.
 func RoundHalfUp(amount *big.Rat, decimals int32) decimal.Decimal {
+	return roundHalfUp(amount.Num(), amount.Denom(), decimals)
+}
+
+// roundHalfUp rounds num/denom, which need not be reduced.
+func roundHalfUp(num, denom *big.Int, decimals int32) decimal.Decimal {
 	// floor(n/d + 1/2) = floor((2n + d)/2d)
 	twice := powerOf10(decimals)
-	twice.Lsh(twice.Mul(twice, amount.Num()), 1)
-	twice.Add(twice, amount.Denom())
-	return decimal.NewFromBigInt(twice.Div(twice, new(big.Int).Lsh(amount.Denom(), 1)), -decimals)
+	twice.Lsh(twice.Mul(twice, num), 1)
+	twice.Add(twice, denom)
+	return decimal.NewFromBigInt(twice.Div(twice, new(big.Int).Lsh(denom, 1)), -decimals)
 }
 
 // RoundGrams rounds exact grams, not below 0, half up to 0.001 g.
@@ -136,7 +141,16 @@ func roundedSum(amounts []*big.Rat, decimals int32) decimal.Decimal {
 	return RoundHalfUp(sum(amounts), decimals)
 }
 
-func powerOf10(n int32) *big.Int { return new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(n)), nil) }
+func powerOf10(n int32) *big.Int {
+	if n > 18 {
+		return new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(n)), nil)
+	}
+	p := int64(1)
+	for range n {
+		p *= 10
+	}
+	return big.NewInt(p)
+}
 
 // sum adds exact amounts, by halves: fractions over many denominators grow, and so few additions are of grown ones.
 func sum(amounts []*big.Rat) *big.Rat {
