@@ -6,8 +6,8 @@ import (
 	"tarebook/ledger"
 )
 
-// Check loads the shelf and the queue of a view, and tells for each need of each job that is not over whether its
-// spool lasts: jobs in the order in which they will be printed, each taking what those before it leave.
+// Check loads the shelf and the queue of a view. For each need of each job that is not over it computes whether its spool lasts. Jobs
+// are in the order in which they will be printed; each has what those before it leave.
 func Check(v *ledger.View, also ...Also) (*Shelf, []*Job, error) {
 	defer v.ReadAhead()()
 	s, err := loadForQueue(v)
@@ -31,8 +31,8 @@ func (s *Shelf) Check(v *ledger.View, also ...Also) ([]*Job, error) {
 	return jobs, nil
 }
 
-// Queue loads the shelf and the jobs of a view that are not over, in the order in which they will be printed. Of the jobs
-// queued, and of those named, Over then tells.
+// Queue loads the shelf and the jobs of a view that are not over, in the order in which they will be printed. Over then
+// reports whether one of them, or one of those named, is over.
 func Queue(v *ledger.View, named ...string) (*Shelf, []*Job, error) {
 	defer v.ReadAhead()()
 	s, err := loadForQueue(v)
@@ -97,11 +97,11 @@ func (s *Shelf) queue(v *ledger.View, also []Also, named ...string) ([]*Job, err
 	return open, nil
 }
 
-// Over tells whether a finished consumption row bears the name of a job that Queue was asked about.
+// Over reports whether a finished consumption row bears the name of a job that Queue was asked about.
 func (s *Shelf) Over(job string) bool { return s.usage.over(job) }
 
-// WeighUp gives a need its odds: T booked grams take k T off the spool, give or take what the prediction of them
-// allows (Mack 1993), and the net at the last weigh-in is known to within its own uncertainty.
+// WeighUp computes the odds that a need is met. T booked grams take k T off the spool, with the uncertainty of that prediction
+// (Mack 1993); the net at the last weigh-in has its own.
 func (s *Shelf) WeighUp(n *Need, ahead map[*Spool]ledger.Grams) {
 	need := n.Row.Total().Float()
 	spool := n.Spool
@@ -136,7 +136,7 @@ func (s *Shelf) WeighUp(n *Need, ahead map[*Spool]ledger.Grams) {
 	}
 }
 
-// odds is the chance that a margin of standard uncertainty u is not below 0, taken as normal (JCGM 100:2008, G.2).
+// odds returns the probability that a margin of standard uncertainty u is not below 0, taken as normal (JCGM 100:2008, G.2).
 func odds(margin, u float64) float64 {
 	if u == 0 {
 		if margin >= 0 {
@@ -150,7 +150,7 @@ func odds(margin, u float64) float64 {
 // phi is the standard normal distribution function, by the error function of the standard library.
 func phi(z float64) float64 { return math.Erfc(-z/math.Sqrt2) / 2 }
 
-// quantile is its inverse; infinite at 1.
+// quantile is the inverse of phi; it is infinite at 1.
 func quantile(p float64) float64 { return math.Sqrt2 * math.Erfinv(2*p-1) }
 
 // Tail returns the grams of a spool that never reach the nozzle on that printer; 0 for a printer not known.
@@ -162,9 +162,9 @@ func (s *Shelf) Tail(printer string, spool *Spool) float64 {
 	return spool.Filament.Mass(p.TailMM.Float(0) / 1000)
 }
 
-// Wanted returns the net in grams that a weighing of the spool now would have to find for the need to be enough, with
-// what is queued before it. Such a weighing replaces what was estimated since the last one, so only what is queued is
-// predicted, with estimates running as they have so far; it is taken to be made on the scale of the last weigh-in.
+// Wanted returns the net in grams that the spool must have, if it is weighed now, for the need to be enough. The queue before the need
+// counts. A weighing replaces all estimates since the last one, so that only the queue is predicted, by k and its uncertainty as they
+// are. The scale is that of the last weigh-in.
 func (s *Shelf) Wanted(n *Need) float64 {
 	spool := n.Spool
 	scale := s.Settings.Scale

@@ -88,7 +88,7 @@ func TestNeed(t *testing.T) {
 	} {
 		_, jobs := booktest.Check(t, c.rows)
 		n := jobs[0].Needs[0]
-		if n.Spool == nil || n.From != inventory.Named || n.Verdict != c.verdict || jobs[0].Verdict != c.verdict {
+		if n.Spool == nil || n.From != inventory.SpoolNamed || n.Verdict != c.verdict || jobs[0].Verdict != c.verdict {
 			t.Errorf("%s: %s on %v (%s), want %s on A by name", c.name, n.Verdict, n.Spool, n.From, c.verdict)
 		}
 		booktest.Near(t, c.name+": likely", n.Likely, c.likely, 1e-12)
@@ -208,7 +208,7 @@ func TestNoSpool(t *testing.T) {
 	t.Parallel()
 	_, jobs := booktest.Check(t, "queue at=1 job=n slot=0 material=petg colour=Teal part_g=1")
 	n := jobs[0].Needs[0]
-	if n.Spool != nil || n.From != inventory.None || n.Verdict != inventory.Short || n.Odds != 0 || n.RunsOut != 0 ||
+	if n.Spool != nil || n.From != inventory.SpoolNone || n.Verdict != inventory.Short || n.Odds != 0 || n.RunsOut != 0 ||
 		n.Material != "PETG" || n.Colour != "Teal" || len(n.Instead) != 0 {
 		t.Errorf("%+v: want no spool, short, odds 0, at once, PETG as its table has it", n)
 	}

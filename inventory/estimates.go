@@ -6,25 +6,25 @@ import (
 	"tarebook/ledger"
 )
 
-// Estimates is how booked grams run against the scale: w grams went where c were booked, w = K c on the average. The
+// Estimates relates booked grams to those that the scale finds: where c grams were booked, w went, and w = K c on average. The
 // estimator is that of development factors in claims reserving: T. Mack, ASTIN Bulletin 23 (1993) 213-225 and 29
-// (1999) 361-366. What went for T booked grams is predicted with variance (T UK)^2 + S^2 T.
+// (1999) 361-366. The grams that go for T booked ones have the variance (T UK)^2 + S^2 T.
 type Estimates struct {
 	K, UK float64
 	S     float64 // g^(1/2)
 	N     int     // intervals it rests on; 0 for the settings' own
 }
 
-// Predicted is the standard uncertainty in grams of what went for T booked grams.
+// Predicted returns the standard uncertainty in grams of K T, the prediction for T booked grams.
 func (e Estimates) Predicted(T float64) float64 { return math.Hypot(T*e.UK, e.S*math.Sqrt(T)) }
 
-// booked is the same where the T grams themselves are taken for what went, so that the bias counts too.
+// booked returns the standard uncertainty of T itself as the prediction: the bias (K - 1) T is added.
 func (e Estimates) booked(T float64) float64 { return math.Hypot(e.Predicted(T), (e.K-1)*T) }
 
 // pair is one interval between weigh-ins: the drop in net and what was booked.
 type pair struct{ w, c ledger.Grams }
 
-// pairs returns the intervals of a spool that tell how estimates run: from a loaded or dried weigh-in to a loaded or
+// pairs returns the intervals of a spool that count for estimates: from a loaded or dried weigh-in to a loaded or
 // discarded one, nothing weighed or wound off between, something booked.
 func (s *Spool) pairs() []pair {
 	var pairs []pair
@@ -43,7 +43,7 @@ func (s *Spool) pairs() []pair {
 	return pairs
 }
 
-// estimator gathers pairs. Their sums are exact: whether k is above 0 hangs on drops that cancel.
+// estimator collects pairs. Their sums are integers: drops that cancel decide whether k is above 0.
 type estimator struct {
 	pairs []pair
 	w, c  ledger.Grams
@@ -66,8 +66,8 @@ func (e *estimator) estimates() Estimates {
 	return Estimates{K: k, UK: s / math.Sqrt(e.c.Float()), S: s, N: len(e.pairs)}
 }
 
-// Estimates returns how estimates run for a material: over its own intervals if there are enough, else over the whole
-// shop's, else as the settings say.
+// Estimates returns the estimates for a material: from its own intervals if there are enough, else from all intervals of the shop,
+// else from the settings.
 func (s *Shelf) Estimates(material string) Estimates {
 	enough := max(2, s.Settings.MinIntervals)
 	own := ledger.Named(s.byMat, material)

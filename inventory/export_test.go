@@ -33,7 +33,7 @@ func (s *Shelf) NewUsage(jobs ...string) *Usage {
 // Reckon derives all from what u has folded.
 func (s *Shelf) Reckon(u *Usage) {
 	s.usage = u
-	s.reckon()
+	s.derive()
 }
 
 // First returns the instant of each spool's first row, told in UTC: which of two clocks told it does not matter.

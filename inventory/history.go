@@ -7,7 +7,7 @@ import (
 	"tarebook/ledger"
 )
 
-// Event is one line of a spool's history, with what it did to the book.
+// Event is one entry of a spool's history, with the change of the book that it made.
 type Event struct {
 	At     ledger.Time
 	Kind   string // bought, weighed, consumed, wound off or moved
@@ -26,11 +26,11 @@ type Event struct {
 
 // Kinds of events.
 const (
-	Bought   = "bought"
-	Weighed  = "weighed"
-	Consumed = "consumed"
-	WoundOff = "wound off"
-	Moved    = "moved"
+	EventBought   = "bought"
+	EventWeighed  = "weighed"
+	EventConsumed = "consumed"
+	EventWoundOff = "wound off"
+	EventMoved    = "moved"
 )
 
 // History returns the events of the spool in the order in which they count.
@@ -47,31 +47,31 @@ func (s *Spool) History(v *ledger.View) ([]Event, error) {
 	var events []Event
 	for _, p := range purchases {
 		if p.From == s.ID && p.Spool != s.ID {
-			events = append(events, Event{At: p.At, Kind: WoundOff, Entry: p.Name(), Onto: p.Spool, Change: -p.NetG, rank: 0, id: p.Order()})
+			events = append(events, Event{At: p.At, Kind: EventWoundOff, Entry: p.Name(), Onto: p.Spool, Change: -p.NetG, rank: 0, id: p.Order()})
 		}
 	}
 	for i := range s.Readings {
 		w := s.Readings[i].Weighin
-		events = append(events, Event{At: w.At, Kind: Weighed, Entry: w.Name(), Reading: &s.Readings[i], rank: 1, id: w.Order()})
+		events = append(events, Event{At: w.At, Kind: EventWeighed, Entry: w.Name(), Reading: &s.Readings[i], rank: 1, id: w.Order()})
 	}
 	for _, row := range rows {
-		events = append(events, Event{At: row.At, Kind: Consumed, Entry: row.Name(), Consumption: row, Change: -row.Total(), rank: 2, id: row.Order()})
+		events = append(events, Event{At: row.At, Kind: EventConsumed, Entry: row.Name(), Consumption: row, Change: -row.Total(), rank: 2, id: row.Order()})
 	}
 	for _, m := range moves {
 		if m.Spool == s.ID {
-			events = append(events, Event{At: m.At, Kind: Moved, Entry: m.Name(), Move: m, rank: 3, id: m.Order()})
+			events = append(events, Event{At: m.At, Kind: EventMoved, Entry: m.Name(), Move: m, rank: 3, id: m.Order()})
 		}
 	}
 	slices.SortStableFunc(events, func(a, b Event) int {
 		return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.rank, b.rank), cmp.Compare(a.id, b.id))
 	})
 	p := s.Purchase
-	events = append([]Event{{At: p.At, Kind: Bought, Entry: p.Name(), Change: p.NetG}}, events...)
+	events = append([]Event{{At: p.At, Kind: EventBought, Entry: p.Name(), Change: p.NetG}}, events...)
 	var net ledger.Grams
 	ended := false
 	for i := range events {
 		e := &events[i]
-		if e.Kind == Weighed {
+		if e.Kind == EventWeighed {
 			switch w := e.Reading.Weighin; {
 			case ended:
 			case w.Ends():
@@ -88,7 +88,7 @@ func (s *Spool) History(v *ledger.View) ([]Event, error) {
 	return events, nil
 }
 
-// JobsBetween returns the names of the jobs booked on a spool between two weigh-ins, from since its purchase when nil.
+// JobsBetween returns the names of the jobs booked on a spool between two weigh-ins, from nil: since its purchase.
 func JobsBetween(v *ledger.View, spool *Spool, from, to *ledger.Weighin) ([]string, error) {
 	rows, err := consumptionOf(v, spool)
 	if err != nil {
@@ -105,22 +105,22 @@ func JobsBetween(v *ledger.View, spool *Spool, from, to *ledger.Weighin) ([]stri
 	return jobs, nil
 }
 
-// ofSpool is a fold that keeps the rows of one spool.
-type ofSpool struct {
+// spoolRows is a fold that keeps the rows of one spool.
+type spoolRows struct {
 	spool string
 	rows  []*ledger.Consumption
 }
 
 func consumptionOf(v *ledger.View, spool *Spool) ([]*ledger.Consumption, error) {
-	f := &ofSpool{spool: spool.ID}
+	f := &spoolRows{spool: spool.ID}
 	err := v.FoldConsumption(f)
 	return f.rows, err
 }
 
-func (f *ofSpool) Add(row *ledger.Consumption) {
+func (f *spoolRows) Add(row *ledger.Consumption) {
 	if row.Spool == f.spool {
 		f.rows = append(f.rows, row.Clone())
 	}
 }
 
-func (f *ofSpool) Reset() { f.rows = nil }
+func (f *spoolRows) Reset() { f.rows = nil }

@@ -7,7 +7,7 @@ import (
 	"tarebook/ledger"
 )
 
-// LoadPrices reads of the shelf what costs need: purchases alone.
+// LoadPrices loads a shelf with purchases and prices only, which is all that costs need.
 func LoadPrices(v *ledger.View) (*Shelf, error) {
 	s := &Shelf{ByID: map[string]*Spool{}}
 	var errs [3]error
@@ -56,7 +56,7 @@ func (s *Shelf) settlePrices() {
 	}
 }
 
-// Priced tells whether it is known what the spool cost.
+// Priced reports whether it is known what the spool cost.
 func (s *Spool) Priced() bool { return s.priced != nil }
 
 // PricedBy returns the purchase that says what the spool cost: its own, or that of the spool it was wound off; nil when it is not
@@ -66,9 +66,9 @@ func (s *Spool) PricedBy() *ledger.Purchase { return s.priced }
 // Currency returns the currency of its price, also where that is not known.
 func (s *Spool) Currency() string { return s.currency }
 
-// Price returns what one gram of the spool cost, nil when it has no price, and the currency. It is not to be changed.
+// Price returns what one gram of the spool cost, nil when it has no price, and the currency. The caller must not change it.
 func (s *Spool) Price() (perGram *big.Rat, currency string) {
-	if s.perGram == nil && s.priced != nil { // not every command asks
+	if s.perGram == nil && s.priced != nil { // most commands need no price
 		s.perGram = new(big.Rat).Quo(s.priced.Price.Rat(), big.NewRat(int64(s.priced.NetG), 1000))
 	}
 	return s.perGram, s.currency

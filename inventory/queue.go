@@ -18,7 +18,7 @@ type Job struct {
 	place int // its earliest live row
 }
 
-// Need is what a job wants for one slot, and whether the shelf has it.
+// Need is what a job needs for one slot, and whether the shelf has it.
 type Need struct {
 	Row     *ledger.Need
 	Printer string // of its own row
@@ -39,29 +39,30 @@ type Need struct {
 	Ahead   ledger.Grams // queued before it on the same spool
 	Where   *RunOut      // where in its sliced file the spool runs out; nil when that is not known
 
-	As func(*Spool) *ledger.Need // the row as grams of that spool, where a length is what is known; nil: Row
+	As func(*Spool) *ledger.Need // returns the row in grams of that spool where lengths are known; nil: Row holds for any spool
 }
 
-// Where the spool of a need comes from.
+// Where the spool of a need comes from: the queue names it, it is loaded at that slot, it was chosen as the smallest that is enough, or
+// there is none.
 const (
-	Named  = "named"
-	OnIt   = "loaded"
-	Chosen = "chosen"
-	None   = "none"
+	SpoolNamed  = "named"
+	SpoolLoaded = "loaded"
+	SpoolChosen = "chosen"
+	SpoolNone   = "none"
 )
 
-// What a need can be told.
+// The verdicts on a need.
 const (
 	Enough   = "enough"
 	Marginal = "marginal"
 	Short    = "short"
 )
 
-// Verdicts are they, best first.
+// Verdicts lists all verdicts, the best first.
 var Verdicts = []string{Enough, Marginal, Short}
 
-// jobs makes jobs of the queue's live rows: of rows with the same job and slot the last counts, in the place of the
-// first; jobs by due, then by their earliest row.
+// jobs groups the live rows of the queue into jobs. Of rows with the same job and slot the last counts, in the place of the first.
+// Jobs are sorted by due time, then by their earliest row.
 func (s *Shelf) jobs(rows []*ledger.Need) []*Job {
 	type slot struct{ job, slot string }
 	var jobs []*Job
@@ -123,9 +124,9 @@ func (s *Shelf) assign(job *Job, o *outlook) {
 		o.use(spool)
 	}
 	for _, n := range job.Needs {
-		n.From = None
+		n.From = SpoolNone
 		if spool := s.ByID[n.Row.Spool]; n.Row.Spool != "" && !o.used[spool] {
-			give(n, spool, Named)
+			give(n, spool, SpoolNamed)
 		} // else an earlier row has it, and this one goes by its material and colour
 	}
 	for _, n := range job.Needs {
@@ -133,7 +134,7 @@ func (s *Shelf) assign(job *Job, o *outlook) {
 			continue
 		}
 		if spool := s.at(n.Printer, n.Slot); spool != nil && !o.used[spool] && spool.Is(n.Row.Material, n.Row.Colour) {
-			give(n, spool, OnIt)
+			give(n, spool, SpoolLoaded)
 		}
 	}
 	for _, n := range job.Needs {
@@ -141,7 +142,7 @@ func (s *Shelf) assign(job *Job, o *outlook) {
 			continue
 		}
 		if fit := o.enough(n, n.Row.Material, n.Row.Colour, 1); len(fit) > 0 {
-			give(n, fit[0], Chosen)
+			give(n, fit[0], SpoolChosen)
 		}
 	}
 	for _, n := range job.Needs {
@@ -171,7 +172,7 @@ func (s *Shelf) assign(job *Job, o *outlook) {
 	o.next(job)
 }
 
-// rowFor is the row as grams of a spool.
+// rowFor returns the row in grams of a spool.
 func (n *Need) rowFor(spool *Spool) *ledger.Need {
 	if n.As == nil {
 		return n.Row
@@ -179,12 +180,12 @@ func (n *Need) rowFor(spool *Spool) *ledger.Need {
 	return n.As(spool)
 }
 
-// Is tells whether the spool is of the material and, unless it is blank, of the colour.
+// Is reports whether the spool is of the material and, unless it is blank, of the colour.
 func (s *Spool) Is(material, colour string) bool {
 	return ledger.Fold(s.Material) == ledger.Fold(material) && (colour == "" || ledger.Fold(s.Colour) == ledger.Fold(colour))
 }
 
-// Has tells whether an unended spool is of that material and, unless it is blank, colour.
+// Has reports whether a spool that has not ended is of that material and, unless it is blank, colour.
 func (s *Shelf) Has(material, colour string) bool {
 	return slices.ContainsFunc(s.Spools, func(spool *Spool) bool { return !spool.Ended && spool.Is(material, colour) })
 }
@@ -230,4 +231,6 @@ func NearestJob(jobs []*Job, name string) string {
 }
 
 // Assigned reports whether the need has a spool that the queue names or that is loaded, not one merely chosen for it.
-func (n *Need) Assigned() bool { return n.Spool != nil && (n.From == Named || n.From == OnIt) }
+func (n *Need) Assigned() bool {
+	return n.Spool != nil && (n.From == SpoolNamed || n.From == SpoolLoaded)
+}

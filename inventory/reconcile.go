@@ -6,7 +6,7 @@ import (
 	"tarebook/ledger"
 )
 
-// Reading is one weigh-in against the book.
+// Reading compares one weigh-in with the book.
 type Reading struct {
 	Weighin  *ledger.Weighin
 	Measured ledger.Mass  // gross less tare; not given without either
@@ -25,7 +25,7 @@ type Reading struct {
 	since    interval // since Before, or since purchase
 }
 
-// walk plays the spool's entries in order and leaves the book of grams, which is exact.
+// walk goes through the spool's entries in order and computes its book, in exact grams.
 func (s *Spool) walk() {
 	s.Net, s.Base, s.AfterEnd = s.Purchase.NetG, s.Purchase.NetG, false
 	s.Readings = make([]Reading, 0, len(s.Weighins))
@@ -74,7 +74,7 @@ func (s *Spool) walk() {
 	}
 }
 
-// judge gives a reading its variance with the standard uncertainty of it. The tare cancels between two weigh-ins
+// judge computes the variance of a reading and its standard uncertainty. The tare cancels between two weigh-ins
 // (JCGM 100:2008, 5.2); what was estimated between them carries the uncertainty of the prediction (see Estimates).
 func (s *Spool) judge(r *Reading) {
 	if !r.Measured.Given {
@@ -105,10 +105,10 @@ func (s *Spool) NetU() float64 {
 	return math.Hypot(s.BaseU, s.Estimate.booked(s.Others.Float()))
 }
 
-// Likely returns the grams that are likely on the spool now: what was estimated runs k times as booked.
+// Likely returns the grams that are likely on the spool now: of estimated grams, k times as many are gone as were booked.
 func (s *Spool) Likely() float64 { return s.likely(0) }
 
-// likely is Likely once further booked grams are gone.
+// likely returns what Likely will return when so many more grams are booked.
 func (s *Spool) likely(booked float64) float64 {
 	if s.Ended {
 		return 0
@@ -116,7 +116,7 @@ func (s *Spool) likely(booked float64) float64 {
 	return (s.Base - s.Weighed).Float() - s.Estimate.K*(s.Others.Float()+booked)
 }
 
-// Outside tells whether any of the spool's variances is outside its uncertainty.
+// Outside reports whether any of the spool's variances is outside its uncertainty.
 func (s *Spool) Outside() bool {
 	for _, r := range s.Readings {
 		if r.Outside {
@@ -126,7 +126,7 @@ func (s *Spool) Outside() bool {
 	return false
 }
 
-// Heavier tells whether the spool ever weighed more than was bought.
+// Heavier reports whether the spool ever weighed more than was bought.
 func (s *Spool) Heavier() bool {
 	for _, r := range s.Readings {
 		if r.Heavier {

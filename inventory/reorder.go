@@ -10,17 +10,17 @@ import (
 	"tarebook/ledger"
 )
 
-// Reordering. Daily use is the grams booked on one calendar day, by each row's own offset as the costs count it: all that
-// filament went into, waste and failed jobs too, also of spools that have ended since. A day without use counts as 0.
+// Reordering. Daily use is the grams booked on one calendar day, by each row's own offset as the costs count it: waste
+// and failed jobs count, and spools that have ended since. A day without use counts as 0.
 
-// What makes a history too short to tell how use spreads. Choices of this program, no source: two weeks hold each day of the
+// A shorter history says nothing on the spread of use. Choices of this program, no source: two weeks hold each day of the
 // week twice, and one day of use has no spread.
 const (
 	LeastDays    = 14
 	leastUseDays = 2
 )
 
-// farOff is from how many days on nobody is told when to buy.
+// farOff is the number of days from which on no date to buy is given.
 const farOff = 100 * 365
 
 // Demand folds consumption into the daily use of each material and colour within a window of days.
@@ -37,7 +37,7 @@ type dailyUse struct {
 	began int                  // the first day of use, also before the window
 }
 
-// never is a day that has not come.
+// never stands for a day that has not come.
 const never = math.MaxInt
 
 // Add adds one row; one about a spool without a purchase that counts is left out.
@@ -74,7 +74,7 @@ func (d *Demand) Reset() {
 	}
 }
 
-// Supply is one material and colour: what there is of it, what goes, and when to buy. A colour that is blank is one of its own.
+// Supply is one material and colour: how much there is, how much is used, and when to buy. A blank colour is a colour of its own.
 type Supply struct {
 	Material, Colour string
 	Spools           int          // unended
@@ -83,7 +83,7 @@ type Supply struct {
 
 	Days, UseDays int          // of history within the window; those with use among them
 	Used          ledger.Grams // in them
-	Why           string       // why the history is too short, and nothing below is told; else blank
+	Why           string       // why the history is too short for all below; else blank
 	Mean, SD      float64      // of daily use in grams
 	Point         float64      // the reorder point in grams
 	Buy           float64      // grams that OnHand less Queued lies below it
@@ -96,10 +96,10 @@ type Supply struct {
 	reaches float64 // days until the reorder point is reached; below 0 when that is past
 }
 
-// Free returns the likely grams that the queue leaves, below 0 when it wants more than there is.
+// Free returns the likely grams that the queue leaves, below 0 when it needs more than there is.
 func (s *Supply) Free() float64 { return s.OnHand - s.Queued.Float() }
 
-// Lacking tells whether the queue alone wants more than there is.
+// Lacking reports whether the queue alone needs more than there is.
 func (s *Supply) Lacking() bool { return s.Free() < 0 }
 
 // Cover returns the days for which what the queue leaves lasts at mean daily use.
@@ -120,8 +120,8 @@ func ReorderPoint(mean, sd, leadDays, serviceLevel float64) float64 {
 	return mean*leadDays + quantile(serviceLevel)*sd*math.Sqrt(leadDays)
 }
 
-// NewReorder tells of every material and colour that is on the shelf, queued, or was used within so many days up to today.
-// Today counts as a day, though it is not over. A history begins with the first purchase or use of that material and colour,
+// NewReorder returns a Supply for every material and colour that is on the shelf, queued, or was used in the given number of days up
+// to today. Today counts as a day, though it is not over. A history begins with the first purchase or use of that material and colour,
 // but not before the book's first use of all: shelves are older than books.
 func NewReorder(v *ledger.View, today ledger.Time, days int) (*Reorder, error) {
 	last := today.Day()
@@ -177,7 +177,7 @@ func NewReorder(v *ledger.View, today ledger.Time, days int) (*Reorder, error) {
 			use = demand.uses[i]
 		}
 		begins := max(first, demand.began, min(s.bought, use.began))
-		s.settle(last-min(begins, last+1)+1, use.grams)
+		s.addUse(last-min(begins, last+1)+1, use.grams)
 		if s.Why == "" {
 			s.decide(r.LeadDays, r.ServiceLevel, last)
 		}
@@ -191,8 +191,8 @@ func NewReorder(v *ledger.View, today ledger.Time, days int) (*Reorder, error) {
 	return r, nil
 }
 
-// settle takes in what was used in so many days.
-func (s *Supply) settle(days int, grams map[int]ledger.Grams) {
+// addUse adds what was used in so many days.
+func (s *Supply) addUse(days int, grams map[int]ledger.Grams) {
 	s.Days, s.UseDays = days, len(grams)
 	for _, g := range grams {
 		s.Used += g
@@ -229,11 +229,11 @@ func daily(n int, grams map[int]ledger.Grams) (mean, sd float64) {
 	return mean, math.Sqrt(variance)
 }
 
-// decide tells when to buy, and what is missing to the reorder point now.
+// decide computes when to buy, and how much is missing to the reorder point now.
 func (s *Supply) decide(leadDays, serviceLevel float64, today int) {
 	s.Point = ReorderPoint(s.Mean, s.SD, leadDays, serviceLevel)
 	s.Buy = max(0, s.Point-s.Free())
-	s.reaches = math.Round((s.Free()-s.Point)/s.Mean*1e6) / 1e6 // what is equal differs in the last bits of a float
+	s.reaches = math.Round((s.Free()-s.Point)/s.Mean*1e6) / 1e6 // equal values may differ in the last bits of a float
 	if s.reaches < farOff {
 		s.By = ledger.DateOf(today + int(math.Floor(max(0, s.reaches))))
 	}

@@ -11,14 +11,14 @@ import (
 	"tarebook/ledger"
 )
 
-// Selection says which spools of a shelf are wanted; what is blank asks for nothing.
+// Selection says which spools of a shelf are wanted; a blank field selects nothing away.
 type Selection struct {
 	IDs                     []string // ids, or beginnings of ids: each may fit several spools
 	Material, Colour, Place string   // a machine's name alone is any slot of it
 	Low                     string   // a mass or a length: unended spools that likely hold no more
 }
 
-// Select returns the wanted spools, in the order of the shelf. A name that no spool has is an error that offers the nearest.
+// Select returns the wanted spools in the order of the shelf. For a name that no spool has, the error offers the nearest.
 func (s *Shelf) Select(want Selection) ([]*Spool, error) {
 	spools := slices.Clone(s.Spools)
 	var errs []error

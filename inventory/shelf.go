@@ -11,7 +11,7 @@ import (
 	"tarebook/ledger"
 )
 
-// Spool is a spool of the shelf, with what the book and the scale say of it.
+// Spool is one spool, with all that is computed of it from the book and the scale.
 type Spool struct {
 	ID       string
 	Purchase *ledger.Purchase
@@ -37,7 +37,7 @@ type Spool struct {
 	AfterEnd bool // consumption was booked after the end
 
 	priced    *ledger.Purchase // of itself, or of the spool it was wound off; nil when it is not known what it cost
-	perGram   *big.Rat         // once it was asked for
+	perGram   *big.Rat         // once Price was called
 	currency  string
 	windings  []winding // off this spool, in order
 	brought   string    // the place to which it came last
@@ -70,7 +70,7 @@ func (p *placing) before(o *placing) bool {
 	return p.nth < o.nth
 }
 
-// Shelf is every spool of a book as a view has it.
+// Shelf holds every spool of a view, and the tables.
 type Shelf struct {
 	Settings  *ledger.Settings
 	Spools    []*Spool // by purchase, the oldest first
@@ -91,7 +91,7 @@ type Shelf struct {
 // Spool returns the spool of that id, nil when no purchase of it counts.
 func (s *Shelf) Spool(id string) *Spool { return ledger.Named(s.ByID, id) }
 
-// Also returns a fold over the spools of a shelf that takes part in the pass over consumption which loads it.
+// Also returns a fold that is run in the same pass over consumption in which the shelf is loaded.
 type Also func(*Shelf) (ledger.ConsumptionFold, error)
 
 // Load reads the shelf of a view: purchases, weigh-ins, moves and consumption.
@@ -218,7 +218,7 @@ func (s *Shelf) settlePlaces() {
 	}
 }
 
-// machinePlace tells whether a place is PRINTER/SLOT of a printer of the book.
+// machinePlace reports whether a place is PRINTER/SLOT of a printer of the book.
 func (s *Shelf) machinePlace(place string) bool {
 	i := strings.LastIndexByte(place, '/')
 	return i > 0 && ledger.Named(s.Printers, ledger.Trim(place[:i])) != nil
@@ -257,11 +257,11 @@ func (s *Shelf) ReadConsumption(v *ledger.View, also ...Also) error {
 	if err := v.FoldConsumption(all); err != nil {
 		return err
 	}
-	s.reckon()
+	s.derive()
 	return nil
 }
 
-// folds gives every row to each of them.
+// folds passes every row to each of its folds.
 type folds []ledger.ConsumptionFold
 
 func (f folds) Add(row *ledger.Consumption) {
@@ -276,8 +276,8 @@ func (f folds) Reset() {
 	}
 }
 
-// reckon derives tares, books, estimates and variances from what was folded.
-func (s *Shelf) reckon() {
+// derive computes tares, books, estimates and variances from what was folded.
+func (s *Shelf) derive() {
 	for i, spool := range s.Spools {
 		spool.u = &s.usage.of[i]
 		spool.settleTare()

@@ -15,7 +15,7 @@ import (
 	"tarebook/ledger"
 )
 
-// A Sliced is a sliced file that was read: what it takes of each tool, and what it is known by.
+// A Sliced is a sliced file that was read: what each tool takes, and what the file is recognized by.
 type Sliced struct {
 	*toolpath.File
 	Name   string // as messages name it
@@ -23,7 +23,7 @@ type Sliced struct {
 	SHA256 string // of them; blank when it was not asked for
 }
 
-// ReadSliced reads a sliced file to its end, or to where o stops. That it can be known again costs a fifth of the time more.
+// ReadSliced reads a sliced file to its end, or to where o stops. With known it also sums the file, so that it can be recognized later; that takes a fifth longer.
 func ReadSliced(r io.Reader, name string, o toolpath.Options, known bool) (*Sliced, error) {
 	if !known {
 		file, err := toolpath.Read(r, name, o)
@@ -76,7 +76,7 @@ func cutLast(text string) (before, after string, ok bool) {
 	return text[:i], text[i+1:], true
 }
 
-// An OnTool is what stands on a tool: a spool, or any of a material and colour.
+// An OnTool is what is loaded on a tool: a spool, or any of a material and colour.
 type OnTool struct {
 	Tool             int
 	Spool            *Spool // nil: any of Material and Colour
@@ -105,8 +105,8 @@ func MassesOf(t toolpath.Tool, f filament.Stock) ledger.Masses {
 // Thousandth rounds grams half up to 0.001 g.
 func Thousandth(g float64) ledger.Grams { return ledger.Grams(math.Floor(g*1000 + 0.5)) }
 
-// Loaded refuses what can't stand on the tools of a file: nothing on one that uses filament (but where some is enough), something
-// on one that uses none or on which something stands already, and a spool on two.
+// Loaded returns an error if loads do not fit the tools of the file: a tool that uses filament has none (unless some is enough), one
+// that uses none has some, a tool is loaded twice, or a spool is on two.
 func (s *Sliced) Loaded(loads []OnTool, some bool) error {
 	var errs []error
 	by := map[int]bool{}
@@ -151,8 +151,8 @@ type RunOut struct {
 	Line  int
 }
 
-// RunsOutIn tells where a short need runs out in the file it is of: where its tool has used the filament that the spool is
-// likely to give, (likely - tail)/k grams. It is nil when the need is enough, or the spool likely lasts.
+// RunsOutIn finds where in its file the spool of a short need runs out: where its tool has used (likely - tail)/k grams. It returns nil
+// if the need is enough, or if the spool likely lasts.
 func (n *Need) RunsOutIn(r io.Reader, name string, tool toolpath.Tool, o toolpath.Options) (*RunOut, error) {
 	if n.Spool == nil || n.Verdict == Enough || n.Margin >= 0 || tool.Total() == 0 {
 		return nil, nil

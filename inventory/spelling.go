@@ -7,13 +7,13 @@ import (
 	"tarebook/ledger"
 )
 
-// Spellings are the names of jobs, clients, printers and colours as they are shown: as their table has them, else as in their
-// earliest live row. Names that differ in case alone are one name.
+// Spellings holds how the names of jobs, clients, printers and colours are shown: as in their table, else as in their earliest live row.
+// Names that differ only in case are one name.
 type Spellings struct {
 	kinds [nameKinds]map[string]spelling // by the folded name
 }
 
-// NameKind is what a name is the name of.
+// NameKind says what has the name.
 type NameKind int
 
 // The kinds of names that are spelled.

@@ -6,7 +6,7 @@ import (
 	"tarebook/ledger"
 )
 
-// Tare is what an empty spool weighs, and how that is known.
+// Tare is the mass of an empty spool, and where it is known from.
 type Tare struct {
 	Grams ledger.Mass
 	U     float64 // standard uncertainty in grams
@@ -27,7 +27,7 @@ const (
 // typedTareU is the standard uncertainty in grams of a tare typed with a purchase; common practice, no source.
 const typedTareU = 2
 
-// coreTareU is that of a core where cores.csv is silent; common practice, no source.
+// coreTareU is that of a core for which cores.csv gives none; common practice, no source.
 const coreTareU = 5
 
 // settleTare takes the best tare known.

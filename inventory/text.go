@@ -7,7 +7,7 @@ import (
 
 func quote(s string) string { return strconv.Quote(s) }
 
-// List joins words as people do: a, b or c.
+// List joins words with commas, and the last with a word of its own: a, b or c.
 func List(words []string, last string) string {
 	if len(words) < 2 {
 		return strings.Join(words, "")

@@ -37,7 +37,7 @@ type Usage struct {
 	of      []usage
 	path    pathGrams
 
-	names    *Spellings     // spellings of watched names; nil when nobody asks
+	names    *Spellings     // spellings of watched names; nil when none are wanted
 	spelled  Spellings      // what they were before any row
 	watched  map[string]int // folded job name
 	finished []bool
@@ -52,10 +52,10 @@ func newUsage(spools []*Spool) *Usage {
 	return u
 }
 
-// spell makes the fold note where rows spell known names earlier.
+// spell has the fold note rows that spell known names earlier.
 func (u *Usage) spell(n *Spellings) { u.names, u.spelled = n, n.Clone() }
 
-// watch makes the fold note when one of the jobs is over.
+// watch has the fold note which of the jobs are over.
 func (u *Usage) watch(jobs []string) {
 	u.watched = map[string]int{}
 	for _, job := range jobs {

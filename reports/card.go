@@ -50,11 +50,11 @@ func NewCard(s *inventory.Spool, events []inventory.Event) Card {
 
 func (g *Gone) add(e inventory.Event) {
 	switch e.Kind {
-	case inventory.Consumed:
+	case inventory.EventConsumed:
 		g.JobsG -= e.Change
-	case inventory.WoundOff:
+	case inventory.EventWoundOff:
 		g.WoundOffG -= e.Change
-	case inventory.Weighed:
+	case inventory.EventWeighed:
 		switch w := e.Reading.Weighin; {
 		case w.Ends() && e.Reading.Measured.Given && e.Change != 0:
 			g.RemainderG += e.Reading.Measured.Grams
@@ -88,7 +88,7 @@ func (g Gone) words() string {
 
 func detail(s *inventory.Spool, e inventory.Event) string {
 	switch e.Kind {
-	case inventory.Bought:
+	case inventory.EventBought:
 		p := s.Purchase
 		words := []string{p.Maker, strings.TrimSpace(s.Material + " " + s.Colour), p.DiameterMM.Decimal.String() + " mm"}
 		if p.Price.Given {
@@ -100,7 +100,7 @@ func detail(s *inventory.Spool, e inventory.Event) string {
 			words = append(words, "wound off "+p.From)
 		}
 		return join(append(words, p.Note)...)
-	case inventory.Weighed:
+	case inventory.EventWeighed:
 		w := e.Reading.Weighin
 		words := []string{w.State}
 		if w.GrossG.Given {
@@ -116,7 +116,7 @@ func detail(s *inventory.Spool, e inventory.Event) string {
 			words = append(words, v)
 		}
 		return join(append(words, w.Note)...)
-	case inventory.Consumed:
+	case inventory.EventConsumed:
 		c := e.Consumption
 		words := []string{c.Job, c.Client}
 		for _, k := range []struct {
@@ -134,7 +134,7 @@ func detail(s *inventory.Spool, e inventory.Event) string {
 			words = append(words, "after the end: "+c.Total().String()+" g in cost alone")
 		}
 		return join(append(words, c.Note)...)
-	case inventory.WoundOff:
+	case inventory.EventWoundOff:
 		return "onto " + e.Onto
 	}
 	return join(dash(e.Move.Place), e.Move.Note)

@@ -213,7 +213,7 @@ func spoolCell(spool *string, from string) string {
 	switch {
 	case spool == nil:
 		return "none"
-	case from == inventory.Chosen:
+	case from == inventory.SpoolChosen:
 		return *spool + " (chosen)"
 	}
 	return *spool

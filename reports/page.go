@@ -174,7 +174,7 @@ func (p Page) job(j CheckJob, notes []string) pageJob {
 			if slices.ContainsFunc(p.cards, func(c binCard) bool { return c.Spool == *n.Spool }) {
 				need.Card, need.Spool = *n.Spool, ""
 			}
-			if n.SpoolFrom == inventory.Chosen {
+			if n.SpoolFrom == inventory.SpoolChosen {
 				need.Spool += " (chosen)"
 			}
 		}

@@ -13,7 +13,7 @@ import (
 )
 
 // Billing folds consumption into what each client pays and what the house carries, by the rates of each row's own day. Grams
-// stay whole and money is reckoned when the pass is over; so the order of rows cannot matter, and memory grows with jobs, days
+// stay whole and money is computed after the pass; so the order of rows does not matter, and memory grows with jobs, days
 // and spools, not with rows.
 type Billing struct {
 	spools map[string]*inventory.Spool
@@ -38,7 +38,7 @@ type billed struct {
 	last             ledger.Time
 }
 
-// billedBy is what all grams of one cell have in common: their price and the shares of them that are billed.
+// billedBy is what all grams of one cell share: their price and the shares that are billed.
 type billedBy struct {
 	spool *inventory.Spool
 	terms Terms
@@ -91,14 +91,14 @@ func (b *Billing) Add(row *ledger.Consumption) {
 	if !b.period.holds(date) {
 		return
 	}
-	job := b.at(key)
-	addKinds(job.at(billedBy{spool, b.on(key.client, date)}), row)
+	job := b.jobOf(key)
+	addKinds(job.gramsOf(billedBy{spool, b.termsOn(key.client, date)}), row)
 	job.failed = job.failed || row.Outcome == ledger.Failed
 	job.finished = job.finished || row.Outcome != ledger.Failed
 	job.saw(row.At)
 }
 
-func (b *Billing) at(key billKey) *billed {
+func (b *Billing) jobOf(key billKey) *billed {
 	job := b.jobs[key]
 	if job == nil {
 		job = &billed{grams: map[billedBy]*[Kinds]ledger.Grams{}}
@@ -108,7 +108,7 @@ func (b *Billing) at(key billKey) *billed {
 	return job
 }
 
-func (j *billed) at(by billedBy) *[Kinds]ledger.Grams {
+func (j *billed) gramsOf(by billedBy) *[Kinds]ledger.Grams {
 	grams := j.grams[by]
 	if grams == nil {
 		grams = &[Kinds]ledger.Grams{}
@@ -117,18 +117,18 @@ func (j *billed) at(by billedBy) *[Kinds]ledger.Grams {
 	return grams
 }
 
-// saw notes the last row; of one instant told by two clocks the greater text, so that the order of rows does not matter.
+// saw keeps the latest time. The same instant in two offsets is settled by its text, so that the order of rows does not matter.
 func (j *billed) saw(at ledger.Time) {
 	if c := at.Compare(j.last); j.last.IsZero() || c > 0 || c == 0 && at.String() > j.last.String() {
 		j.last = at
 	}
 }
 
-// on returns the terms of a client on a day.
-func (b *Billing) on(client, date string) Terms {
+// termsOn returns the terms of a client on a day.
+func (b *Billing) termsOn(client, date string) Terms {
 	terms, ok := b.days[clientDay{client, date}]
 	if !ok {
-		rate, listed := b.rates.on(client, date)
+		rate, listed := b.rates.find(client, date)
 		terms = Terms{rate.from, listed}
 		b.days[clientDay{strings.Clone(client), date}] = terms
 	}
@@ -138,9 +138,9 @@ func (b *Billing) on(client, date string) Terms {
 // Merge adds what another billing of the same view, client and days has gathered.
 func (b *Billing) Merge(o *Billing) {
 	for key, theirs := range o.jobs {
-		ours := b.at(key)
+		ours := b.jobOf(key)
 		for by, grams := range theirs.grams {
-			sum := ours.at(by)
+			sum := ours.gramsOf(by)
 			for kind, g := range grams {
 				sum[kind] += g
 			}
@@ -174,8 +174,8 @@ func (b *Billing) keys() []billKey {
 	})
 }
 
-// known returns how a client's name is spelled; one that stands neither in clients.csv nor in any row is refused.
-func (b *Billing) known(client string) (string, error) {
+// clientName returns how a client's name is spelled. A name that is neither in clients.csv nor in any row is an error.
+func (b *Billing) clientName(client string) (string, error) {
 	all := b.spellings.Names(inventory.ClientName)
 	if name, ok := all[ledger.Fold(client)]; ok {
 		return name, nil

@@ -82,7 +82,7 @@ func sumLosses(cells []LossCell) LossCell {
 	return sum
 }
 
-// Missing tells that no money stands for the cell: all its grams are of spools without a price.
+// Missing reports whether the cell has no amount: all its grams are of spools without a price.
 func (c *LossCell) Missing() bool { return c.Unpriced && !c.Priced }
 
 func (c *LossCell) add(o *LossCell) {
@@ -93,8 +93,8 @@ func (c *LossCell) add(o *LossCell) {
 	c.Unpriced, c.Priced = c.Unpriced || o.Unpriced, c.Priced || o.Priced
 }
 
-// take adds grams at the price of a spool.
-func (c *LossCell) take(spool *inventory.Spool, grams *big.Rat) {
+// addGrams adds grams at the price of a spool.
+func (c *LossCell) addGrams(spool *inventory.Spool, grams *big.Rat) {
 	c.grams.add(grams)
 	if price, _ := spool.Price(); price != nil {
 		c.cost.add(new(big.Rat).Mul(price, grams))
@@ -122,7 +122,7 @@ func NewHouse(v *ledger.View, from, to string) (*House, error) {
 		}
 	}
 	slices.SortFunc(h.Spools, func(a, b SpoolLoss) int { return cmp.Compare(a.Spool, b.Spool) })
-	h.settle()
+	h.round()
 	return h, nil
 }
 
@@ -138,7 +138,7 @@ func (b *Billing) losses() (all []ClientLoss) {
 					continue
 				}
 				none = false
-				loss.Cells[kind].take(by.spool, ours.Mul(ours, big.NewRat(int64(grams[kind]), 1000)))
+				loss.Cells[kind].addGrams(by.spool, ours.Mul(ours, big.NewRat(int64(grams[kind]), 1000)))
 			}
 		}
 		if !none {
@@ -155,7 +155,7 @@ func spoolLosses(s *inventory.Spool, within period, water *ledger.Grams) (loss S
 	take := func(kind int, grams ledger.Grams) {
 		if grams != 0 {
 			any = true
-			loss.Cells[kind].take(s, big.NewRat(int64(grams), 1000))
+			loss.Cells[kind].addGrams(s, big.NewRat(int64(grams), 1000))
 		}
 	}
 	for i := range s.Readings {
@@ -184,27 +184,27 @@ func spoolLosses(s *inventory.Spool, within period, water *ledger.Grams) (loss S
 	return loss, any
 }
 
-// settle rounds the cells of each currency, signs apart, and adds the totals up.
-func (h *House) settle() {
+// round rounds the cells of each currency, signs apart, and adds the totals up.
+func (h *House) round() {
 	type set struct {
 		total *HouseTotal
 		cells []*LossCell
 	}
 	byCurrency := map[string]*set{}
-	of := func(currency string) *set {
+	setOf := func(currency string) *set {
 		if byCurrency[currency] == nil {
 			byCurrency[currency] = &set{total: &HouseTotal{Currency: currency}}
 		}
 		return byCurrency[currency]
 	}
 	for i := range h.Clients {
-		s := of(h.Clients[i].Currency)
+		s := setOf(h.Clients[i].Currency)
 		for kind := range h.Clients[i].Cells {
 			s.cells = append(s.cells, &h.Clients[i].Cells[kind])
 		}
 	}
 	for i := range h.Spools {
-		s := of(h.Spools[i].Currency)
+		s := setOf(h.Spools[i].Currency)
 		for kind := range h.Spools[i].Cells {
 			s.cells = append(s.cells, &h.Spools[i].Cells[kind])
 		}
@@ -222,13 +222,13 @@ func (h *House) settle() {
 		}
 	}
 	for i := range h.Clients {
-		t := of(h.Clients[i].Currency).total
+		t := setOf(h.Clients[i].Currency).total
 		for kind := range t.Clients {
 			t.Clients[kind].add(&h.Clients[i].Cells[kind])
 		}
 	}
 	for i := range h.Spools {
-		t := of(h.Spools[i].Currency).total
+		t := setOf(h.Spools[i].Currency).total
 		for kind := range t.Spools {
 			t.Spools[kind].add(&h.Spools[i].Cells[kind])
 		}

@@ -16,13 +16,13 @@ type rate struct {
 	waste, scrap *big.Rat
 }
 
-// What a client pays whose row is silent, or who stands in no table: all waste, no scrap.
+// What a client pays whose row leaves it blank, or who is in no table: all waste, no scrap.
 const (
 	wasteUnsaid = 1
 	scrapUnsaid = 0
 )
 
-// LoadRates reads the rates of all clients of a view. They are not cut by the time that the view is of: a table has no times.
+// LoadRates reads the rates of all clients of a view. The time of the view does not matter: tables have no times.
 func LoadRates(v *ledger.View) (*Rates, error) {
 	rows, err := v.ClientRows()
 	if err != nil {
@@ -47,16 +47,16 @@ func share(n ledger.Number, unsaid int64) *big.Rat {
 }
 
 // On returns the shares of normal waste and of failed prints that a client pays on a date, as 2026-10-31: those of its latest
-// row from that day or before. A client without one pays all waste and no scrap. They are the caller's to change.
+// row from that day or before. A client without one pays all waste and no scrap. The caller may change them.
 func (r *Rates) On(client, date string) (waste, scrap *big.Rat) {
-	if rate, ok := r.on(ledger.Fold(client), date); ok {
+	if rate, ok := r.find(ledger.Fold(client), date); ok {
 		return new(big.Rat).Set(rate.waste), new(big.Rat).Set(rate.scrap)
 	}
 	return big.NewRat(wasteUnsaid, 1), big.NewRat(scrapUnsaid, 1)
 }
 
-// on finds the row of a client, its name folded, that holds on a date; ok is false where none has begun.
-func (r *Rates) on(client, date string) (found rate, ok bool) {
+// find returns the row of a client, its name folded, that holds on a date; ok is false where none has begun.
+func (r *Rates) find(client, date string) (found rate, ok bool) {
 	for _, rate := range slices.Backward(r.byClient[client]) {
 		if rate.from <= date {
 			return rate, true

@@ -54,7 +54,7 @@ type BillCell struct {
 	billed, house exactSum
 }
 
-// Priced tells whether money stands for the cell: not when all its grams are of spools without a price.
+// Priced reports whether the cell has an amount. It has none if all its grams are of spools without a price.
 func (c *BillCell) Priced() bool { return c.Unpriced == 0 || c.Unpriced < c.Grams }
 
 // Cost returns billed and house together.
@@ -105,7 +105,7 @@ func NewStatement(v *ledger.View, client, from, to string) (*Statement, error) {
 func (b *Billing) statement(client string, table []*ledger.Client) (*Statement, error) {
 	s := &Statement{From: b.period.from, To: b.period.to}
 	var err error
-	if s.Client, err = b.known(client); err != nil {
+	if s.Client, err = b.clientName(client); err != nil {
 		return nil, err
 	}
 	_, s.Listed = b.tables.Names(inventory.ClientName)[b.only]
@@ -126,7 +126,7 @@ func (b *Billing) statement(client string, table []*ledger.Client) (*Statement, 
 	}
 	// Days before a client's first row have a blank From, and so come first.
 	slices.SortFunc(s.Terms, func(x, y BillTerms) int { return cmp.Compare(x.From, y.From) })
-	s.settle()
+	s.round()
 	return s, nil
 }
 
@@ -148,8 +148,8 @@ func (r *BillRow) add(spool *inventory.Spool, grams *[Kinds]ledger.Grams, shares
 	}
 }
 
-// settle rounds the cells of each currency and adds the totals up.
-func (s *Statement) settle() {
+// round rounds the cells of each currency and adds the totals up.
+func (s *Statement) round() {
 	byCurrency := map[string][]*BillRow{}
 	for i := range s.Rows {
 		byCurrency[s.Rows[i].Currency] = append(byCurrency[s.Rows[i].Currency], &s.Rows[i])

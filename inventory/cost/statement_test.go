@@ -499,7 +499,7 @@ func TestLossesAreTheCards(t *testing.T) {
 			var want ledger.Grams
 			for _, e := range events {
 				switch {
-				case e.Kind != inventory.Weighed:
+				case e.Kind != inventory.EventWeighed:
 				case e.Reading.Weighin.State == ledger.Dried:
 					water -= e.Change
 				default:

@@ -153,7 +153,7 @@ func (f *Flushes) Learned(printers []*ledger.Printer, purges []*ledger.PairPurge
 	return learned
 }
 
-// Differs tells whether the book's own figure is off a printer's by more than its expanded uncertainty (k = 2, JCGM 100:2008,
+// Differs reports whether the book's own figure differs from the printer's by more than its expanded uncertainty (k = 2, JCGM 100:2008,
 // 6.3.3). Changes on several nozzles don't all flush, so there a lower figure tells nothing; and where no nozzle is shared, none.
 func (f Flushed) Differs(printer *ledger.Printer) bool {
 	off := f.MM3 - printer.PurgeMM3.Float(0)

@@ -175,7 +175,7 @@ func (p *planner) plans(spools []*inventory.Spool) (*Plans, error) {
 		hours = hours && printer.HourCost.Given
 	}
 	for _, printer := range p.o.Printers {
-		m, err := p.on(printer, all, hours)
+		m, err := p.planFor(printer, all, hours)
 		if err != nil {
 			return nil, err
 		}
@@ -183,7 +183,7 @@ func (p *planner) plans(spools []*inventory.Spool) (*Plans, error) {
 	}
 	slices.SortStableFunc(all.Printers, func(a, b *MachinePlan) int {
 		if a.Plan == nil || b.Plan == nil {
-			return cmp.Compare(btoi(a.Plan == nil), btoi(b.Plan == nil))
+			return cmp.Compare(count(a.Plan == nil), count(b.Plan == nil))
 		}
 		c, _ := assign.Compare(a.Plan, b.Plan)
 		return c
@@ -201,15 +201,15 @@ func (p *planner) plans(spools []*inventory.Spool) (*Plans, error) {
 	return all, nil
 }
 
-func btoi(b bool) int {
+func count(b bool) int {
 	if b {
 		return 1
 	}
 	return 0
 }
 
-// on makes the plan of one printer; hours tells whether the time of changes is weighed in money.
-func (p *planner) on(printer *ledger.Printer, all *Plans, hours bool) (*MachinePlan, error) {
+// planFor makes the plan of one printer. With hours the time of changes costs money.
+func (p *planner) planFor(printer *ledger.Printer, all *Plans, hours bool) (*MachinePlan, error) {
 	m := &MachinePlan{Printer: printer}
 	print := assign.Print{Sequence: all.Sequence}
 	for i := range all.Slots {
@@ -282,10 +282,10 @@ func perMM3(s *inventory.Shelf, material string) *big.Rat {
 	return new(big.Rat).Quo(m.DensityGCM3.Rat(), big.NewRat(1000, 1))
 }
 
-// after tells what the plan leaves on a slot's spool, and how likely that is enough.
+// after computes what the plan leaves on a slot's spool, and the odds that it is enough.
 func (p *planner) after(printer *ledger.Printer, all *Plans, i int, prime, purge *big.Rat) *inventory.Need {
 	g := all.Slots[i].masses()
-	n := &inventory.Need{Slot: all.Slots[i].Slot, Printer: printer.Printer, Spool: all.Spools[i], From: inventory.None,
+	n := &inventory.Need{Slot: all.Slots[i].Slot, Printer: printer.Printer, Spool: all.Spools[i], From: inventory.SpoolNone,
 		Material: all.Slots[i].On.Material, Colour: all.Slots[i].On.Colour,
 		Row: &ledger.Need{Masses: ledger.Masses{PartG: g.PartG, SupportG: g.SupportG, PrimeG: cost.RoundGrams(prime), PurgeG: cost.RoundGrams(purge)}}}
 	p.WeighUp(n, map[*inventory.Spool]ledger.Grams{})
@@ -308,8 +308,8 @@ func pairsOf(printer *ledger.Printer, rows []*ledger.PairPurge) pairs {
 		}
 	}
 	named := func(row *ledger.PairPurge) (n, printer, to int) {
-		printer, to = btoi(row.Printer != "*"), btoi(row.ToColour != "*")
-		return printer + to + btoi(row.FromColour != "*"), printer, to
+		printer, to = count(row.Printer != "*"), count(row.ToColour != "*")
+		return printer + to + count(row.FromColour != "*"), printer, to
 	}
 	slices.SortStableFunc(p.rows, func(a, b *ledger.PairPurge) int {
 		an, ap, at := named(a)
