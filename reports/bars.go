@@ -17,7 +17,7 @@ import (
 type bars struct {
 	what     string // what they tell, in words
 	unit     string
-	currency string // of the rows, though they may be told in grams
+	currency string // of the rows, even if they are in grams
 	rows     []bar
 	left     int // rows that are not drawn, the smallest
 }
@@ -78,7 +78,7 @@ func purgeBars(machines []planning.ChangePurge) bars {
 	return b.greatest(mostBars)
 }
 
-// greatest leaves so many rows, in the order in which they stand.
+// greatest keeps so many rows, in their order.
 func (b bars) greatest(most int) bars {
 	if len(b.rows) <= most {
 		return b
@@ -109,7 +109,7 @@ func (b bars) top() (top float64) {
 	return top
 }
 
-// leftOut says that rows are missing; empty when none is.
+// leftOut says how many rows are not drawn; "" if all are.
 func (b bars) leftOut() string {
 	if b.left == 0 {
 		return ""
@@ -147,7 +147,7 @@ const (
 	barsMargin = 4.0
 )
 
-// draw lays bars out.
+// draw computes the layout of bars.
 func (b bars) draw() barsDrawing {
 	ticks := roundTicks(0, b.top(), 4)
 	x := scale{0, ticks[len(ticks)-1], barsLeft, barsRight}
@@ -182,7 +182,7 @@ func (b bars) words() string {
 	return strings.Join(slices.DeleteFunc([]string{b.what + " in " + b.unit, b.leftOut(), strings.Join(parts, ", ")}, func(s string) bool { return s == "" }), ": ")
 }
 
-// shortened cuts text off after so many cells, and lets it be seen.
+// shortened cuts text to so many cells and marks the cut with ~.
 func shortened(s string, most int) string {
 	if cellWidth(s) <= most {
 		return s

@@ -69,7 +69,7 @@ func (g *Gone) add(e inventory.Event) {
 	}
 }
 
-// words tells it; what is 0 is left out.
+// words says it in words; amounts of 0 are left out.
 func (g Gone) words() string {
 	var parts []string
 	for _, p := range []struct {

@@ -10,7 +10,7 @@ import (
 	"tarebook/ledger"
 )
 
-// Check is the queue against the shelf.
+// Check compares the queue with the shelf.
 type Check struct {
 	Jobs []CheckJob `json:"jobs"`
 
@@ -27,7 +27,7 @@ type CheckJob struct {
 	Needs   []CheckNeed `json:"needs"`
 }
 
-// CheckNeed is what a job wants for one slot; figures of a spool are null where none was found.
+// CheckNeed is what a job needs for one slot; figures of a spool are null where none was found.
 type CheckNeed struct {
 	Slot      string       `json:"slot" csv:"slot"`
 	Spool     *string      `json:"spool" csv:"spool"`
@@ -153,7 +153,7 @@ func instead(n *inventory.Need) string {
 	return "; enough would be " + inventory.List(ids, "or")
 }
 
-// Flagged tells whether a job is not enough.
+// Flagged reports whether a job is not enough.
 func (c Check) Flagged() bool {
 	return slices.ContainsFunc(c.Jobs, func(j CheckJob) bool { return j.Verdict != inventory.Enough })
 }
@@ -219,7 +219,7 @@ func spoolCell(spool *string, from string) string {
 	return *spool
 }
 
-// runsOut is how much of a need is done when its spool runs out; a dash where it likely lasts, and may only not be sure to.
+// runsOut shows how much of a need is done when its spool runs out; a dash where the spool likely lasts, though that may not be sure.
 func runsOut(n CheckNeed) string {
 	if n.RunsOutAt == nil || *n.RunsOutAt >= 1 {
 		return "-"

@@ -122,7 +122,7 @@ const (
 	mostDrawn = 16
 )
 
-// draw lays a course out.
+// draw computes the layout of a course.
 func (c course) draw() courseDrawing {
 	d := courseDrawing{Words: c.words()}
 	c = c.thinned(mostDrawn)
@@ -167,7 +167,7 @@ func (c course) draw() courseDrawing {
 	return d
 }
 
-// words tells the whole course, also what is not drawn of it.
+// words describes the whole course, and what is not drawn of it.
 func (c course) words() string {
 	first, last := c.points[0], c.points[len(c.points)-1]
 	outsides := 0

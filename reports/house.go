@@ -20,7 +20,7 @@ type House struct {
 	cells []HouseCell
 }
 
-// HouseClient is what a client does not pay of its jobs, in one currency; all of those of nobody where the client is blank.
+// HouseClient is what a client does not pay of its jobs, in one currency; a blank client has the jobs of nobody, with all that they cost.
 type HouseClient struct {
 	Client   string `json:"client"`
 	Currency string `json:"currency"`

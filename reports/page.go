@@ -50,7 +50,7 @@ const (
 // name is a name from the book as the page shows it.
 func name(s string) string { return shortened(ledger.Clean(s), mostOfName) }
 
-// pageBody is what the template has.
+// pageBody is the value of the template.
 type pageBody struct {
 	At, Count, Worth string
 	Jobs             []pageJob

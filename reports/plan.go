@@ -69,7 +69,7 @@ type PlanSlot struct {
 	Verdict   string       `json:"verdict"`
 }
 
-// Learned is what a printer's own rows say that a change flushes, where its table says otherwise.
+// Learned is what a change purges by the rows of a printer, where its table says otherwise.
 type Learned struct {
 	PurgeMM3 float64 `json:"purge_mm3"`
 	U        float64 `json:"u_mm3"`
@@ -212,7 +212,7 @@ func wasteAgainst(plans *planning.Plans, m *planning.MachinePlan, best bool) str
 	return against("wastes ", grams(m), other, grams(m.Against), best)
 }
 
-// against holds an amount against the other plan's, also where rounding has made them equal.
+// against compares an amount with that of the other plan, also where rounding has made them equal.
 func against(what, ours, other, theirs string, best bool) string {
 	switch {
 	case ours != theirs:
@@ -269,7 +269,7 @@ func seconds(s *big.Rat) string {
 	}
 }
 
-// Flagged tells whether the best plan runs short, or none is possible.
+// Flagged reports whether the best plan runs short, or none is possible.
 func (p Plan) Flagged() bool { return p.Best == nil || len(p.Printers[0].Short) > 0 }
 
 // JSON returns the value of the contract.
@@ -320,7 +320,7 @@ func (p Plan) printers() Sheet {
 	return sheet
 }
 
-// nozzles is what a printer does with each slot, by nozzle.
+// nozzles shows what a printer does with each slot, by nozzle.
 func (p Plan) nozzles(r PlanPrinter) Sheet {
 	sheet := Sheet{Title: "On " + r.Printer, Columns: slices.Concat(right("nozzle"), left("slot", "spool", "filament"), right("need g", "loads", "purge g", "prime g", "waste"), left(""), right("left g"), left("verdict")),
 		Spare: []string{"filament", "loads"}}

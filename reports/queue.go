@@ -11,7 +11,7 @@ import (
 // Queue is what is queued, in the order in which it will be printed.
 type Queue []QueueLine
 
-// QueueLine is what one slot of a job wants.
+// QueueLine is what one slot of a job needs.
 type QueueLine struct {
 	Job      string      `json:"job" csv:"job"`
 	Client   string      `json:"client" csv:"client"`

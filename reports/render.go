@@ -11,7 +11,6 @@ import (
 	"unicode"
 
 	"github.com/gocarina/gocsv"
-	"github.com/jedib0t/go-pretty/v6/table"
 	"github.com/jedib0t/go-pretty/v6/text"
 
 	"tarebook/ledger"
@@ -64,7 +63,7 @@ func right(names ...string) (c []Column) {
 	return c
 }
 
-// Style is what the output can show.
+// Style says what the output can show.
 type Style struct {
 	Format string // one of Formats
 	Colour bool   // of a table alone
@@ -116,39 +115,6 @@ func escapeMarks(s string) string {
 }
 
 func mark(r rune) bool { return r > 0x7e && ledger.Forbidden(r) }
-
-// literal is ledger.Clean for Markdown: what would become markup, a link, a picture or another character stays text (CommonMark 0.31.2, 2.4,
-// 2.5 and 6).
-func literal(s string) string {
-	s = ledger.Clean(s)
-	var b strings.Builder
-	for i, r := range s {
-		switch {
-		case r == '<':
-			b.WriteString("&lt;")
-			continue
-		case strings.ContainsRune("\\`*_[", r), r == '&' && entity(s[i+1:]):
-			b.WriteByte('\\')
-		}
-		b.WriteRune(r)
-	}
-	return b.String()
-}
-
-// entity tells whether text after an ampersand may make a character of it.
-func entity(s string) bool {
-	return s != "" && (s[0] == '#' || s[0]|0x20 >= 'a' && s[0]|0x20 <= 'z')
-}
-
-// paragraph is literal for a line of its own, which becomes no heading, list, quotation, rule or fence (4.1 to 4.5, 5.1 and 5.2).
-func paragraph(s string) string {
-	s = literal(s)
-	digits := len(s) - len(strings.TrimLeft(s, "0123456789"))
-	if at := s[digits:]; at != "" && (digits == 0 && strings.ContainsRune("#>+-=~|", rune(at[0])) || digits > 0 && (at[0] == '.' || at[0] == ')')) {
-		return s[:digits] + "\\" + at
-	}
-	return s
-}
 
 // guarded is a writer of CSV that puts an apostrophe before text that a spreadsheet would run, and cleans what is seen on a
 // terminal.
@@ -280,17 +246,17 @@ func layOut(sheet Sheet, s Style) string {
 		return markdown(sheet)
 	}
 	sheet.clean()
-	told := ""
+	note := ""
 	if s.Width > 0 {
 		if left := sheet.fit(s.Width); left != nil {
-			told = "(this terminal is too narrow for: " + strings.Join(left, ", ") + ")\n"
+			note = "(this terminal is too narrow for: " + strings.Join(left, ", ") + ")\n"
 		}
 	}
-	return plain(sheet, s) + told
+	return plain(sheet, s) + note
 }
 
-// plain lays a table out in columns two blanks apart, with a rule under the heading and above the totals. Go-pretty
-// measures what is not plain ASCII; its own tables would cost a tenth of the time in which a small book is told.
+// plain writes a table in columns two blanks apart, with a rule under the heading and above the totals. Go-pretty
+// measures what is not plain ASCII; its own tables would take a tenth of the time of a command on a small book.
 func plain(sheet Sheet, s Style) string {
 	widths := sheet.widths()
 	rule, blanks := strings.Repeat("-", total(widths)), strings.Repeat(" ", slices.Max(widths))
@@ -332,7 +298,7 @@ func plain(sheet Sheet, s Style) string {
 	return b.String()
 }
 
-// cut cuts off what a terminal of that width cannot show, and lets it be seen; 0 is as wide as it is.
+// cut truncates a line to width and marks the cut with ~. 0 means no limit.
 func cut(line string, width int) string {
 	if width == 0 || len(line) <= width || text.StringWidthWithoutEscSequences(line) <= width {
 		return line
@@ -340,7 +306,7 @@ func cut(line string, width int) string {
 	return text.Trim(line, width-1) + "~"
 }
 
-// cellWidth is what a clean text takes of a line.
+// cellWidth returns how many cells of a line a clean text takes.
 func cellWidth(s string) int {
 	for i := 0; i < len(s); i++ {
 		if s[i] > '~' {
@@ -358,35 +324,7 @@ func total(widths []int) int {
 	return sum
 }
 
-func markdown(sheet Sheet) string {
-	t := table.NewWriter()
-	row := func(cells []string) table.Row {
-		r := make(table.Row, len(cells))
-		for i, cell := range cells {
-			r[i] = literal(cell)
-		}
-		return r
-	}
-	header := table.Row{}
-	var configs []table.ColumnConfig
-	for i, c := range sheet.Columns {
-		header = append(header, c.Name)
-		if c.Right {
-			configs = append(configs, table.ColumnConfig{Number: i + 1, Align: text.AlignRight, AlignHeader: text.AlignRight, AlignFooter: text.AlignRight})
-		}
-	}
-	t.SetColumnConfigs(configs)
-	t.AppendHeader(header)
-	for _, cells := range sheet.Rows {
-		t.AppendRow(row(cells))
-	}
-	for _, cells := range sheet.Totals {
-		t.AppendFooter(row(cells))
-	}
-	return t.RenderMarkdown() + "\n"
-}
-
-// coloured lifts the words that call for someone; the word itself says the same without.
+// coloured colours the words that need attention; without colour the word says the same.
 func coloured(cell string, on bool) string {
 	if !on {
 		return cell

@@ -10,7 +10,7 @@ import (
 	"tarebook/ledger"
 )
 
-// Reorder is what to buy and by when, what must be bought first before all.
+// Reorder is what to buy and by when; what must be bought first is first.
 type Reorder struct {
 	AsOf         ledger.Time  `json:"as_of"`
 	From         string       `json:"from"`
@@ -20,7 +20,7 @@ type Reorder struct {
 	Rows         []ReorderRow `json:"rows"`
 }
 
-// ReorderRow is one material and colour. Without enough of a history no figure that rests on it is told, and why says so.
+// ReorderRow is one material and colour. Without enough history the figures that need it are null, and why says so.
 type ReorderRow struct {
 	Material      string       `json:"material" csv:"material"`
 	Colour        string       `json:"colour" csv:"colour"`
@@ -69,7 +69,7 @@ func (r Reorder) JSON() any { return r }
 // CSV returns the rows.
 func (r Reorder) CSV() any { return r.Rows }
 
-// Sheets returns the table for people, and what can't be told of some.
+// Sheets returns the table for people, with a note on each row whose history is too short.
 func (r Reorder) Sheets() Pages {
 	if len(r.Rows) == 0 {
 		return Pages{{Notes: []string{"There is nothing on the shelf, in the queue or used of late; book a spool with: tarebook buy"}}}
@@ -100,7 +100,7 @@ func (r Reorder) Sheets() Pages {
 	return Pages{sheet}
 }
 
-// note says in words why no figure is told, and what is missing all the same.
+// note says why there are no figures, and what is missing all the same.
 func (row ReorderRow) note() string {
 	what := strings.TrimSpace(row.Material + " " + row.Colour)
 	if what == "" {

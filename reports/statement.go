@@ -98,7 +98,7 @@ func unpricedNote(g ledger.Grams, currency string, several bool) string {
 	return fmt.Sprintf("unpriced: %s g%s are of spools without a price; no money stands here for them", g, in)
 }
 
-// rates tells what is billed by which shares.
+// rates says which shares are billed.
 func (s Statement) rates(r StatementRates) string {
 	since := "rates from " + string(r.From)
 	switch {

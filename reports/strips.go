@@ -57,7 +57,7 @@ func repeats(steps []assign.Step) (cycle, times int) {
 	return cycle, times
 }
 
-// same tells whether two uses look alike.
+// same reports whether two uses look alike.
 func same(a, b assign.Step) bool { return a.Slot == b.Slot && a.Load == b.Load }
 
 // strips draws one line for each nozzle, in blocks that are no wider than width.

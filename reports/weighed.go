@@ -129,7 +129,7 @@ func variance(s *inventory.Spool, r *inventory.Reading, jobs []string) []string 
 	}
 }
 
-// thanBooked says a variance that is not 0.
+// thanBooked says in words a variance that is not 0.
 func thanBooked(v ledger.Grams) string {
 	if v < 0 {
 		return (-v).String() + " g less than booked"

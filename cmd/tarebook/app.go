@@ -39,7 +39,7 @@ func (a *app) book() (*ledger.Book, error) {
 	return a.at(book.Dir), nil
 }
 
-// at returns the folder as a book, with all that this command brings to it.
+// at returns the book in a folder, with the flags and streams of this command.
 func (a *app) at(dir string) *ledger.Book {
 	return &ledger.Book{Dir: dir, Disk: a.disk, Wait: a.Wait, Tell: func(text string) {
 		fmt.Fprintln(a.stderr, "tarebook: "+text)
@@ -87,7 +87,7 @@ func (a *app) show(v *ledger.View, r reports.Report) error {
 	return a.flagConflicts(v)
 }
 
-// flagConflicts tells the conflicts in the files that were read; they flag what was answered.
+// flagConflicts prints the conflicts in the files that were read. With any, the status is 1.
 func (a *app) flagConflicts(v *ledger.View) error {
 	conflicts := v.Conflicts()
 	for _, c := range conflicts {
@@ -99,7 +99,7 @@ func (a *app) flagConflicts(v *ledger.View) error {
 	return nil
 }
 
-// style is what the output can show.
+// style says what the output can show.
 func (a *app) style() reports.Style {
 	style := reports.Style{Format: a.Format, Colour: colour(a.terminal, a.getenv("NO_COLOR"), a.getenv("TERM"))}
 	if a.terminal {
@@ -108,7 +108,7 @@ func (a *app) style() reports.Style {
 	return style
 }
 
-// colour tells whether a table may be coloured (no-color.org: any non-empty NO_COLOR forbids it).
+// colour reports whether a table may be coloured (no-color.org: any non-empty NO_COLOR forbids it).
 func colour(terminal bool, noColor, term string) bool {
 	return terminal && noColor == "" && term != "dumb"
 }
@@ -203,7 +203,7 @@ func (a *app) update(w writeFlags, decide func(v *ledger.View) (ledger.Batch, er
 	return err
 }
 
-// record is update for a command that says what it does. Nothing is told before it is on disk, but for warnings.
+// record is update for a command that says what it did. It prints warnings at once, and all else only once the rows are on disk.
 func (a *app) record(w writeFlags, decide func(v *ledger.View) (recording.Booking, error)) error {
 	var booking recording.Booking
 	err := a.update(w, func(v *ledger.View) (ledger.Batch, error) {

@@ -205,7 +205,7 @@ func (c *importCmd) read(a *app) ([]byte, error) {
 	return data, nil
 }
 
-// unread says where a sheet could not be read, and which flag settles what it leaves open.
+// unread says where a sheet could not be read, and which flag would help.
 func unread(file string, err error) error {
 	var e *sheet.Error
 	if !errors.As(err, &e) {

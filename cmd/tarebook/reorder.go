@@ -11,7 +11,7 @@ type reorderCmd struct {
 	Window int `default:"90" about:"How many days of use to look back on, the last of them included." value:"DAYS"`
 }
 
-// longestWindow is what a shop may look back on: a hundred years.
+// longestWindow is a hundred years, longer than any book.
 const longestWindow = 36500
 
 func (c *reorderCmd) Run(a *app) error {

@@ -22,7 +22,7 @@ import (
 // runner is one command: a struct whose fields kong fills.
 type runner interface{ Run(*app) error }
 
-// errFlagged says that the answer was given and that something in it is flagged: status 1.
+// errFlagged means that the answer was printed and something in it is flagged: status 1.
 var errFlagged = errors.New("flagged")
 
 // run carries out one command line and returns the exit status: 0 all well, 1 answered and something is flagged,
@@ -165,7 +165,7 @@ func commandOf(args []string) (name string, rest []string) {
 	return "", args
 }
 
-// flagged tells whether a flag is among arguments; behind -- they are none.
+// flagged reports whether a flag is among arguments; after -- there are no flags.
 func flagged(args []string, flag string) bool {
 	if i := slices.Index(args, "--"); i >= 0 {
 		args = args[:i]
@@ -173,7 +173,7 @@ func flagged(args []string, flag string) bool {
 	return slices.Contains(args, flag)
 }
 
-// negative tells whether a word is a number below 0, which kong would take for a flag.
+// negative reports whether a word is a number below 0, which kong would take for a flag.
 func negative(word string) bool {
 	return len(word) > 1 && word[0] == '-' && (word[1] >= '0' && word[1] <= '9' || word[1] == '.')
 }

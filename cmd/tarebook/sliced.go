@@ -15,7 +15,7 @@ import (
 	"tarebook/ledger"
 )
 
-// Sliced files at the command line: opening them, what stands on their tools, and what is told while a long one is read.
+// Sliced files at the command line: how they are opened, and what is loaded on their tools.
 
 // slicing are the flags of every command that reads a sliced file.
 type slicing struct {
@@ -65,8 +65,8 @@ func (c *fromFile) file(a *app, until toolpath.Stop, known bool) (*recording.Fil
 	return f, err
 }
 
-// reference is what the queue keeps of the file; of one within the book's folder the name from there. Nothing is kept of standard
-// input.
+// reference returns what the queue keeps of the file. A file within the book's folder is named from there; of standard input nothing
+// is kept.
 func (c *fromFile) reference(a *app, s *inventory.Sliced) (string, error) {
 	if c.From == "-" {
 		return "", nil
@@ -136,7 +136,7 @@ func (f *foundFile) runsOut(n *inventory.Need, tool int, o toolpath.Options) (wh
 }
 
 // unchanged finds a sliced file of the queue, from this folder or from the book's; nil when it is not there or not what was
-// queued, which is told.
+// queued, which it reports.
 func (a *app) unchanged(dir, name string, size int64, sum string, o toolpath.Options) *foundFile {
 	other := ""
 	if strings.HasPrefix(name, `\\`) || strings.HasPrefix(name, "//") {
@@ -207,7 +207,7 @@ func (a *app) sliced(name string) (*os.File, error) {
 }
 
 // readSliced reads a sliced file to its end or to where o stops, and so that it can be known again if it is to be. What is odd
-// in it is told on stderr.
+// in it is reported on stderr.
 func (a *app) readSliced(name string, o toolpath.Options, known bool) (s *inventory.Sliced, err error) {
 	f, err := a.sliced(name)
 	if err != nil {

@@ -29,8 +29,8 @@ const scaleWait = 30 * time.Second
 // states are what may stand behind a gross.
 var states = []string{ledger.Loaded, ledger.Dried, ledger.Empty, ledger.Discarded}
 
-// weighRow is one run of weigh -.
-type weighRow struct {
+// series is one run of weigh -.
+type series struct {
 	*weighCmd
 	app     *app
 	scale   *indicator.Line // nil: the gross is typed
@@ -57,7 +57,7 @@ func (c *weighCmd) row(a *app) (err error) {
 	if _, err := a.book(); err != nil {
 		return err
 	}
-	r := &weighRow{weighCmd: c, app: a, told: map[string]bool{}}
+	r := &series{weighCmd: c, app: a, told: map[string]bool{}}
 	if c.ScaleFrom != "" {
 		device, err := os.Open(c.ScaleFrom)
 		if err != nil {
@@ -82,8 +82,8 @@ func (c *weighCmd) row(a *app) (err error) {
 	return nil
 }
 
-// read takes lines until they end; what stops it before is trouble with the book, not with a line.
-func (r *weighRow) read() error {
+// read carries out lines until there are no more. Only trouble with the book stops it before, not a bad line.
+func (r *series) read() error {
 	in := bufio.NewReader(r.app.stdin)
 	var stopped error
 	for stopped == nil {
@@ -116,15 +116,15 @@ func (r *weighRow) read() error {
 	return errors.Join(stopped, r.app.say(summary))
 }
 
-func (r *weighRow) refuse(err error) {
+func (r *series) refuse(err error) {
 	r.refused++
 	for text := range strings.SplitSeq(err.Error(), "\n") {
 		fmt.Fprintf(r.app.stderr, "tarebook: line %d: %s\n", r.nth, text)
 	}
 }
 
-// line carries out one line; an error ends the row.
-func (r *weighRow) line(text string) error {
+// line carries out one line; an error ends the series.
+func (r *series) line(text string) error {
 	if !utf8.ValidString(text) || len(text) > 1000 {
 		r.refuse(errors.New("this is no spool and gross"))
 		return nil
@@ -151,8 +151,8 @@ func (r *weighRow) line(text string) error {
 	return r.settled(r.pair(words))
 }
 
-// settled tells a fault of the line from trouble with the book or its disk, which ends the row.
-func (r *weighRow) settled(err error) error {
+// settled reports a bad line and goes on; trouble with the book or its disk ends the series.
+func (r *series) settled(err error) error {
 	var path *fs.PathError
 	var number syscall.Errno
 	if errors.Is(err, ledger.ErrLocked) || errors.Is(err, ledger.ErrNoBook) || errors.Is(err, ledger.ErrInDoubt) || errors.As(err, &path) || errors.As(err, &number) {
@@ -166,8 +166,8 @@ func (r *weighRow) settled(err error) error {
 
 func isState(word string) bool { return slices.Contains(states, strings.ToLower(word)) }
 
-// name keeps a spool until its gross comes.
-func (r *weighRow) name(id string) error {
+// name keeps a spool until its gross is typed.
+func (r *series) name(id string) error {
 	v, err := r.app.view()
 	if err != nil {
 		return err
@@ -188,7 +188,7 @@ func (r *weighRow) name(id string) error {
 }
 
 // pair books SPOOL [GROSS] [STATE].
-func (r *weighRow) pair(words []string) error {
+func (r *series) pair(words []string) error {
 	on := recording.TypedReading{Spool: words[0]}
 	state := ledger.Loaded
 	rest := words[1:]
@@ -231,8 +231,8 @@ func (r *weighRow) pair(words []string) error {
 	return r.app.say(answer)
 }
 
-// tell tells each conflict once.
-func (r *weighRow) tell(conflicts []*ledger.Conflict) {
+// tell prints each conflict once.
+func (r *series) tell(conflicts []*ledger.Conflict) {
 	for _, c := range conflicts {
 		if text := c.Error(); !r.told[text] {
 			r.told[text] = true
@@ -241,8 +241,8 @@ func (r *weighRow) tell(conflicts []*ledger.Conflict) {
 	}
 }
 
-// undo cancels the last pair of this row that stands.
-func (r *weighRow) undo() error {
+// undo cancels the last pair of this series that is not cancelled yet.
+func (r *series) undo() error {
 	if len(r.booked) == 0 {
 		return errors.New("nothing of this row is left to undo; see: tarebook void --help")
 	}

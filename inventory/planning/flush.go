@@ -12,7 +12,7 @@ import (
 	"tarebook/ledger"
 )
 
-// Flushed is what a machine's own rows say that a change flushes away, in mm3: volume = MM3 x changes on the average. The
+// Flushed is the purge of a change in mm3, by the rows of one machine: volume = MM3 x changes on average. The
 // estimator is that of [inventory.Estimates], with booked purge for what went and changes for what was booked: volumes scatter in
 // proportion to changes (T. Mack, ASTIN Bulletin 23 (1993) 213-225). U is the standard uncertainty of MM3; it needs two rows.
 type Flushed struct {
@@ -109,7 +109,7 @@ func (f flushes) merge(o flushes) {
 	}
 }
 
-// flushed leaves out rows that flushed nothing: they brought no other filament to a nozzle. ok is false for fewer than two rows.
+// flushed leaves out rows without purge: they brought no other filament to a nozzle. ok is false for fewer than two rows.
 func (f flushes) flushed() (found Flushed, ok bool) {
 	keys := slices.SortedFunc(maps.Keys(f), func(a, b flushKey) int { // floats add up alike only in one order
 		return cmp.Or(cmp.Compare(a.spool.ID, b.spool.ID), cmp.Compare(a.changes, b.changes))

@@ -292,7 +292,7 @@ func (p *planner) after(printer *ledger.Printer, all *Plans, i int, prime, purge
 	return n
 }
 
-// pairs is what a printer flushes by pair of colours.
+// pairs holds what a printer purges for each pair of colours.
 type pairs struct {
 	rows  []*ledger.PairPurge // the most particular first
 	other *big.Rat            // the printer's own
@@ -350,7 +350,7 @@ func Replan(s *inventory.Shelf, f *inventory.Sliced, loads []inventory.OnTool, p
 	return plans.Best(), nil
 }
 
-// SetWaste gives rows of the print the plan's prime and purge.
+// SetWaste sets the prime and purge of rows of the print to those of the plan.
 func (m *MachinePlan) SetWaste(rows []ledger.Need) {
 	for i := range rows {
 		for _, n := range m.After {

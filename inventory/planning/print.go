@@ -55,7 +55,7 @@ func PrintOf(s *inventory.Sliced) Print {
 }
 
 // ReadSequence reads a CSV with the columns slot and grams: the slots in order of use, and the grams that each use takes of part and
-// support. What is wrong in it is told by line, all at once.
+// support. The error names every bad line.
 func ReadSequence(r io.Reader, name string) (Print, error) {
 	p := Print{Name: name}
 	b := bufio.NewReader(r)
@@ -138,15 +138,15 @@ func ReadSequence(r io.Reader, name string) (Print, error) {
 	return p, errors.Join(errs...)
 }
 
-// mostFaults is how many lines that are wrong are told of one file.
+// mostFaults is how many bad lines of one file are reported.
 const mostFaults = 20
 
-// slotName tells whether a text may name a slot.
+// slotName reports whether a text may name a slot.
 func slotName(s string) bool {
 	return s != "" && utf8.ValidString(s) && utf8.RuneCountInString(s) <= 32 && !strings.ContainsAny(s, "/:=") && strings.IndexFunc(s, ledger.Forbidden) < 0
 }
 
-// unread tells of a line that is no CSV.
+// unread reports a line that is not CSV.
 func unread(name string, err error) error {
 	var parse *csv.ParseError
 	if errors.As(err, &parse) {

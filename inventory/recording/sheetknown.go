@@ -10,7 +10,7 @@ import (
 
 // Rows of a sheet that the book has already.
 
-// given tells whether the sheet said something for a column. Blank says so where the book reads it as a value.
+// given reports whether the sheet said something for a column. Blank says so where the book reads it as a value.
 func (l *line[T]) given(column string) bool {
 	text, constant := l.cell(column)
 	if column == "at" {
@@ -47,7 +47,7 @@ func differs[T any, R interface {
 	return "", "", ""
 }
 
-// endsNote tells whether a note ends in what a sheet says, after why it was recorded into a sealed time or how an opened spool
+// endsNote reports whether a note ends in what a sheet says, after why it was recorded into a sealed time or how an opened spool
 // was reckoned.
 func endsNote(note, text string) bool {
 	return strings.HasSuffix(note, "; "+text) && (strings.HasPrefix(note, "reopened: ") || strings.HasPrefix(note, "opened: "))

@@ -1,0 +1,71 @@
+package reports
+
+import (
+	"strings"
+
+	"github.com/jedib0t/go-pretty/v6/table"
+	"github.com/jedib0t/go-pretty/v6/text"
+
+	"tarebook/ledger"
+)
+
+// literal is ledger.Clean for Markdown: what would become markup, a link, a picture or another character stays text (CommonMark 0.31.2, 2.4,
+// 2.5 and 6).
+func literal(s string) string {
+	s = ledger.Clean(s)
+	var b strings.Builder
+	for i, r := range s {
+		switch {
+		case r == '<':
+			b.WriteString("&lt;")
+			continue
+		case strings.ContainsRune("\\`*_[", r), r == '&' && entity(s[i+1:]):
+			b.WriteByte('\\')
+		}
+		b.WriteRune(r)
+	}
+	return b.String()
+}
+
+// entity reports whether an ampersand before the text would begin a character reference.
+func entity(s string) bool {
+	return s != "" && (s[0] == '#' || s[0]|0x20 >= 'a' && s[0]|0x20 <= 'z')
+}
+
+// paragraph is literal for a line of its own, which becomes no heading, list, quotation, rule or fence (4.1 to 4.5, 5.1 and 5.2).
+func paragraph(s string) string {
+	s = literal(s)
+	digits := len(s) - len(strings.TrimLeft(s, "0123456789"))
+	if at := s[digits:]; at != "" && (digits == 0 && strings.ContainsRune("#>+-=~|", rune(at[0])) || digits > 0 && (at[0] == '.' || at[0] == ')')) {
+		return s[:digits] + "\\" + at
+	}
+	return s
+}
+
+func markdown(sheet Sheet) string {
+	t := table.NewWriter()
+	row := func(cells []string) table.Row {
+		r := make(table.Row, len(cells))
+		for i, cell := range cells {
+			r[i] = literal(cell)
+		}
+		return r
+	}
+	header := table.Row{}
+	var configs []table.ColumnConfig
+	for i, c := range sheet.Columns {
+		header = append(header, c.Name)
+		if c.Right {
+			configs = append(configs, table.ColumnConfig{Number: i + 1, Align: text.AlignRight, AlignHeader: text.AlignRight, AlignFooter: text.AlignRight})
+		}
+	}
+	t.SetColumnConfigs(configs)
+	t.AppendHeader(header)
+	for _, cells := range sheet.Rows {
+		t.AppendRow(row(cells))
+	}
+	for _, cells := range sheet.Totals {
+		t.AppendFooter(row(cells))
+	}
+	return t.RenderMarkdown() + "\n"
+}
