@@ -97,13 +97,13 @@ func (l OnTool) Name() string {
 
 // MassesOf turns the millimetres of a tool into grams of a filament, each class to 0.001 g half up.
 func MassesOf(t toolpath.Tool, f filament.Stock) ledger.Masses {
-	g := func(c toolpath.Class) ledger.Grams { return Thousandth(f.Mass(t.Use[c].MM() / 1000)) }
+	g := func(c toolpath.Class) ledger.Grams { return thousandth(f.Mass(t.Use[c].MM() / 1000)) }
 	return ledger.Masses{PartG: g(toolpath.Part), SupportG: g(toolpath.Support), PrimeG: g(toolpath.Prime), PurgeG: g(toolpath.Purge),
 		Changes: ledger.Count{N: t.Changes, Given: true}}
 }
 
-// Thousandth rounds grams half up to 0.001 g.
-func Thousandth(g float64) ledger.Grams { return ledger.Grams(math.Floor(g*1000 + 0.5)) }
+// thousandth rounds grams half up to 0.001 g.
+func thousandth(g float64) ledger.Grams { return ledger.Grams(math.Floor(g*1000 + 0.5)) }
 
 // Loaded returns an error if loads do not fit the tools of the file: a tool that uses filament has none (unless some is enough), one
 // that uses none has some, a tool is loaded twice, or a spool is on two.

@@ -126,14 +126,14 @@ func (p *planner) resolve() []*inventory.Spool {
 			most = prime
 		}
 	}
-	perChange, _ := most.Float64()
 	job := &inventory.Job{}
 	for _, slot := range p.print.Slots {
 		of := func(f filament.Stock) *ledger.Need {
 			slot.On.Filament = f
 			g := slot.masses()
+			prime := new(big.Rat).Mul(most, big.NewRat(int64(slot.Changes), 1))
 			row := &ledger.Need{Slot: slot.Slot, Material: slot.On.Material, Colour: slot.On.Colour, Masses: ledger.Masses{PartG: g.PartG, SupportG: g.SupportG,
-				PrimeG: inventory.Thousandth(perChange * float64(slot.Changes) * f.Density / 1000)}}
+				PrimeG: cost.RoundGrams(prime.Mul(prime, perMM3(p.Shelf, slot.On.Material)))}}
 			if slot.On.Spool != nil {
 				row.Spool = slot.On.Spool.ID
 			}

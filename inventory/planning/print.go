@@ -71,18 +71,9 @@ func ReadSequence(r io.Reader, name string) (Print, error) {
 	if err != nil {
 		return p, unread(name, err)
 	}
-	column := map[string]int{}
-	for i, cell := range header {
-		cell = strings.ToLower(ledger.Trim(cell))
-		if _, twice := column[cell]; twice && cell != "" {
-			return p, fmt.Errorf("%s:1: column %s stands twice", name, cell)
-		}
-		column[cell] = i
-	}
-	slotAt, ok1 := column["slot"]
-	gramsAt, ok2 := column["grams"]
-	if !ok1 || !ok2 {
-		return p, fmt.Errorf("%s:1: the header needs the columns slot and grams", name)
+	slotAt, gramsAt, err := sequenceColumns(header, name)
+	if err != nil {
+		return p, err
 	}
 	var errs []error
 	bad := 0
@@ -136,6 +127,24 @@ func ReadSequence(r io.Reader, name string) (Print, error) {
 		errs = append(errs, fmt.Errorf("%s uses no slot; write a line for each use", name))
 	}
 	return p, errors.Join(errs...)
+}
+
+// sequenceColumns finds the columns slot and grams.
+func sequenceColumns(header []string, name string) (slot, grams int, err error) {
+	column := map[string]int{}
+	for i, cell := range header {
+		cell = strings.ToLower(ledger.Trim(cell))
+		if _, twice := column[cell]; twice && cell != "" {
+			return 0, 0, fmt.Errorf("%s:1: column %s stands twice", name, cell)
+		}
+		column[cell] = i
+	}
+	slot, ok1 := column["slot"]
+	grams, ok2 := column["grams"]
+	if !ok1 || !ok2 {
+		return 0, 0, fmt.Errorf("%s:1: the header needs the columns slot and grams", name)
+	}
+	return slot, grams, nil
 }
 
 // mostFaults is how many bad lines of one file are reported.
