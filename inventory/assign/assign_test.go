@@ -255,7 +255,7 @@ func TestInfeasible(t *testing.T) {
 func TestWhole(t *testing.T) {
 	t.Parallel()
 	amounts := []*big.Rat{big.NewRat(1, 1_000_003), big.NewRat(1, 1_000_033), big.NewRat(1, 1_000_037), big.NewRat(7, 1_000_039), big.NewRat(0, 1)}
-	got := whole(amounts, 1000)
+	got, _ := whole(amounts, 1000)
 	for i, a := range amounts {
 		for j, b := range amounts {
 			if a.Cmp(b) != cmpInt(got[i], got[j]) {
@@ -266,7 +266,7 @@ func TestWhole(t *testing.T) {
 	if limit := int64(1) << 62 / 1000; got[3] > limit+1 || got[3] < limit-1000 {
 		t.Errorf("the largest comes to %d, want about %d", got[3], limit)
 	}
-	if got := whole([]*big.Rat{big.NewRat(1, 2), big.NewRat(1, 3), new(big.Rat)}, 10); !slices.Equal(got, []int64{3, 2, 0}) {
+	if got, unit := whole([]*big.Rat{big.NewRat(1, 2), big.NewRat(1, 3), new(big.Rat)}, 10); !slices.Equal(got, []int64{3, 2, 0}) || unit != 6 {
 		t.Errorf("a half and a third come to %v, want 3, 2 and 0", got)
 	}
 }

@@ -77,11 +77,11 @@ func (c *climber) deal() {
 // of evaluates one nozzle as slots stand.
 func (c *climber) of(nozzle int) score {
 	c.spent += len(c.returns) + len(c.nozzle)
-	var in members
+	var in bitset
 	var slots []int
 	for s, i := range c.nozzle {
 		if i == nozzle {
-			in[s] = true
+			in.add(s)
 			slots = append(slots, s)
 		}
 	}

@@ -65,18 +65,7 @@ func (d *division) choices(i int, left uint32, f func(set uint32)) {
 func exact(e *evaluator, pins map[int]int) []int {
 	n := len(e.print.Slots)
 	d := divide(n, e.machine.Feeds, pins)
-	sets, known := make([]score, d.all+1), make([]bool, d.all+1)
-	evaluate := func(set uint32) score {
-		if !known[set] {
-			var in members
-			slots := of(set)
-			for _, s := range slots {
-				in[s] = true
-			}
-			sets[set], known[set] = e.score(slots, &in), true
-		}
-		return sets[set]
-	}
+	sets := e.table()
 	type best struct {
 		score
 		set   uint32
@@ -95,7 +84,7 @@ func exact(e *evaluator, pins map[int]int) []int {
 				if !rest.found {
 					return
 				}
-				total := evaluate(set).add(rest.score)
+				total := sets[set].add(rest.score)
 				// Equal: the set that has the first slot in which the two differ.
 				if !b.found || total.less(b.score) || total == b.score && (set^b.set)&-(set^b.set)&set != 0 {
 					b = best{total, set, true}
@@ -114,4 +103,12 @@ func exact(e *evaluator, pins map[int]int) []int {
 		left &^= chosen[i][left]
 	}
 	return nozzle
+}
+
+// of lists the slots of a set.
+func of(set uint32) (slots []int) {
+	for ; set != 0; set &= set - 1 {
+		slots = append(slots, bits.TrailingZeros32(set))
+	}
+	return slots
 }
