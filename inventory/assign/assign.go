@@ -1,41 +1,48 @@
-// Package assign chooses which nozzle serves which slot of a print, so that least is wasted.
+// Package assign chooses the nozzle for each slot of a print so that least is wasted.
 //
-// A print is a sequence of slots, each printed from a spool of its own; a machine has nozzles, each with so many feeds, and a
-// nozzle serves at most as many slots as it has feeds. The sequence is played as it stands: [Play] says how, and what it
-// assumes. [Best] finds the assignment that is least by, in this order: slots that run short; waste, which is cost or grams as
-// the caller prices it; time. What a nozzle wastes depends only on the set of slots it serves, so each set is evaluated once
-// and the slots are then divided among the nozzles by dynamic programming over sets: up to [Exact] slots the choice is proven,
-// whatever the layout. Beyond, it is the end of a search from fixed beginnings, the same each time, and not proven.
+// A print is a sequence of slots, each printed from spools of its own. A machine has nozzles, each with some feeds; a nozzle serves
+// at most as many slots as it has feeds. An assignment is possible when it keeps the pins and the limits and when one shift of the
+// whole print brings the box of each slot within the bounds of its nozzle. [Play] says what an assignment costs. [Best] returns the
+// possible assignment that is least by, in this order: slots that run short; waste, which is cost or grams as the caller prices
+// it; time; the shift, as |X| + |Y|. Up to [Exact] slots the choice is proven, for any machine. Beyond that it is the result of a
+// local search without chance: the same each time, but not proven.
 //
-// Assumed: the order of the slots is kept, whichever machine prints it; the first load of each nozzle is free, as it is done
-// before the print; a purge depends on nothing but the two slots that follow each other in a nozzle.
+// Assumed: the order of slots stays the same on any machine; the first load of each nozzle is free, because it is done before the
+// print; a purge depends only on the slot that the nozzle held and the slot that it is loaded with; towers and purge lines are
+// within reach.
 //
-// Volumes are in mm3, masses in grams, times in seconds. The package knows no book.
+// Volumes are in mm3, lengths in mm, masses in grams, times in seconds. The package knows nothing of a book.
 package assign
 
 import (
+	"cmp"
 	"errors"
-	"fmt"
 	"math/big"
 )
 
 // Exact is the number of slots up to which the choice is proven.
 const Exact = 16
 
-// A Slot is one filament of a print, and the spool it comes from.
+// A Slot is one filament of a print.
 type Slot struct {
-	// The spool holds Likely grams; Tail of them never reach the nozzle; Booked grams take K times themselves off it. It runs
-	// short when Likely - Tail - K x (Need + what it primes and purges) is below 0. Need is in booked grams.
+	Name string // what messages call it; blank for its index
+
+	// The slot has Likely grams, of which Tail never reach the nozzle, on one spool or on several in turn. Booked grams take K
+	// times themselves off it. It runs short when Likely - Tail - K x (Need + what it primes and purges) is below 0. Need is in
+	// booked grams.
 	Likely, Tail, K, Need float64
 
 	PerMM3  *big.Rat // grams of a mm3
-	PerGram *big.Rat // what a gram wasted counts: its cost, or 1 where grams are counted
+	PerGram *big.Rat // what a wasted gram counts: its cost, or 1 where grams are counted
+
+	Box *Box // nil: reach isn't looked at
 }
 
 // A Print is the slots and the order in which they are used, by index.
 type Print struct {
 	Slots    []Slot
 	Sequence []uint8
+	AsItLies bool // no shift is allowed
 }
 
 // A Machine has nozzles.
@@ -45,38 +52,36 @@ type Machine struct {
 	Prime       *big.Rat                    // mm3 laid on the tower at each change
 	Swap, Load  *big.Rat                    // seconds to go to another nozzle, and to load one
 	SecondCosts *big.Rat                    // what a second counts as waste; nil for nothing
+	Limits      []Limit
+	Bounds      []Bounds // by nozzle; nil where none are known
 }
 
-// A Step is one part of the sequence: a slot on its nozzle, and what brought it there.
+// A Step is one part of the sequence: a slot on its nozzle, and whether getting there took a swap or a load.
 type Step struct {
 	Slot, Nozzle int
 	Swap, Load   bool
 }
 
-// A Plan is an assignment, and what playing the print with it takes.
+// A Plan is an assignment and what printing with it costs.
 type Plan struct {
-	Nozzle []int // of each slot, from 0
+	Nozzle []int // by slot; nozzles count from 0
+	Shift  Shift
 	Steps  []Step
 	Swaps  int
 	Loads  int
 
-	LoadsOf, ChangesOf []int      // by slot: the changes to it, and those of them that loaded it
+	LoadsOf, ChangesOf []int      // by slot: changes that loaded it, and all changes to it
 	Purge, Prime       []*big.Rat // by slot, grams
 
 	Short   []int    // slots that run short
-	Waste   *big.Rat // purge and prime as they count, and time if it does
+	Waste   *big.Rat // the cost or grams of purge and prime, and the cost of time with Machine.SecondCosts
 	Seconds *big.Rat // of changes
-	Proven  bool     // that no assignment is better
+	Proven  bool     // no possible assignment is better
 }
 
-// Infeasible says why no assignment is possible.
-type Infeasible struct{ What string }
-
-func (e *Infeasible) Error() string { return e.What }
-
-// Play plays the sequence with slots on nozzles. Each nozzle holds the slot that it served last, and begins with the first that
-// it will serve. At each change to a slot: a swap, if its nozzle is not the one in use; a load and a purge, if its nozzle does
-// not hold it; a prime, always.
+// Play plays the sequence with each slot on its nozzle, possible or not. Each nozzle holds the slot that it served last; it begins
+// with the first slot that it will serve. A change to a slot takes a swap if the slot's nozzle isn't the one in use, a load and a
+// purge if that nozzle doesn't hold the slot, and always a prime.
 func Play(p Print, m Machine, nozzle []int) *Plan {
 	n := len(p.Slots)
 	plan := &Plan{Nozzle: nozzle, LoadsOf: make([]int, n), ChangesOf: make([]int, n), Waste: new(big.Rat), Seconds: new(big.Rat)}
@@ -84,7 +89,7 @@ func Play(p Print, m Machine, nozzle []int) *Plan {
 	for s := range volume {
 		volume[s] = new(big.Rat)
 	}
-	holds := map[int]int{} // by nozzle
+	holds := map[int]int{} // slot, by nozzle
 	active := -1
 	for i, slot := range p.Sequence {
 		s := int(slot)
@@ -129,16 +134,17 @@ func Play(p Print, m Machine, nozzle []int) *Plan {
 	return plan
 }
 
-// Margin returns the grams that are likely left of a slot's spool, but for the tail, when it also wastes so many.
+// Margin returns the grams that are likely to be left when the slot wastes so many.
 func (s Slot) Margin(wasted float64) float64 { return s.Likely - s.Tail - s.K*(s.Need+wasted) }
 
-// Short tells whether it runs short then: by more than the last bits of a float.
+// Short reports whether the slot runs short then. Errors of rounding don't count.
 func (s Slot) Short(wasted float64) bool { return s.Margin(wasted) < -1e-9 }
 
-// Compare returns -1 when a is better than b, 1 when b is, and what decides it: short, waste or time; 0 and nothing when neither is.
+// Compare returns -1 if a is better than b and 1 if b is better, with the level that decides: short, waste, time or shift. It
+// returns 0 and a blank if they are equal on all levels.
 func Compare(a, b *Plan) (int, string) {
-	if c := len(a.Short) - len(b.Short); c != 0 {
-		return sign(c), "short"
+	if c := cmp.Compare(len(a.Short), len(b.Short)); c != 0 {
+		return c, "short"
 	}
 	if c := a.Waste.Cmp(b.Waste); c != 0 {
 		return c, "waste"
@@ -146,67 +152,43 @@ func Compare(a, b *Plan) (int, string) {
 	if c := a.Seconds.Cmp(b.Seconds); c != 0 {
 		return c, "time"
 	}
+	if c := cmp.Compare(a.Shift.length(), b.Shift.length()); c != 0 {
+		return c, "shift"
+	}
 	return 0, ""
 }
 
-func sign(c int) int {
-	if c < 0 {
-		return -1
-	}
-	return 1
-}
-
-// Best returns the best assignment. pins holds slots to nozzles, by index, and may be nil. The error is *Infeasible when there is
-// no assignment. Of equally good ones it is always the same.
+// Best returns the best assignment. pins gives the nozzle for some slots, both by index; it may be nil. The error is *[Infeasible]
+// when no assignment is possible. Of equally good assignments the choice is always the same.
 //
-// Waste is compared exactly, unless prices have denominators that together go beyond 62 bits; then to within a part in 10^15.
+// Waste is compared exactly if the common denominator of all amounts leaves room for their sum in 62 bits, else to a part in
+// 10^15 of it. Lengths are compared in steps of 0.000001 mm.
 func Best(p Print, m Machine, pins map[int]int) (*Plan, error) {
-	if err := possible(p, m, pins); err != nil {
+	if len(p.Slots) > 256 || len(m.Feeds) > 64 {
+		return nil, errors.New("more than 256 slots or 64 nozzles")
+	}
+	if err := check(p, m); err != nil {
 		return nil, err
 	}
-	e := newEvaluator(p, m)
-	var nozzle []int
+	if err := crowded(p, m, pins); err != nil {
+		return nil, err
+	}
+	r, e := newRules(p, m, pins, obstacles(p, m)), newEvaluator(p, m)
 	proven := len(p.Slots) <= Exact
-	if proven {
-		nozzle = exact(e, pins)
-	} else {
-		nozzle = climb(e, pins)
+	var nozzle []int
+	switch first, sure := place(r, (*placing).fill, explainEffort); {
+	case first == nil && sure:
+		return nil, explain(p, m, pins, true)
+	case proven:
+		nozzle = exact(e, r)
+	default:
+		nozzle = climb(e, r, begins(p, m, pins, r))
+	}
+	if nozzle == nil {
+		return nil, explain(p, m, pins, proven)
 	}
 	plan := Play(p, m, nozzle)
-	plan.Proven = proven
+	dx, dy, _ := r.window(nozzle).shift()
+	plan.Shift, plan.Proven = Shift{millimetres(dx), millimetres(dy)}, proven
 	return plan, nil
-}
-
-// possible tells why no assignment is.
-func possible(p Print, m Machine, pins map[int]int) error {
-	if len(p.Slots) > 256 {
-		return errors.New("more than 256 slots")
-	}
-	feeds := 0
-	pinned := make([]int, len(m.Feeds))
-	for _, n := range m.Feeds {
-		feeds += n
-	}
-	if len(p.Slots) > feeds {
-		return &Infeasible{fmt.Sprintf("%s, %s in all", count(len(p.Slots), "slot"), count(feeds, "feed"))}
-	}
-	for _, nozzle := range pins {
-		if nozzle < 0 || nozzle >= len(m.Feeds) {
-			return &Infeasible{fmt.Sprintf("it has no nozzle %d", nozzle+1)}
-		}
-		pinned[nozzle]++
-	}
-	for nozzle, n := range pinned {
-		if n > m.Feeds[nozzle] {
-			return &Infeasible{fmt.Sprintf("%s pinned to nozzle %d, which has %s", count(n, "slot"), nozzle+1, count(m.Feeds[nozzle], "feed"))}
-		}
-	}
-	return nil
-}
-
-func count(n int, what string) string {
-	if n != 1 {
-		what += "s"
-	}
-	return fmt.Sprintf("%d %s", n, what)
 }

@@ -3,151 +3,154 @@ package assign
 // effort bounds the search from one beginning: distinct returns looked at. A few seconds of work.
 const effort = 1 << 27
 
-// climb searches, for more slots than can be proven: from fixed beginnings, as long as moving one slot or exchanging two makes it
-// better, or until its effort is spent. The best end is taken. No chance and no clock is in it, so the same print always has the
-// same plan.
-func climb(e *evaluator, pins map[int]int) []int {
+// beginEffort bounds the search for one beginning: options looked at. Less than a second of work.
+const beginEffort = 1 << 25
+
+// begins returns the assignments from which climb starts: possible ones, of two kinds, and likewise without a shift.
+func begins(p Print, m Machine, pins map[int]int, r *rules) (all [][]int) {
+	from := []*rules{r}
+	if len(m.Bounds) > 0 && !p.AsItLies {
+		p.AsItLies = true
+		from = append(from, newRules(p, m, pins, obstacles(p, m)))
+	}
+	for _, rules := range from {
+		for _, prefer := range []func(*placing, int) int{(*placing).fill, (*placing).deal} {
+			if nozzle, _ := place(rules, prefer, beginEffort); nozzle != nil {
+				all = append(all, nozzle)
+			}
+		}
+	}
+	return all
+}
+
+// climb searches where there are more slots than can be proven. From each beginning it moves single slots and exchanges pairs as
+// long as that makes the assignment better, or until its effort is spent. It returns the best result, or nil without a beginning.
+// It uses no chance and no clock, so the same print always has the same plan.
+func climb(e *evaluator, r *rules, begins [][]int) []int {
 	var best *climber
-	for _, begin := range []func(c *climber){(*climber).fill, (*climber).deal} {
-		c := newClimber(e, pins)
-		begin(c)
-		c.reckon()
+	for _, nozzle := range begins {
+		c := newClimber(e, r, nozzle)
 		for c.better() {
 		}
 		if best == nil || c.total.less(best.total) {
 			best = c
 		}
 	}
+	if best == nil {
+		return nil
+	}
 	return best.nozzle
 }
 
 type climber struct {
 	*evaluator
-	pins   map[int]int
-	nozzle []int // by slot; -1 for none yet
-	load   []int // slots by nozzle
-	scores []score
-	total  score
+	*rules
+	nozzle []int    // by slot
+	serves []bitset // by nozzle
+	load   []int    // slots, by nozzle
+	scores []score  // by nozzle
+	total  total
 	spent  int
 }
 
-func newClimber(e *evaluator, pins map[int]int) *climber {
-	c := &climber{evaluator: e, pins: pins, nozzle: make([]int, len(e.print.Slots)), load: make([]int, len(e.machine.Feeds)), scores: make([]score, len(e.machine.Feeds))}
-	for s := range c.nozzle {
-		c.nozzle[s] = -1
-		if i, ok := pins[s]; ok {
-			c.put(s, i)
-		}
+func newClimber(e *evaluator, r *rules, nozzle []int) *climber {
+	c := &climber{evaluator: e, rules: r, nozzle: nozzle, serves: make([]bitset, len(r.feeds)), load: make([]int, len(r.feeds)), scores: make([]score, len(r.feeds))}
+	for s, i := range nozzle {
+		c.serves[i].add(s)
+		c.load[i]++
 	}
+	for i := range c.scores {
+		c.scores[i] = c.evaluate(i)
+		c.total.score = c.total.score.add(c.scores[i])
+	}
+	dx, dy, _ := r.window(nozzle).shift()
+	c.total.shift = abs(dx) + abs(dy)
 	return c
 }
 
-func (c *climber) put(slot, nozzle int) {
-	c.nozzle[slot] = nozzle
-	c.load[nozzle]++
-}
-
-// fill fills one nozzle after another.
-func (c *climber) fill() {
-	i := 0
-	for s := range c.nozzle {
-		for c.nozzle[s] < 0 {
-			if c.load[i] < c.machine.Feeds[i] {
-				c.put(s, i)
-			} else {
-				i++
-			}
-		}
-	}
-}
-
-// deal gives each nozzle one slot after another.
-func (c *climber) deal() {
-	i := 0
-	for s := range c.nozzle {
-		for c.nozzle[s] < 0 {
-			if c.load[i] < c.machine.Feeds[i] {
-				c.put(s, i)
-			}
-			i = (i + 1) % len(c.load)
-		}
-	}
-}
-
-// of evaluates one nozzle as slots stand.
-func (c *climber) of(nozzle int) score {
+// evaluate scores a nozzle with the slots that it serves now.
+func (c *climber) evaluate(nozzle int) score {
 	c.spent += len(c.returns) + len(c.nozzle)
-	var in bitset
 	var slots []int
 	for s, i := range c.nozzle {
 		if i == nozzle {
-			in.add(s)
 			slots = append(slots, s)
 		}
 	}
-	return c.score(slots, &in)
+	return c.score(slots, &c.serves[nozzle])
 }
 
-func (c *climber) reckon() {
-	c.total = score{}
-	for i := range c.scores {
-		c.scores[i] = c.of(i)
-		c.total = c.total.add(c.scores[i])
-	}
+// put moves a slot to another nozzle.
+func (c *climber) put(slot, to int) {
+	from := c.nozzle[slot]
+	c.serves[from].remove(slot)
+	c.load[from]--
+	c.nozzle[slot] = to
+	c.serves[to].add(slot)
+	c.load[to]++
 }
 
-// try moves slot a to another nozzle, or exchanges it with slot b when that is not below 0, and keeps that if it is better.
+// try moves slot a to another nozzle and, unless it is below 0, slot b to a's nozzle. It undoes that and returns false if the
+// result isn't possible or isn't better.
 func (c *climber) try(a, b, to int) bool {
 	from := c.nozzle[a]
-	c.nozzle[a] = to
+	c.put(a, to)
 	if b >= 0 {
-		c.nozzle[b] = from
+		c.put(b, from)
 	}
-	left, right := c.of(from), c.of(to)
-	total := left.add(right)
-	for i, s := range c.scores {
-		if i != from && i != to {
-			total = total.add(s)
-		}
+	if c.keep(a, b, from, to) {
+		return true
 	}
-	if !total.less(c.total) {
-		c.nozzle[a] = from
-		if b >= 0 {
-			c.nozzle[b] = to
-		}
+	c.put(a, from)
+	if b >= 0 {
+		c.put(b, to)
+	}
+	return false
+}
+
+// keep reports whether the assignment is possible and better, and then takes its scores over.
+func (c *climber) keep(a, b, from, to int) bool {
+	if !c.may[a][to] || c.apart[a][to].meets(&c.serves[to]) || b >= 0 && (!c.may[b][from] || c.apart[b][from].meets(&c.serves[from])) {
 		return false
 	}
-	c.scores[from], c.scores[to], c.total = left, right, total
-	if b < 0 {
-		c.load[from]--
-		c.load[to]++
+	dx, dy, ok := c.window(c.nozzle).shift()
+	if !ok {
+		return false
 	}
+	first, second := c.evaluate(from), c.evaluate(to)
+	t := total{first.add(second), abs(dx) + abs(dy)}
+	for i, s := range c.scores {
+		if i != from && i != to {
+			t.score = t.score.add(s)
+		}
+	}
+	if !t.less(c.total) {
+		return false
+	}
+	c.scores[from], c.scores[to], c.total = first, second, t
 	return true
 }
 
-// better tries all moves and exchanges once, and tells whether any made it better and there is effort left.
-func (c *climber) better() (any bool) {
+// better tries all moves and exchanges once. It reports whether any made the assignment better while there was effort left.
+func (c *climber) better() (improved bool) {
 	for s := range c.nozzle {
-		if _, pinned := c.pins[s]; pinned {
-			continue
-		}
-		for i, feeds := range c.machine.Feeds {
+		for i, feeds := range c.feeds {
 			if c.spent > effort {
 				return false
 			}
 			if i != c.nozzle[s] && c.load[i] < feeds {
-				any = c.try(s, -1, i) || any
+				improved = c.try(s, -1, i) || improved
 			}
 		}
 		for other := s + 1; other < len(c.nozzle); other++ {
-			if _, pinned := c.pins[other]; pinned || c.nozzle[other] == c.nozzle[s] {
+			if c.nozzle[other] == c.nozzle[s] {
 				continue
 			}
 			if c.spent > effort {
 				return false
 			}
-			any = c.try(s, other, c.nozzle[other]) || any
+			improved = c.try(s, other, c.nozzle[other]) || improved
 		}
 	}
-	return any
+	return improved
 }

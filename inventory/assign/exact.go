@@ -1,114 +1,236 @@
 package assign
 
-import "math/bits"
+import (
+	"math"
+	"math/bits"
+	"slices"
+)
 
-// division is the search for the best way to divide slots among nozzles: nozzle by nozzle, from the last, the least score for
-// each set of slots that is left to a nozzle and those after it.
+// A division finds the best way to divide at most Exact slots among nozzles, with shifts from one region. It goes from the last
+// nozzle to the first and finds, for each set of slots left to a nozzle and those after it, the least total.
+//
+// Each nozzle counts the least shift that its own slots need. The greatest of them is a lower bound of the shift of all.
 type division struct {
-	all   uint32
-	feeds []int
-	need  []uint32 // by nozzle: slots pinned to it
-	may   []uint32 // slots not pinned to another
-	room  []int    // feeds of a nozzle and all after it
+	all    uint32
+	feeds  []int
+	room   []int      // feeds of a nozzle and all after it
+	scores totals     // by set
+	fits   [][]region // by nozzle and set: the shifts that the set allows there, empty if the nozzle can't serve it
+	alike  []int      // by nozzle: the first with the same rules; they share tables
+	same   int        // the first nozzle of which all after it have the same rules
+	shifts shifts
+
+	own           []totals   // by nozzle: scores, with the least shift of the region, or impossible
+	before, after totals     // the least, by the set left to a nozzle and those after it; to those after it alone
+	chosen        [][]uint32 // by nozzle and set left
 }
 
-func divide(slots int, feeds []int, pins map[int]int) *division {
-	d := &division{all: uint32(1)<<slots - 1, feeds: feeds, room: make([]int, len(feeds)+1)}
-	for i := range feeds {
-		var need, other uint32
-		for slot, nozzle := range pins {
-			if nozzle == i {
-				need |= 1 << slot
-			} else {
-				other |= 1 << slot
-			}
-		}
-		d.need, d.may = append(d.need, need), append(d.may, d.all&^other)
+// A total is the score of several nozzles and the greatest shift that one of them needs.
+type total struct {
+	score
+	shift int64
+}
+
+func (a total) less(b total) bool {
+	if a.score != b.score {
+		return a.score.less(b.score)
 	}
-	for i := len(feeds) - 1; i >= 0; i-- {
-		d.room[i] = d.room[i+1] + feeds[i]
+	return a.shift < b.shift
+}
+
+// totals are the totals of sets. Each level has a list of its own, because most comparisons need only the first two.
+type totals struct {
+	short              []int8
+	waste, time, shift []int64
+}
+
+// impossible stands for the short slots of a set that can't be served. It is more than any number of slots, and twice it is an int8.
+const impossible = 60
+
+func newTotals(sets uint32) totals {
+	return totals{make([]int8, sets), make([]int64, sets), make([]int64, sets), make([]int64, sets)}
+}
+
+func (t *totals) set(set uint32, to total) {
+	t.short[set], t.waste[set], t.time[set], t.shift[set] = int8(to.short), to.waste, to.time, to.shift
+}
+
+func (t *totals) get(set uint32) total {
+	return total{score{int(t.short[set]), t.waste[set], t.time[set]}, t.shift[set]}
+}
+
+// clear makes all sets impossible.
+func (t *totals) clear() {
+	for set := range t.short {
+		t.short[set] = impossible
+	}
+}
+
+func newDivision(e *evaluator, r *rules) *division {
+	n := len(e.print.Slots)
+	d := &division{all: uint32(1)<<n - 1, feeds: r.feeds, room: make([]int, len(r.feeds)+1), shifts: newShifts(r)}
+	d.scores, d.before, d.after = newTotals(d.all+1), newTotals(d.all+1), newTotals(d.all+1)
+	for set, s := range e.table() {
+		d.scores.set(uint32(set), total{s, 0})
+	}
+	for i := len(d.feeds) - 1; i >= 0; i-- {
+		d.room[i] = d.room[i+1] + d.feeds[i]
+	}
+	for i := range d.feeds {
+		first := 0
+		for !r.alike(first, i) {
+			first++
+		}
+		if first == i {
+			own := totals{make([]int8, d.all+1), d.scores.waste, d.scores.time, make([]int64, d.all+1)}
+			d.fits, d.own = append(d.fits, d.fitting(r, i)), append(d.own, own)
+		} else {
+			d.fits, d.own = append(d.fits, d.fits[first]), append(d.own, d.own[first])
+		}
+		if i > 0 && d.alike[i-1] != first {
+			d.same = i
+		}
+		d.alike = append(d.alike, first)
+		d.chosen = append(d.chosen, make([]uint32, d.all+1))
 	}
 	return d
 }
 
-// left calls f with each set of slots that may be left to nozzle i and those after it.
-func (d *division) left(i int, f func(left uint32)) {
-	if i == 0 {
-		f(d.all)
-		return
-	}
-	for left := uint32(0); left <= d.all; left++ {
-		if n := bits.OnesCount32(left); n <= d.room[i] && bits.OnesCount32(d.all)-n <= d.room[0]-d.room[i] {
-			f(left)
+// fitting returns the shifts at which a nozzle can serve each set.
+func (d *division) fitting(r *rules, nozzle int) []region {
+	alone, apart := make([]region, len(r.may)), make([]uint32, len(r.may))
+	for s := range r.may {
+		alone[s] = noShifts
+		if r.may[s][nozzle] {
+			alone[s] = d.shifts.region(r.reach[s][nozzle])
 		}
+		apart[s] = uint32(r.apart[s][nozzle][0])
 	}
+	fits := make([]region, d.all+1)
+	fits[0] = d.shifts.all()
+	for set := uint32(1); set <= d.all; set++ {
+		s, rest := bits.TrailingZeros32(set), set&(set-1)
+		if apart[s]&rest != 0 || bits.OnesCount32(set) > d.feeds[nozzle] {
+			fits[set] = noShifts
+			continue
+		}
+		fits[set] = fits[rest].and(alone[s])
+	}
+	return fits
 }
 
-// choices calls f with each set that nozzle i may serve of those left: every way once.
-func (d *division) choices(i int, left uint32, f func(set uint32)) {
-	if d.need[i]&^left != 0 {
-		return
-	}
-	free := left & d.may[i] &^ d.need[i]
-	for part := free; ; part = (part - 1) & free {
-		set := part | d.need[i]
-		if bits.OnesCount32(set) <= d.feeds[i] && bits.OnesCount32(left&^set) <= d.room[i+1] {
-			f(set)
-		}
-		if part == 0 {
-			return
+// best returns the set of each nozzle in the best division with shifts from a region, or nil if there is none. Of equally good
+// ones, early slots go to early nozzles.
+func (d *division) best(within region) (sets []uint32, least total) {
+	n := len(d.feeds)
+	may, later := make([]uint32, n), make([]uint32, n+1) // slots that a nozzle can serve; that it or one after it can
+	for i, first := range d.alike {
+		may[i] = may[first]
+		if first == i {
+			may[i] = d.restrict(i, within)
 		}
 	}
-}
-
-// exact returns the best assignment of at most Exact slots. Of equally good ones, early slots stand on early nozzles.
-func exact(e *evaluator, pins map[int]int) []int {
-	n := len(e.print.Slots)
-	d := divide(n, e.machine.Feeds, pins)
-	sets := e.table()
-	type best struct {
-		score
-		set   uint32
-		found bool
+	for i := n - 1; i >= 0; i-- {
+		later[i] = later[i+1] | may[i]
 	}
-	after := make([]best, d.all+1) // by what is left to the nozzles after this one
-	after[0].found = true
-	chosen := make([][]uint32, len(d.feeds))
-	for i := len(d.feeds) - 1; i >= 0; i-- {
-		here := make([]best, d.all+1)
-		chosen[i] = make([]uint32, d.all+1)
-		d.left(i, func(left uint32) {
-			b := best{}
-			d.choices(i, left, func(set uint32) {
-				rest := &after[left&^set]
-				if !rest.found {
-					return
-				}
-				total := sets[set].add(rest.score)
-				// Equal: the set that has the first slot in which the two differ.
-				if !b.found || total.less(b.score) || total == b.score && (set^b.set)&-(set^b.set)&set != 0 {
-					b = best{total, set, true}
-				}
-			})
-			here[left], chosen[i][left] = b, b.set
-		})
-		after = here
+	d.after.clear()
+	d.after.set(0, total{})
+	for i := n - 1; i >= 0; i-- {
+		var earlier uint32
+		for _, slots := range may[:i] {
+			earlier |= slots
+		}
+		d.before.clear()
+		for left := range d.left(i, earlier, later[i]) {
+			must := left &^ later[i+1]
+			if i >= d.same {
+				must |= left & -left // with nozzles alike, any of them may have the first slot
+			}
+			d.choose(i, left, left&may[i], must)
+		}
+		d.before, d.after = d.after, d.before
 	}
-	nozzle := make([]int, n)
+	least = d.after.get(d.all)
+	if least.short >= impossible {
+		return nil, least
+	}
 	left := d.all
 	for i := range d.feeds {
-		for _, s := range of(chosen[i][left]) {
-			nozzle[s] = i
-		}
-		left &^= chosen[i][left]
+		sets = append(sets, d.chosen[i][left])
+		left &^= d.chosen[i][left]
 	}
-	return nozzle
+	return sets, least
 }
 
-// of lists the slots of a set.
-func of(set uint32) (slots []int) {
-	for ; set != 0; set &= set - 1 {
-		slots = append(slots, bits.TrailingZeros32(set))
+// restrict limits what a nozzle can serve to a region, and returns the slots that it can serve.
+func (d *division) restrict(nozzle int, within region) (may uint32) {
+	own := &d.own[nozzle]
+	for set, fits := range d.fits[nozzle] {
+		own.short[set], own.shift[set] = impossible, d.shifts.least(fits.and(within))
+		if own.shift[set] >= 0 {
+			own.short[set] = d.scores.short[set]
+			if set&(set-1) == 0 {
+				may |= uint32(set)
+			}
+		}
 	}
-	return slots
+	return may
+}
+
+// left returns the sets of slots that may be left to a nozzle and those after it, given which slots the nozzles before it and
+// these can serve.
+func (d *division) left(nozzle int, earlier, later uint32) func(yield func(uint32) bool) {
+	return func(yield func(uint32) bool) {
+		for left := range d.all + 1 {
+			n, taken := bits.OnesCount32(left), bits.OnesCount32(d.all&^left)
+			if left&^later == 0 && d.all&^left&^earlier == 0 && n <= d.room[nozzle] && taken <= d.room[0]-d.room[nozzle] && !yield(left) {
+				return
+			}
+		}
+	}
+}
+
+// choose finds the best set for a nozzle: of the slots left, those it may serve, with those it must.
+func (d *division) choose(nozzle int, left, may, must uint32) {
+	if must&^may != 0 {
+		return
+	}
+	best, chosen := total{score: score{short: impossible - 1, waste: math.MaxInt64}}, must // more than any
+	own, rest := &d.own[nozzle], &d.after
+	for set := range d.choices(may, must) {
+		short := int(own.short[set]) + int(rest.short[left^set])
+		if short > best.short {
+			continue
+		}
+		waste := own.waste[set] + rest.waste[left^set]
+		if short == best.short && waste > best.waste {
+			continue
+		}
+		t := total{score{short, waste, own.time[set] + rest.time[left^set]}, max(own.shift[set], rest.shift[left^set])}
+		// Equally good: the set that has the first slot in which the two differ.
+		if t.less(best) || t == best && (set^chosen)&-(set^chosen)&set != 0 {
+			best, chosen = t, set
+			d.before.set(left, best)
+		}
+	}
+	d.chosen[nozzle][left] = chosen
+}
+
+// choices returns the sets that a nozzle may serve, each once: all that it must, with any others.
+func (d *division) choices(may, must uint32) func(yield func(uint32) bool) {
+	return func(yield func(uint32) bool) {
+		for part := may &^ must; yield(part|must) && part != 0; {
+			part = (part - 1) & may &^ must
+		}
+	}
+}
+
+// alike reports whether two nozzles have the same rules.
+func (r *rules) alike(a, b int) bool {
+	if r.feeds[a] != r.feeds[b] {
+		return false
+	}
+	return !slices.ContainsFunc(r.may, func(may []bool) bool { return may[a] != may[b] }) &&
+		!slices.ContainsFunc(r.apart, func(apart []bitset) bool { return apart[a] != apart[b] }) &&
+		!slices.ContainsFunc(r.reach, func(reach []windows) bool { return reach[a] != reach[b] })
 }

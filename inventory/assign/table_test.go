@@ -10,7 +10,7 @@ func TestTable(t *testing.T) {
 	t.Parallel()
 	r := rand.New(rand.NewPCG(2, 1))
 	for range 300 {
-		p, m := drawSmall(r).print()
+		p, m := drawSmall(r.IntN).print()
 		e := newEvaluator(p, m)
 		for set, got := range e.table() {
 			var in bitset
