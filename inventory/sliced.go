@@ -33,7 +33,7 @@ func ReadSliced(r io.Reader, name string, o toolpath.Options, known bool) (*Slic
 		return &Sliced{File: file, Name: name}, nil
 	}
 	sum := sha256.New()
-	count := &counter{r: io.TeeReader(r, sum)}
+	count := &counter{r: io.TeeReader(r, sum), under: r}
 	file, err := toolpath.Read(count, name, o)
 	if err != nil {
 		return nil, err
@@ -45,9 +45,12 @@ func ReadSliced(r io.Reader, name string, o toolpath.Options, known bool) (*Slic
 }
 
 type counter struct {
-	r io.Reader
-	n int64
+	r, under io.Reader
+	n        int64
 }
+
+// Unwrap returns what is read, so that a zip container can be read at random.
+func (c *counter) Unwrap() io.Reader { return c.under }
 
 func (c *counter) Read(p []byte) (int, error) {
 	n, err := c.r.Read(p)

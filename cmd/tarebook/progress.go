@@ -48,3 +48,6 @@ func (p *progress) clear() {
 		fmt.Fprint(p.app.bar, "\r\x1b[K")
 	}
 }
+
+// Unwrap returns the file, of which a zip container is read at random.
+func (p *progress) Unwrap() io.Reader { return p.Reader }

@@ -224,11 +224,8 @@ func (a *app) readSliced(name string, o toolpath.Options, known bool) (s *invent
 	if err != nil {
 		return nil, err
 	}
-	for _, w := range s.Warnings {
-		fmt.Fprintf(a.stderr, "tarebook: %s:%d: %s\n", shown, w.Line, w.What)
-	}
-	if s.MoreWarnings > 0 {
-		fmt.Fprintf(a.stderr, "tarebook: %s: %d more lines leave a doubt\n", shown, s.MoreWarnings)
+	for _, n := range s.Notes {
+		a.warn(n.In(shown))
 	}
 	return s, nil
 }

@@ -19,7 +19,7 @@ const (
 	Purge
 )
 
-// Classes are all classes in the order in which they are told.
+// Classes lists all classes in the order in which they are shown.
 var Classes = [...]Class{Part, Support, Prime, Purge}
 
 func (c Class) String() string { return [...]string{"part", "support", "prime", "purge"}[c] }
@@ -36,32 +36,52 @@ func (u *Use) add(v *Use) {
 	}
 }
 
+// Less returns what is left of the use when v is taken off it.
+func (u Use) Less(v Use) Use {
+	for i := range u {
+		u[i] -= v[i]
+	}
+	return u
+}
+
 // A Tool is a tool that used filament, and the layers, counted from 1, in which it did so first and last.
 type Tool struct {
 	Tool int
 	Use
 	FirstLayer, LastLayer int
-	Changes               int // that brought the tool into use; not told by layer
+	Changes               int  // that brought the tool into use; 0 in a Layer
+	Box                   *Box // nil without part and support, and in a Layer
 }
+
+// NoPurge reports whether changes bring the tool into use and the file lays no purge for it.
+func (t *Tool) NoPurge() bool { return t.Changes > 0 && t.Use[Purge] == 0 }
+
+// A Box encloses what a tool lays of part and support on the move, in the machine's coordinates.
+type Box struct{ XMin, XMax, YMin, YMax, ZMax Length }
 
 // A Layer is what one layer takes.
 type Layer struct {
 	Layer int    // counted from 1
-	Z     Length // where it begins; 0 for what is extruded before any layer
+	Z     Length // height of the machine at its first moving extrusion; 0 for what is extruded before any layer
 	Line  int    // the line that begins it
 	Tools []Tool // by number; those that use filament in it
 }
 
-// File is what a sliced file says, up to its end or to where [Options.Until] stopped.
+// A File is what a sliced file says, up to its end or to where [Options.Until] stopped.
 type File struct {
-	Layers  int // the number of the last layer with an extrusion in it
-	Changes int // of the tool in use; a tool that is called and uses nothing is none
-	Lines   int // lines read
-	Tools   []Tool
+	// Layers counts those that comments begin, if ByComments; else it is the number of the last one with an extrusion in it.
+	Layers     int
+	ByComments bool // the file's comments begin the layers, not Z
+	Changes    int  // of the tool in use; a tool that is called and uses nothing is none
+	Lines      int  // lines read
+	Tools      []Tool
 	// Sequence holds the tools in order of use, repeats joined, when Options asked for it.
-	Sequence     []uint8
-	Warnings     []Warning // the first ones
-	MoreWarnings int       // how many are not in Warnings
+	Sequence []uint8
+	// Stated is the filament of all tools by the file's own comments; 0 when they state none.
+	Stated Length
+	Notes  []Note
+	// Pauses are the stops for a change of filament by hand, with filament of their tool before and behind them.
+	Pauses []Pause
 	// Stopped is where Options.Until was reached, nil when it was not.
 	Stopped *Point
 }
@@ -90,4 +110,11 @@ type Point struct {
 	Layer int
 	Z     Length // of the layer
 	Tool  int    // in use
+}
+
+// A Pause is a stop of the machine at which a person may change the filament of the tool in use.
+type Pause struct {
+	Point
+	Word   string // the command: M600, M0, M1, M25, M226, M601 or PAUSE
+	Before Use    // what the tool has used until then; the rest of its use lies behind
 }

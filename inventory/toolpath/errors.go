@@ -7,7 +7,7 @@ import "fmt"
 // An Error tells why a sliced file can't be read to the end.
 type Error struct {
 	Name string
-	Line int
+	Line int // of the text; 0 when no text was reached
 	What string
 	Mend string // how to mend it; may be empty
 	Err  error  // of the stream below; may be nil
@@ -15,6 +15,9 @@ type Error struct {
 
 func (e *Error) Error() string {
 	text := fmt.Sprintf("%s:%d: %s", e.Name, e.Line, e.What)
+	if e.Line == 0 {
+		text = e.Name + ": " + e.What
+	}
 	if e.Mend != "" {
 		text += "; " + e.Mend
 	}
@@ -22,23 +25,6 @@ func (e *Error) Error() string {
 }
 
 func (e *Error) Unwrap() error { return e.Err }
-
-// A Warning tells of a line that leaves a doubt; the rest of the file is sound.
-type Warning struct {
-	Line int
-	What string
-}
-
-// Warnings are kept up to this many, so that a file that is odd throughout doesn't fill the memory.
-const maxWarnings = 20
-
-func (m *machine) warn(format string, args ...any) {
-	if len(m.file.Warnings) == maxWarnings {
-		m.file.MoreWarnings++
-		return
-	}
-	m.file.Warnings = append(m.file.Warnings, Warning{m.file.Lines, fmt.Sprintf(format, args...)})
-}
 
 // fault tells of the present line.
 func (m *machine) fault(mend, format string, args ...any) error {

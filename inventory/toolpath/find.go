@@ -33,18 +33,64 @@ func AfterLayer(n int) Stop { return Stop{kind: afterLayer, layer: n} }
 // Find returns where a tool would use more than a length: where a spool with just that much on it runs out. It returns
 // nil when the file does not use so much.
 func Find(r io.Reader, name string, o Options, tool int, length Length) (*Point, error) {
-	o.Until = AtTool(tool, length)
-	f, err := Read(r, name, o)
+	points, err := FindAll(r, name, o, tool, length)
 	if err != nil {
 		return nil, err
 	}
-	return f.Stopped, nil
+	return points[0], nil
+}
+
+// FindAll returns where a tool would use more than each of the lengths, in one reading: where one of several spools hands
+// over to the next. A place is nil when the file does not use so much.
+func FindAll(r io.Reader, name string, o Options, tool int, lengths ...Length) ([]*Point, error) {
+	m := newMachine(name, o)
+	m.find = &search{tool: tool, lengths: lengths, points: make([]*Point, len(lengths)), left: len(lengths)}
+	if _, err := m.run(r); err != nil {
+		return nil, err
+	}
+	return m.find.points, nil
+}
+
+// search looks for places where a tool has used lengths.
+type search struct {
+	tool    int
+	lengths []Length
+	points  []*Point
+	left    int // that were not found yet
+}
+
+// reached is called when the tool's use grows to used.
+func (s *search) reached(used Length, at Point) {
+	for i, length := range s.lengths {
+		if s.points[i] == nil && used > length {
+			s.points[i] = &at
+			s.left--
+		}
+	}
+}
+
+func (s *search) startLayersAnew() {
+	for _, p := range s.points {
+		if p != nil {
+			p.Layer = 1
+		}
+	}
+}
+
+// here returns the place that was read to.
+func (m *machine) here() Point {
+	return Point{Line: m.file.Lines, Layer: max(m.layer.Layer, 1), Z: m.layer.Z, Tool: m.tool}
 }
 
 // until returns what may still be used of a move, and whether the stop is reached within it.
 func (m *machine) until(used Length) (Length, bool) {
+	if m.find != nil && m.find.tool == m.tool {
+		m.find.reached(m.now.used+used, m.here())
+	}
 	var before Length
 	switch stop := m.opts.Until; {
+	case m.stopped != nil:
+		return used, false
 	case stop.kind == atTool && stop.tool == m.tool:
 		before = m.now.used
 	case stop.kind == atTotal:
@@ -56,4 +102,16 @@ func (m *machine) until(used Length) (Length, bool) {
 		return max(left, 0), true
 	}
 	return used, false
+}
+
+// stop keeps what was read up to the stop. Reading goes on while a comment may still show that layers were none.
+func (m *machine) stop() error {
+	file := m.answer()
+	at := m.here()
+	file.Stopped = &at
+	m.stopped = file
+	if m.layersBy == byNumbers {
+		return errReached
+	}
+	return nil
 }

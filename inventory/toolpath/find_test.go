@@ -117,3 +117,58 @@ func TestSequence(t *testing.T) {
 		t.Errorf("got %s", got)
 	}
 }
+
+// Several places in one reading. A comment that shows late that layers by Z were none sets them right.
+func TestFindAll(t *testing.T) {
+	t.Parallel()
+	points, err := toolpath.FindAll(strings.NewReader(tower()), "", toolpath.Options{}, 0, 37*toolpath.MM, 0, 99*toolpath.MM, 100*toolpath.MM)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, p := range points {
+		if p == nil {
+			got = append(got, "none")
+			continue
+		}
+		got = append(got, fmt.Sprintf("line %d layer %d z %s", p.Line, p.Layer, mm(p.Z)))
+	}
+	if want := "[line 44 layer 4 z 0.8 line 5 layer 1 z 0.2 line 117 layer 10 z 2 none]"; fmt.Sprint(got) != want {
+		t.Errorf("got %s, want %s", got, want)
+	}
+}
+
+// Where comments begin layers, late or from the start, a stop and a place are told by them.
+func TestStopsByComments(t *testing.T) {
+	t.Parallel()
+	const early = "M83\n;LAYER:0\nG1 Z.2\nG1 X1 E1\n;LAYER:1\nG1 Z.4\nG1 X2 E2\n;LAYER:2\nG1 X1 E4\n"
+	const late = "M83\nG1 Z.2\nG1 X1 E1\nG1 Z.4\nG1 X2 E2\nG1 Z.6\nG1 X1 E4\n;LAYER:0\nG1 X2 E8\n;LAYER:1\nG1 X1 E16\n"
+	const never = "M83\nG1 Z.2\nG1 X1 E1\nG1 Z.4\nG1 X2 E2\nG1 Z.6\nG1 X1 E4\nG1 X{bad} E1\n" // a fault behind the stop doesn't matter
+	for _, c := range []struct {
+		name, text string
+		until      toolpath.Stop
+		want       string
+	}{
+		{"after a numbered layer", early, toolpath.AfterLayer(1), "1/0 T0 part 1 @1-1 line 5 layer 1 z 0.2"},
+		{"after the second", early, toolpath.AfterLayer(2), "2/0 T0 part 3 @1-2 line 8 layer 2 z 0.4"},
+		{"at a length", early, toolpath.AtTotal(2 * toolpath.MM), "2/0 T0 part 2 @1-2 line 7 layer 2 z 0.4"},
+		{"layers by Z were none", late, toolpath.AfterLayer(1), "1/0 T0 part 15 @1-1 line 10 layer 1 z 0.6"},
+		{"nor was that of a length", late, toolpath.AtTotal(2 * toolpath.MM), "1/0 T0 part 2 @1-1 line 5 layer 1 z 0.4"},
+		{"by Z", never, toolpath.AfterLayer(2), "2/0 T0 part 3 @1-2 line 7 layer 2 z 0.4"},
+		{"a length by Z", never, toolpath.AtTool(0, 6*toolpath.MM), "3/0 T0 part 6 @1-3 line 7 layer 3 z 0.6"},
+	} {
+		f, err := toolpath.Read(strings.NewReader(c.text), "", toolpath.Options{Until: c.until})
+		if err != nil || f.Stopped == nil {
+			t.Errorf("%s: %v, %v", c.name, f, err)
+			continue
+		}
+		got, _, _ := strings.Cut(tell(f), "\n")
+		if got += fmt.Sprintf(" line %d layer %d z %s", f.Stopped.Line, f.Stopped.Layer, mm(f.Stopped.Z)); got != c.want {
+			t.Errorf("%s: got %s, want %s", c.name, got, c.want)
+		}
+	}
+	points, err := toolpath.FindAll(strings.NewReader(late), "", toolpath.Options{}, 0, 2*toolpath.MM, 20*toolpath.MM)
+	if err != nil || points[0].Layer != 1 || points[1].Layer != 2 || points[1].Line != 11 {
+		t.Errorf("got %+v and %+v, %v", points[0], points[1], err)
+	}
+}

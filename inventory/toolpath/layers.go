@@ -1,37 +1,172 @@
 package toolpath
 
-// rise is called at each moving extrusion that ends above all earlier ones.
+import "bytes"
+
+// Layers are begun by comments where the file has such, numbered ones before others; by Z only where it has neither. A file
+// is read once, so what a later comment shows is set right then: what was laid before the first comment is the first layer's.
+
+// layersBy says what begins layers; a greater value goes before a smaller one.
+type layersBy uint8
+
+const (
+	byZ       layersBy = iota
+	byChanges          // comments such as: layer change
+	byNumbers          // comments such as: layer 12
+)
+
+// layerComment reads a comment, trimmed, for the layer that it begins; byZ when it begins none.
+func layerComment(text []byte) (layersBy, int64) {
+	const key = "layer"
+	i := 0
+	for i < len(text) && (isPunct(text[i]) || text[i] == ' ' || text[i] == '\t') {
+		i++
+	}
+	if len(text) < i+len(key) || text[i]|0x20 != 'l' || !bytes.EqualFold(text[i:i+len(key)], []byte(key)) {
+		return byZ, 0
+	}
+	if i == 0 {
+		for _, change := range []string{"layer change", "layer_change"} {
+			if n := len(change); len(text) >= n && bytes.EqualFold(text[:n], []byte(change)) && !isName(text[n:]) {
+				return byChanges, 0
+			}
+		}
+	}
+	if number, ok := wholeNumber(afterNum(text[i+len(key):])); ok {
+		return byNumbers, number
+	}
+	return byZ, 0
+}
+
+// afterNum skips what some files write between the word layer and its number: num or number, up to a colon.
+func afterNum(text []byte) []byte {
+	rest := bytes.TrimLeft(text, " \t_")
+	if len(rest) == len(text) || len(rest) < 3 || !bytes.EqualFold(rest[:3], []byte("num")) {
+		return text
+	}
+	if colon := bytes.IndexByte(rest, ':'); colon >= 0 {
+		return rest[colon:]
+	}
+	return text
+}
+
+func isPunct(c byte) bool {
+	return c > ' ' && c < 0x7f && !isDigit(c) && (c|0x20 < 'a' || c|0x20 > 'z')
+}
+
+// isName reports whether what follows a word goes on with it, or gives it a value, as settings have it.
+func isName(rest []byte) bool {
+	if len(rest) > 0 && (rest[0] == '_' || rest[0] >= 0x80 || isDigit(rest[0]) || rest[0] > ' ' && !isPunct(rest[0])) {
+		return true
+	}
+	rest = bytes.TrimLeft(rest, " \t")
+	return len(rest) > 0 && rest[0] == '='
+}
+
+// wholeNumber reads the whole number that text begins with after signs and blanks; there must be at least one of these.
+func wholeNumber(text []byte) (n int64, ok bool) {
+	i := 0
+	for i < len(text) && (text[i] == ' ' || text[i] == '\t' || isPunct(text[i]) && text[i] != '.' && text[i] != ',') {
+		i++
+	}
+	d := digits(text[i:])
+	if i == 0 || d == 0 {
+		return 0, false
+	}
+	for _, c := range text[i : i+d] {
+		n = min(n*10+int64(c-'0'), 1e15)
+	}
+	if text[i-1] == '-' {
+		n = -n
+	}
+	rest := text[i+d:]
+	switch {
+	case len(rest) == 0:
+		return n, true
+	case rest[0] == '.' && len(rest) > 1 && isDigit(rest[1]), rest[0] >= 0x80, rest[0] > ' ' && !isPunct(rest[0]):
+		return 0, false
+	}
+	return n, true
+}
+
+// layerSaid carries out a comment that begins a layer on a line.
+func (m *machine) layerSaid(by layersBy, number int64, line int) error {
+	if by != m.layersBy {
+		if done := m.startLayersAnew(); done {
+			return errReached
+		}
+		m.layersBy = by
+		m.file.ByComments = true
+	}
+	m.number = number
+	return m.begin(1, m.register[axisZ]+m.offset[axisZ], 0, line)
+}
+
+// startLayersAnew makes all layers so far part of the first one. It reports whether the stop was reached before.
+func (m *machine) startLayersAnew() bool {
+	for _, t := range m.tools {
+		if t != nil {
+			t.layer.add(&t.Use)
+			t.Use = Use{}
+			t.FirstLayer, t.LastLayer = 0, 0
+		}
+	}
+	m.layer, m.kept = Layer{}, nil
+	for i := range m.file.Pauses {
+		m.file.Pauses[i].Layer = 1
+	}
+	if m.find != nil {
+		m.find.startLayersAnew()
+	}
+	if m.stopped == nil {
+		return false
+	}
+	if m.opts.Until.kind == afterLayer { // by layers that are none
+		m.stopped = nil
+		return false
+	}
+	m.stopped.Layers, m.stopped.Stopped.Layer = 1, 1
+	for i := range m.stopped.Tools {
+		m.stopped.Tools[i].FirstLayer, m.stopped.Tools[i].LastLayer = 1, 1
+	}
+	return true
+}
+
+// rise is called at each moving extrusion that ends above all earlier ones, where Z begins layers.
 func (m *machine) rise(z Length, climbing bool) error {
 	m.top = z
 	if !climbing {
-		return m.begin(1, z, z-m.layer.Z)
+		return m.begin(1, z, z-m.layer.Z, m.file.Lines)
 	}
 	// A spiral: the layers begun on the way are as high as the one before, however far apart its moves are.
 	if m.height <= 0 {
 		return nil
 	}
 	if n := (z - m.layer.Z) / m.height; n > 0 {
-		return m.begin(int(n), m.layer.Z+n*m.height, m.height)
+		return m.begin(int(n), m.layer.Z+n*m.height, m.height, m.file.Lines)
 	}
 	return nil
 }
 
-// begin begins n layers, of which this extrusion belongs to the last.
-func (m *machine) begin(n int, z, height Length) error {
-	if m.opts.Until.kind == afterLayer && m.layer.Layer+n > m.opts.Until.layer {
-		return errReached
+// begin begins n layers on a line, of which this extrusion belongs to the last.
+func (m *machine) begin(n int, z, height Length, line int) error {
+	if until := m.opts.Until; until.kind == afterLayer && m.stopped == nil && m.layer.Layer+n > until.layer {
+		if err := m.stop(); err != nil {
+			return err
+		}
 	}
 	if m.layer.Layer > 0 { // what was extruded before any layer belongs to the first
 		if err := m.endLayer(); err != nil {
 			return err
 		}
+	} else {
+		m.before = m.total
 	}
-	m.layer = Layer{Layer: m.layer.Layer + n, Z: z, Line: m.file.Lines}
-	m.height = height
+	m.layer = Layer{Layer: m.layer.Layer + n, Z: z, Line: line}
+	m.height, m.zKnown = height, m.layersBy == byZ
 	return nil
 }
 
-// endLayer adds up the layer last begun and tells it.
+// endLayer adds up the layer last begun and passes it on, or keeps it while comments may still show that it is none.
 func (m *machine) endLayer() error {
 	layer := m.layer
 	layer.Layer = max(layer.Layer, 1)
@@ -39,19 +174,30 @@ func (m *machine) endLayer() error {
 		if t == nil || t.layer == (Use{}) {
 			continue
 		}
-		if t.FirstLayer == 0 {
-			t.FirstLayer = layer.Layer
-		}
-		t.LastLayer = layer.Layer
-		t.Use.add(&t.layer)
 		if m.opts.Layer != nil {
 			layer.Tools = append(layer.Tools, Tool{Tool: t.Tool.Tool, Use: t.layer, FirstLayer: layer.Layer, LastLayer: layer.Layer})
 		}
-		t.layer = Use{}
-		m.file.Layers = layer.Layer
+		t.endLayer(layer.Layer)
 	}
-	if len(layer.Tools) > 0 {
+	switch {
+	case len(layer.Tools) == 0:
+	case m.layersBy == byNumbers:
 		return m.opts.Layer(layer)
+	default:
+		m.kept = append(m.kept, layer)
 	}
 	return nil
+}
+
+// endLayer adds the tool's use in the layer last begun to the rest.
+func (t *toolUse) endLayer(layer int) {
+	if t.layer == (Use{}) {
+		return
+	}
+	if t.FirstLayer == 0 {
+		t.FirstLayer = layer
+	}
+	t.LastLayer = layer
+	t.Use.add(&t.layer)
+	t.layer = Use{}
 }

@@ -50,14 +50,16 @@ var kinds = func() (table [256]kind) {
 		}
 		table[c], table[c|0x20] = k, k
 	}
-	table[' '], table['\t'] = blank, blank
+	for _, c := range " \t\v\f\x00" { // zeros fill up what some machines store
+		table[c] = blank
+	}
 	table[';'], table['('], table['*'] = semicolon, parenthesis, star
 	table['\n'], table['\r'] = lineEnd, lineEnd
 	return table
 }()
 
 // axisLetters are the letters of the axes, in their order.
-const axisLetters = "XYZEIJK"
+const axisLetters = "XYZEIJRK"
 
 func isDigit(c byte) bool { return c-'0' <= 9 }
 
@@ -65,7 +67,7 @@ func isDigit(c byte) bool { return c-'0' <= 9 }
 func (m *machine) line(b []byte, i int) (int, error) {
 	m.state, m.have, m.begun = bare, 0, false
 	if b[i] == 'G' && b[i+1]-'0' <= 3 && b[i+2] == ' ' { // most lines; all the rest would do the same
-		m.startMove(b[i+1] >= '2')
+		m.startMove(b[i+1] - '0')
 		i += 3
 	}
 	for {
@@ -73,15 +75,13 @@ func (m *machine) line(b []byte, i int) (int, error) {
 		k := kinds[c]
 		if k < axes {
 			v, next, s := number(b, i+1)
-			if s != sound || kinds[b[next]] == other || m.have&(1<<k) != 0 || m.state == bare || next-i > 12 {
+			after := kinds[b[next]]
+			if s != sound || after == other || after == axisE || m.have&(1<<k) != 0 || m.state == bare || next-i > 12 {
 				var err error
-				if v, next, err = m.axisWord(b, i); err != nil {
+				if i, err = m.axisWord(b, i); err != nil {
 					return i, err
 				}
-				if m.state == bare { // no word at all: the line is none of ours
-					i = next
-					continue
-				}
+				continue
 			}
 			m.have |= 1 << k
 			m.word[k] = v
@@ -98,8 +98,8 @@ func (m *machine) line(b []byte, i int) (int, error) {
 			if m.state != bare {
 				err = m.carryOut()
 			}
-			if m.pending {
-				m.section, m.pending = m.next, false
+			if m.pending && err == nil {
+				err = m.turn()
 			}
 			if i++; c == '\r' && i < len(b) && b[i] == '\n' {
 				i++
@@ -113,12 +113,12 @@ func (m *machine) line(b []byte, i int) (int, error) {
 			i, err = m.commandT(b, i)
 		case semicolon:
 			end := lineLength(b[i:]) + i
-			m.comment(b[i+1 : end])
+			err = m.comment(b[i+1 : end])
 			i = end
 		case parenthesis:
-			i = m.enclosed(b, i)
+			i, err = m.enclosed(b, i)
 		case star: // a checksum; nothing but a comment can follow
-			i = m.skipText(b, i)
+			i, err = m.skipText(b, i)
 		case letter:
 			i, err = m.otherWord(b, i)
 		default:
@@ -143,249 +143,43 @@ func (m *machine) carryOut() (err error) {
 	return err
 }
 
-// axisWord reads an axis word that is not plain, or the first one of a line.
-func (m *machine) axisWord(b []byte, i int) (v int64, next int, err error) {
-	digits := i + 1
-	for kinds[b[digits]] == blank {
-		digits++
-	}
-	v, next, s := number(b, digits)
-	well := s == sound && kinds[b[next]] != other
-	if m.state == bare {
-		if !well && !m.begun {
-			return 0, m.foreign(b, i), nil
-		}
-		m.begun = true
-		if !m.modal {
-			m.warn("%s comes before any of G0 to G3; the line is left out", excerpt(b, i))
-			return 0, m.skipText(b, i), nil
-		}
-		m.state, m.arc = moves, m.modalArc
-	}
-	c := b[i] &^ 0x20
-	k := kinds[c]
-	switch {
-	case s == none && kinds[b[next]] != other && next == digits:
-		return 0, 0, m.fault("write it as "+string(c)+"1.5", "%c has no number", c)
-	case s == beyond:
-		return 0, 0, m.fault("look for a digit too many", "%c %s is beyond every spool and every machine", c, excerpt(b, digits))
-	case !well:
-		return 0, 0, m.fault("write it as "+string(c)+"1.5", "%c %s is not a number", c, excerpt(b, digits))
-	case m.have&(1<<k) != 0:
-		return 0, 0, m.fault("leave one out", "%c stands twice in one command", c)
-	}
-	if k == axisE {
-		m.rest = 0
-		if point := bytes.IndexByte(b[digits:next], '.'); point >= 0 && next-digits-point > 10 {
-			_, m.rest, _ = longNumber(bytes.TrimLeft(b[digits:next], "+-"))
-			if b[digits] == '-' {
-				m.rest = -m.rest
-			}
-		}
-	}
-	return v, next, nil
-}
-
-// otherWord reads a word that is neither an axis nor a command, such as F or N; its number may be missing.
-func (m *machine) otherWord(b []byte, i int) (int, error) {
-	next := i + 1
-	for kinds[b[next]] == blank {
-		next++
-	}
-	digits := next
-	for isDigit(b[next]) || b[next] == '.' || b[next] == '-' || b[next] == '+' {
-		next++
-	}
-	if next == digits {
-		if m.state == bare && !m.begun {
-			return m.foreign(b, i), nil
-		}
-		next = i + 1
-	} else if kinds[b[next]] == other {
-		return m.stray(b, next)
-	}
-	m.other = true
-	return next, nil
-}
-
 // foreign skips a line that begins with no word.
-func (m *machine) foreign(b []byte, i int) int {
+func (m *machine) foreign(b []byte, i int) (int, error) {
 	m.begun = true
+	const pause = "PAUSE"
+	if len(b)-i > len(pause) && bytes.EqualFold(b[i:i+len(pause)], []byte(pause)) && kinds[b[i+len(pause)]] >= blank {
+		m.pause(pause)
+	}
 	return m.skipText(b, i)
 }
 
-// stray meets what has no place in a word. A move or a G92 that holds such a thing can't be trusted.
+// stray meets what has no place in a word.
 func (m *machine) stray(b []byte, i int) (int, error) {
-	if m.state != bare {
-		return i, m.fault("write letters with numbers, as G1 X10 E1.5", "%s is no word", excerpt(b, i))
-	}
-	if b[i] == '/' && !m.begun { // block delete, NISTIR 6556, 3.3.1
+	comment := b[i] == '#' || b[i] == '/' && b[i+1] == '/' // as some write them
+	switch {
+	case m.state != bare && comment:
+		m.other = true
+		return m.skipText(b, i)
+	case m.state != bare:
+		m.other = true
+		return m.odd(b, i), nil
+	case b[i] == '/' && !comment && !m.begun: // block delete, NISTIR 6556, 3.3.1
 		return i + 1, nil
 	}
-	return m.foreign(b, i), nil
-}
-
-// code reads the number of a command in tenths: 921 for 92.1. It is negative for what is no such number.
-func code(b []byte, i int) (tenths, next int) {
-	for kinds[b[i]] == blank {
-		i++
-	}
-	start := i
-	for ; isDigit(b[i]); i++ {
-		tenths = min(tenths*10+int(b[i]-'0'), 1_000_000)
-	}
-	if i == start {
-		return -1, i
-	}
-	tenths *= 10
-	if b[i] == '.' && isDigit(b[i+1]) {
-		tenths += int(b[i+1] - '0')
-		for i += 2; isDigit(b[i]); i++ {
-			if b[i] != '0' {
-				tenths = 10_000_000 // no command has two decimals
-			}
-		}
-	}
-	return tenths, i
-}
-
-// start begins a command: what came before it on the line is carried out.
-func (m *machine) start() error {
-	m.begun = true
-	if m.have != 0 || m.state == sets {
-		return m.carryOut()
-	}
-	return nil
-}
-
-func (m *machine) startMove(arc bool) {
-	m.begun, m.state, m.arc = true, moves, arc
-	m.modal, m.modalArc = true, arc
-}
-
-func (m *machine) commandG(b []byte, i int) (int, error) {
-	tenths, next := code(b, i+1)
-	if tenths < 0 || kinds[b[next]] == other {
-		return m.stray(b, i)
-	}
-	if err := m.start(); err != nil {
-		return i, err
-	}
-	switch tenths {
-	case 0, 10, 20, 30:
-		m.startMove(tenths >= 20)
-	case 920:
-		m.state, m.other = sets, false
-	case 200, 210:
-		m.inches = tenths == 200
-	case 900, 910:
-		m.relative = tenths == 910
-		m.relativeE = m.relative
-	case 170, 180, 190, 400, 490, 530, 540, 550, 560, 570, 580, 590, 640, 930, 940: // they take no words (NISTIR 6556, 3.5)
-	case 700, 710: // the units of ISO 6983-1 (from memory)
-		return i, m.fault("write G20 for inches, G21 for mm", "G%d is an unknown unit", tenths/10)
-	default:
-		m.state = bare
-		return skipWords(b, next), nil
-	}
-	return next, nil
-}
-
-func (m *machine) commandM(b []byte, i int) (int, error) {
-	tenths, next := code(b, i+1)
-	if tenths < 0 || kinds[b[next]] == other {
-		return m.stray(b, i)
-	}
-	if err := m.start(); err != nil {
-		return i, err
-	}
-	switch tenths {
-	case 820, 830:
-		m.relativeE = tenths == 830
-	case 60: // stands beside the T word that it carries out (NISTIR 6556, 3.6.3)
-	case 2000:
-		m.state = bare
-		end := skipWords(b, next)
-		return end, m.commandM200(b, next, end)
-	case 6000:
-		m.purging = true
-		m.state = bare
-		return skipWords(b, next), nil
-	case 0, 10, 160, 230, 280, 300, 320, 330, 360, 1170, 1180, 4860, 5500, 9280: // text follows, not words; common practice, no source
-		m.state = bare
-		return m.skipText(b, next), nil
-	default:
-		m.state = bare
-		return skipWords(b, next), nil
-	}
-	return next, nil
-}
-
-// commandM200 looks for D among b[i:end]. Without it nothing changes.
-func (m *machine) commandM200(b []byte, i, end int) error {
-	d := bytes.IndexAny(b[i:end], "Dd")
-	if d < 0 {
-		return nil
-	}
-	i += d + 1
-	for kinds[b[i]] == blank {
-		i++
-	}
-	v, next, s := number(b, i)
-	if s != sound || kinds[b[next]] == other || v < 0 {
-		return m.fault("write the filament's diameter in mm, as M200 D1.75", "M200 D %s is no diameter", excerpt(b, i))
-	}
-	if m.inches && v > 0 {
-		m.warn("M200 D is read in mm, though G20 has set inches")
-	}
-	m.volumetric(Length(v))
-	return nil
-}
-
-func (m *machine) commandT(b []byte, i int) (int, error) {
-	tenths, next := code(b, i+1)
-	switch {
-	case m.state != bare:
-		m.warn("%s stands among the words of a move; it is no tool change", excerpt(b, i))
-		return next, nil
-	case tenths < 0 && b[next] == '-' && isDigit(b[next+1]):
-		m.warn("%s is no tool; the one before stays", excerpt(b, i))
-		return m.skipText(b, i), nil
-	case tenths < 0:
-		return m.foreign(b, i), nil
-	case tenths%10 != 0 || kinds[b[next]] == other || tenths > maxTool*10:
-		return i, m.fault("tools are numbered from 0 to 255", "%s is no tool", excerpt(b, i))
-	}
-	m.begun = true
-	m.change(tenths / 10)
-	return next, nil
-}
-
-// comment reads a comment without its signs. One after a command holds from the next line.
-func (m *machine) comment(text []byte) {
-	class, ok := m.words.section(text)
-	switch {
-	case !ok:
-	case m.begun:
-		m.pending, m.next = true, class
-	default:
-		m.section = class
-	}
+	return m.foreign(b, i)
 }
 
 // enclosed reads a comment in parentheses, which can't be nested, and returns the index after it.
-func (m *machine) enclosed(b []byte, i int) int {
+func (m *machine) enclosed(b []byte, i int) (int, error) {
 	end := i + 1
 	for b[end] != ')' {
 		if kinds[b[end]] == lineEnd {
-			m.warn("a comment is not closed; it is taken to the end of the line")
-			m.comment(b[i+1 : end])
-			return end
+			m.note(NoteComment, "a comment is not closed; it is taken to the end of the line")
+			return end, m.comment(b[i+1 : end])
 		}
 		end++
 	}
-	m.comment(b[i+1 : end])
-	return end + 1
+	return end + 1, m.comment(b[i+1 : end])
 }
 
 // lineLength returns the length of the line that b begins with, without its end.
@@ -401,38 +195,17 @@ func lineLength(b []byte) int {
 }
 
 // skipText skips what is no command, up to the end of a line or the comment at its end. Comments within it are read.
-func (m *machine) skipText(b []byte, i int) int {
+func (m *machine) skipText(b []byte, i int) (int, error) {
 	for b[i] != ';' && kinds[b[i]] != lineEnd {
 		if b[i] == '(' {
 			if length := bytes.IndexByte(b[i:i+lineLength(b[i:])], ')'); length > 0 { // else it is text too
-				m.comment(b[i+1 : i+length])
+				if err := m.comment(b[i+1 : i+length]); err != nil {
+					return i, err
+				}
 				i += length
 			}
 		}
 		i++
 	}
-	return i
-}
-
-// skipWords returns the index of what ends the words of a command that is not ours: another command, a comment, a
-// checksum or the end of the line. A T among them is a word, and in a quoted text all is text.
-func skipWords(b []byte, i int) int {
-	for ; ; i++ {
-		switch b[i] {
-		case '\n', '\r', ';', '(', '*':
-			return i
-		case '"':
-			end := i + 1
-			for b[end] != '"' && kinds[b[end]] != lineEnd {
-				end++
-			}
-			if b[end] == '"' {
-				i = end
-			}
-		case 'G', 'g', 'M', 'm':
-			if isDigit(b[i+1]) && (kinds[b[i-1]] == blank || isDigit(b[i-1]) || b[i-1] == ')') {
-				return i
-			}
-		}
-	}
+	return i, nil
 }

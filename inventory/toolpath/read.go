@@ -1,10 +1,7 @@
 package toolpath
 
 import (
-	"bufio"
 	"bytes"
-	"compress/flate"
-	"compress/gzip"
 	"errors"
 	"io"
 )
@@ -14,10 +11,18 @@ type Options struct {
 	// More words of section comments for a class (the settings purge_words, prime_words and support_words). One of several
 	// words matches them one after another.
 	PurgeWords, PrimeWords, SupportWords []string
+	// RelativeE reads every E word as relative, for files whose start macro sets that.
+	RelativeE bool
+	// OwnRegisters gives each tool an E register of its own, which stands still while another tool is picked.
+	OwnRegisters bool
+	// Volumetric, if not 0, is the diameter of the filament of whose mm3 E counts, as if M200 stood before the file.
+	Volumetric Length
+	// Member names what to read of a zip container; blank for the first member that is G-code by its name.
+	Member string
 	// Sequence asks for File.Sequence.
 	Sequence bool
-	// Layer, if not nil, is called with every layer that uses filament, in their order, each when it is complete. Its error
-	// ends the reading and is returned as it is.
+	// Layer, if not nil, is called with every layer that uses filament, in their order: each when it is complete in a file that
+	// numbers its layers, else all at the end. Its error ends the reading and is returned as it is. It does not go with Until.
 	Layer func(Layer) error
 	// Until ends the reading early.
 	Until Stop
@@ -29,73 +34,40 @@ const blockSize = 128 << 10
 // errReached ends the reading where Options.Until says.
 var errReached = errors.New("the stop is reached")
 
-// Read reads a sliced file, plain or compressed by gzip, to its end or to Options.Until. name is for messages. What is
-// wrong with the file is an *Error, and then there is no File.
-func Read(r io.Reader, name string, o Options) (*File, error) {
-	return newMachine(name, o).run(r)
-}
+// Read reads a sliced file to its end or to Options.Until: plain text, or compressed by gzip, or a member of a zip container,
+// or blocks of binary G-code. name is for messages. What is wrong with the file is an *Error, and then there is no File.
+//
+// A zip container is read at random, so r or what its method Unwrap() io.Reader returns must be an io.ReaderAt with a method
+// Size() int64 or Stat() (fs.FileInfo, error), as files and readers of bytes are.
+func Read(r io.Reader, name string, o Options) (*File, error) { return newMachine(name, o).run(r) }
 
 func (m *machine) run(r io.Reader) (*File, error) {
-	r, err := plain(r)
+	text, err := m.open(r)
 	if err != nil {
 		return nil, m.broken(err)
 	}
-	switch err := m.read(r); err {
-	case nil:
-	case errReached:
-		m.file.Stopped = &Point{Line: m.file.Lines, Layer: max(m.layer.Layer, 1), Z: m.layer.Z, Tool: m.tool}
-	default:
+	err = m.read(text)
+	text.Close()
+	switch {
+	case m.stopped != nil: // what comes after the stop doesn't matter, be it wrong
+		return m.stopped, nil
+	case err != nil && err != errReached:
 		return nil, err
+	case err == nil:
+		for _, line := range text.said() {
+			m.stated.read(line, 0)
+		}
+		m.judge()
 	}
 	if err := m.endLayer(); err != nil {
 		return nil, err
 	}
-	for _, t := range m.tools {
-		if t != nil && t.used > 0 {
-			m.file.Tools = append(m.file.Tools, t.Tool)
-		}
-	}
-	if m.total == 0 && m.file.Stopped == nil {
-		m.warn("nothing is extruded")
-	}
-	return &m.file, nil
-}
-
-// plain undoes compression by gzip, which its first two bytes tell (RFC 1952, 2.3.1), and skips a byte order mark.
-func plain(r io.Reader) (io.Reader, error) {
-	b := bufio.NewReaderSize(r, 4<<10)
-	head, err := b.Peek(2)
-	if err != nil && err != io.EOF {
-		return nil, err
-	}
-	if string(head) == "\x1f\x8b" {
-		z, err := gzip.NewReader(b)
-		if err != nil {
+	for _, layer := range m.kept {
+		if err := m.opts.Layer(layer); err != nil {
 			return nil, err
 		}
-		b = bufio.NewReaderSize(z, 4<<10)
 	}
-	head, err = b.Peek(3)
-	if err != nil && err != io.EOF {
-		return nil, err
-	}
-	if string(head) == "\ufeff" {
-		b.Discard(3)
-	}
-	return b, nil
-}
-
-// broken tells of a stream that can't be read.
-func (m *machine) broken(err error) error {
-	e := &Error{Name: m.name, Line: m.file.Lines + 1, What: err.Error(), Err: err}
-	var corrupt flate.CorruptInputError
-	switch {
-	case errors.Is(err, io.ErrUnexpectedEOF):
-		e.What, e.Mend = "the compressed file is cut", "copy it again"
-	case errors.Is(err, gzip.ErrHeader), errors.Is(err, gzip.ErrChecksum), errors.As(err, &corrupt):
-		e.What, e.Mend = "the compressed file is damaged", "copy it again"
-	}
-	return e
+	return m.answer(), nil
 }
 
 // read carries out a file, a block of whole lines at a time.
@@ -105,18 +77,12 @@ func (m *machine) read(r io.Reader) error {
 	for {
 		n, err := fill(r, buf[kept:m.block])
 		full := buf[:kept+n]
-		nul := bytes.IndexByte(full, 0)
-		if nul >= 0 {
-			full = full[:nul]
-		}
+		m.zeros(full[kept:])
 		end := lastLineEnd(full)
 		if fault := m.lines(full[:end]); fault != nil {
 			return fault
 		}
 		switch {
-		case nul >= 0:
-			m.file.Lines++
-			return m.fault("read the G-code as text, or export it again", "a zero byte: a binary file, or a damaged one")
 		case err == io.EOF:
 			return m.lastLine(append(full[end:], '\n'))
 		case err != nil:
@@ -125,18 +91,54 @@ func (m *machine) read(r io.Reader) error {
 			kept = copy(buf, full[end:])
 			continue
 		}
-		if bytes.IndexByte(full, ';') < 0 {
-			m.file.Lines++
-			return m.fault("", "the line is longer than %d bytes", m.block)
+		if kept = trimmed(full); kept < m.block/2 { // a line of blanks, or of zeros that fill up a file
+			continue
 		}
-		// The rest of so long a comment is dropped, and the line end after it taken for the line's.
-		if err := m.lines(append(full, '\n')); err != nil {
+		if kept, err = m.longLine(r, buf); err != nil {
 			return err
 		}
-		m.file.Lines--
-		if kept, err = drop(r, buf[:m.block]); err != nil && err != io.EOF {
-			return m.broken(err)
+	}
+}
+
+// longLine reads a line that is longer than a block, of which buf is full, to its end. It returns how much of what
+// follows, from the line end on, stands in buf.
+func (m *machine) longLine(r io.Reader, buf []byte) (int, error) {
+	full := buf[:m.block]
+	comment := bytes.IndexByte(full, ';') >= 0
+	if !comment {
+		m.file.Lines++
+		if start := bytes.TrimLeft(full, " \t\x00"); kinds[start[0]] < axes || bytes.IndexByte([]byte("GgNnMmTt/("), start[0]) >= 0 {
+			return 0, m.fault("", "the line is longer than %d bytes", m.block)
 		}
+		m.note(NoteLong, "the line is longer than %d bytes and is left out", m.block)
+		m.file.Lines--
+	} else {
+		// The rest of so long a comment is dropped, and the line end after it taken for the line's.
+		if err := m.lines(append(full, '\n')); err != nil {
+			return 0, err
+		}
+		m.file.Lines--
+	}
+	kept, err := drop(r, full)
+	if err != nil && err != io.EOF {
+		return 0, m.broken(err)
+	}
+	return kept, nil
+}
+
+// trimmed returns the length of b without the blanks and zeros at its end, but for one.
+func trimmed(b []byte) int {
+	return min(len(bytes.TrimRight(b, " \t\x00"))+1, len(b))
+}
+
+// zeros notes zero bytes with something behind them; those at the end of a file only fill it up.
+func (m *machine) zeros(b []byte) {
+	first := bytes.IndexByte(b, 0)
+	if first < 0 {
+		return
+	}
+	if rest := b[first:]; len(bytes.Trim(rest, "\x00\r\n\x1a")) > 0 && !m.has(NoteZeros) {
+		m.noteAt(m.file.Lines+1, NoteZeros, "zero bytes from about here on, which are read as blanks; the file may be damaged")
 	}
 }
 
@@ -183,7 +185,7 @@ func (m *machine) lines(b []byte) (err error) {
 
 // lastLine carries out what stands after the last line end, b less its own.
 func (m *machine) lastLine(b []byte) error {
-	if len(b) == 1 {
+	if len(bytes.TrimLeft(b, "\x00")) == 1 {
 		return nil
 	}
 	m.moved = false
@@ -192,8 +194,8 @@ func (m *machine) lastLine(b []byte) error {
 	switch {
 	case errors.As(err, &e):
 		e.Mend = "the file ends here and may be cut"
-	case m.moved && b[len(b)-2] != '\r':
-		m.warn("the file ends in a move without a line end; it may be cut")
+	case m.moved && b[len(b)-2] != '\r' && b[len(b)-2] != 0:
+		m.note(NoteCut, "the file ends in a move without a line end; it may be cut")
 	}
 	return err
 }

@@ -2,20 +2,34 @@ package toolpath
 
 import (
 	"bytes"
+	"slices"
 	"strings"
 	"unicode"
 )
 
-// A section comment tells what the moves after it are for: ; type: words. Its words are matched at their beginnings.
+// A section comment tells what the moves after it are for. Its words are matched at their beginnings.
+//
+//	; type: words       with the keys type, feature, role, section; = for :; feature takes a blank too
+//	; 'words', anything quoted words in front are a section, whatever they are
+//	; word              one bare word that begins as one of bareWords, or of a class, does
 
 // keys of section comments; the first letters stand again where comments are read.
 var keys = []string{"type", "feature", "role", "section"}
+
+// bareWords begin a section comment of one bare word, beside the words of the classes.
+var bareWords = []string{"part", "perimeter", "wall", "skin", "infill", "skirt", "brim", "raft"}
 
 // sections knows the words of each class, each with a blank before it, so that a text of words with a blank before each
 // contains it where a word begins so.
 type sections struct {
 	classes []sectionWords
-	known   map[string]Class // texts that were looked at before: a file has few, again and again
+	known   map[string]Class    // texts that were looked at before: a file has few, again and again
+	bare    map[string]sentence // the same of bare words
+}
+
+type sentence struct {
+	class   Class
+	section bool
 }
 
 // maxKnown bounds the memory of what was looked at before.
@@ -28,7 +42,7 @@ type sectionWords struct {
 
 // newSections lists the classes in the order in which they are tried.
 func newSections(o Options) *sections {
-	s := &sections{known: map[string]Class{}}
+	s := &sections{known: map[string]Class{}, bare: map[string]sentence{}}
 	for _, c := range []struct {
 		class Class
 		ours  []string
@@ -61,7 +75,7 @@ func spaced(text []byte) string {
 	return b.String()
 }
 
-// class returns the class of the text of a section comment.
+// class returns the class of the words of a section comment.
 func (s *sections) class(text []byte) Class {
 	class, ok := s.known[string(text)]
 	if !ok {
@@ -84,25 +98,53 @@ func (s *sections) find(words string) Class {
 	return Part
 }
 
-// section reads a comment, without its signs. It reports no class for a comment that is no section comment.
+// section reads a comment, trimmed. It reports no class for a comment that is no section comment.
 func (s *sections) section(comment []byte) (Class, bool) {
-	comment = bytes.TrimLeft(comment, " \t")
-	if len(comment) == 0 {
+	switch c := comment[0]; c {
+	case '"', '\'':
+		if end := bytes.IndexByte(comment[1:], c); end > 0 {
+			return s.class(comment[1 : 1+end]), true
+		}
+		return 0, false
+	case 't', 'f', 'r', 's', 'T', 'F', 'R', 'S':
+		for i, key := range keys {
+			if len(comment) < len(key) || !bytes.EqualFold(comment[:len(key)], []byte(key)) {
+				continue
+			}
+			rest := comment[len(key):]
+			text := bytes.TrimLeft(rest, " \t")
+			switch {
+			case len(text) == 0:
+			case text[0] == ':' || text[0] == '=':
+				return s.class(text[1:]), true
+			case i == 1 && len(text) < len(rest):
+				return s.class(text), true
+			}
+		}
+	}
+	return s.bareWord(comment)
+}
+
+// bareWord reads a comment of one word.
+func (s *sections) bareWord(comment []byte) (Class, bool) {
+	const longest = 64
+	if len(comment) > longest {
 		return 0, false
 	}
-	switch comment[0] | 0x20 {
-	case 't', 'f', 'r', 's': // most comments end here
-	default:
-		return 0, false
-	}
-	for _, key := range keys {
-		if len(comment) < len(key) || !bytes.EqualFold(comment[:len(key)], []byte(key)) {
-			continue
-		}
-		text := bytes.TrimLeft(comment[len(key):], " \t")
-		if len(text) > 0 && (text[0] == ':' || text[0] == '=') {
-			return s.class(text[1:]), true
+	for _, c := range comment {
+		if c < 0x80 && (c|0x20 < 'a' || c|0x20 > 'z') {
+			return 0, false
 		}
 	}
-	return 0, false
+	known, ok := s.bare[string(comment)]
+	if !ok {
+		if word := spaced(comment); word != "" && strings.Count(word, " ") == 1 {
+			known.class = s.find(word)
+			known.section = known.class != Part || slices.ContainsFunc(bareWords, func(w string) bool { return strings.HasPrefix(word[1:], w) })
+		}
+		if len(s.bare) < maxKnown {
+			s.bare[string(comment)] = known
+		}
+	}
+	return known.class, known.section
 }
