@@ -17,11 +17,14 @@ type Toolpaths []Toolpath
 
 // Toolpath is one sliced file.
 type Toolpath struct {
-	File     string         `json:"file"`
-	Layers   int            `json:"layers"`
-	Changes  int            `json:"changes"`
-	Tools    []ToolpathTool `json:"tools"`
-	Sequence []int          `json:"sequence,omitempty"`
+	File       string         `json:"file"`
+	Layers     int            `json:"layers"`
+	LayersFrom string         `json:"layers_from"` // comments or z
+	StatedMM   *float64       `json:"stated_mm"`   // what the file says that it takes; nil when it says nothing
+	Notes      []string       `json:"notes"`
+	Changes    int            `json:"changes"`
+	Tools      []ToolpathTool `json:"tools"`
+	Sequence   []int          `json:"sequence,omitzero"` // nil unless it was asked for
 }
 
 // ToolpathTool is what one tool takes; grams only of what stands on it.
@@ -42,15 +45,33 @@ type ToolpathTool struct {
 	PrimeG     *ledger.Grams `json:"prime_g,omitempty" csv:"prime_g"`
 	PurgeG     *ledger.Grams `json:"purge_g,omitempty" csv:"purge_g"`
 	TotalG     *ledger.Grams `json:"total_g,omitempty" csv:"total_g"`
+	// The box of part and support in the machine's coordinates; nil without any.
+	XMinMM *float64 `json:"x_min_mm" csv:"x_min_mm"`
+	XMaxMM *float64 `json:"x_max_mm" csv:"x_max_mm"`
+	YMinMM *float64 `json:"y_min_mm" csv:"y_min_mm"`
+	YMaxMM *float64 `json:"y_max_mm" csv:"y_max_mm"`
+	ZMaxMM *float64 `json:"z_max_mm" csv:"z_max_mm"`
 }
 
 // NewToolpath returns the view of a file, with grams of the tools that something stands on.
 func NewToolpath(f *inventory.Sliced, loads []inventory.OnTool, sequence bool) Toolpath {
-	t := Toolpath{File: f.Name, Layers: f.Layers, Changes: f.Changes, Tools: []ToolpathTool{}}
+	t := Toolpath{File: f.Name, Layers: f.Layers, LayersFrom: "z", Notes: []string{}, Changes: f.Changes, Tools: []ToolpathTool{}}
+	if f.ByComments {
+		t.LayersFrom = "comments"
+	}
+	if f.Stated > 0 {
+		t.StatedMM = millimetres(f.Stated)
+	}
+	for _, n := range f.Notes {
+		t.Notes = append(t.Notes, Clean(n.String()))
+	}
 	for _, tool := range f.Tools {
 		row := ToolpathTool{File: f.Name, Tool: tool.Tool, PartMM: tool.Use[toolpath.Part].MM(), SupportMM: tool.Use[toolpath.Support].MM(),
 			PrimeMM: tool.Use[toolpath.Prime].MM(), PurgeMM: tool.Use[toolpath.Purge].MM(), TotalMM: tool.Total().MM(),
 			FirstLayer: tool.FirstLayer, LastLayer: tool.LastLayer, Changes: tool.Changes}
+		if b := tool.Box; b != nil {
+			row.XMinMM, row.XMaxMM, row.YMinMM, row.YMaxMM, row.ZMaxMM = millimetres(b.XMin), millimetres(b.XMax), millimetres(b.YMin), millimetres(b.YMax), millimetres(b.ZMax)
+		}
 		if i := slices.IndexFunc(loads, func(l inventory.OnTool) bool { return l.Tool == tool.Tool }); i >= 0 {
 			m := inventory.MassesOf(tool, loads[i].Filament)
 			total := m.Total()
@@ -66,6 +87,11 @@ func NewToolpath(f *inventory.Sliced, loads []inventory.OnTool, sequence bool) T
 		}
 	}
 	return t
+}
+
+func millimetres(l toolpath.Length) *float64 {
+	mm := l.MM()
+	return &mm
 }
 
 // JSON returns the value of the contract; of several files a list of them.
