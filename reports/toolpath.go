@@ -63,7 +63,7 @@ func NewToolpath(f *inventory.Sliced, loads []inventory.OnTool, sequence bool) T
 		t.StatedMM = millimetres(f.Stated)
 	}
 	for _, n := range f.Notes {
-		t.Notes = append(t.Notes, Clean(n.String()))
+		t.Notes = append(t.Notes, ledger.Clean(n.String()))
 	}
 	for _, tool := range f.Tools {
 		row := ToolpathTool{File: f.Name, Tool: tool.Tool, PartMM: tool.Use[toolpath.Part].MM(), SupportMM: tool.Use[toolpath.Support].MM(),

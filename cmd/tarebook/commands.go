@@ -93,7 +93,8 @@ var commands = []*command{
 	{"toolpath", "plan", "Read a sliced file: what it takes of each tool.", []string{
 		"tarebook toolpath branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick",
 		"tarebook toolpath branch-owl.gcode --sequence --format json",
-		"tarebook toolpath branch-owl.gcode --by-layer"}, lookStatus, of[toolpathCmd]},
+		"tarebook toolpath branch-owl.gcode --by-layer",
+		"tarebook toolpath branch-owl.gcode --relative-e"}, lookStatus, of[toolpathCmd]},
 	{"plan", "plan", "Choose printer, nozzle and spool for a print.", []string{
 		"tarebook plan branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick",
 		"tarebook plan branch-owl.gcode --load 0=PLA/black --load 1=PLA-06 --load 2=PLA/brick --try-spools --base-time 2h48m",

@@ -10,11 +10,12 @@ import (
 )
 
 type toolpathCmd struct {
-	Files    []string `arg:"" name:"file" about:"Sliced files (G-code), plain or gzip; - is standard input."`
+	Files    []string `arg:"" name:"file" about:"Sliced files (G-code): text, gzip, a zip container or binary blocks; - is standard input."`
 	Sequence bool     `about:"List the tools in order of use."`
 	ByLayer  bool     `about:"Write a CSV line for each tool of each layer, for plotting."`
 	Density  string   `group:"The sliced file" about:"Density in g/cm3 of all tools, where nothing is loaded." value:"G/CM3"`
 	slicing
+	readFlags
 }
 
 func (c *toolpathCmd) Run(a *app) error {
@@ -42,6 +43,9 @@ func (c *toolpathCmd) Run(a *app) error {
 		return err
 	default: // the file alone tells millimetres
 		v = &ledger.View{}
+	}
+	if err := c.apply(&o); err != nil {
+		return err
 	}
 	if c.ByLayer {
 		return c.byLayer(a, o)
