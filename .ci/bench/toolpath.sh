@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
-# How fast a sliced file of 100 MB is read beside mawk summing E by tool over the same file, and in how much memory one of
-# 1,000 MB; or files of the two sizes given, in MB. Both are timed in one run, and their sums are compared. RUNS sets the
-# runs of each (10). Prints figures; fails when a command fails or the sums differ, never for a time.
+# How fast a sliced file of 100 MB is read beside mawk summing E by tool over the same file, and beside the same text in a
+# zip container and in binary blocks; and in how much memory one of 1,000 MB; or files of the two sizes given, in MB. All
+# are timed in one run, and their sums are compared. RUNS sets the runs of each (10). Prints figures; fails when a command fails or the sums differ, never for a time.
 set -euo pipefail
 here=$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd)
 cd "$here/../.."
@@ -21,6 +21,8 @@ go build -o "$temp/gcode" .ci/bench/gcode.go
 go build -trimpath -ldflags='-s -w' -o "$temp/tarebook" ./cmd/tarebook
 cd "$temp" # where no book is
 "$temp/gcode" "$small" >"$temp/small.gcode"
+"$temp/gcode" "$small" zip >"$temp/small.zip"
+"$temp/gcode" "$small" blocks >"$temp/small.blocks"
 
 # The generated file is relative, and each retraction is returned, so the plain sum is the filament used. words looks at
 # every word, as a reader must; index looks for an E anywhere, which a comment or a name with an E would lead astray.
@@ -36,7 +38,14 @@ END { for (tool in used) printf "T%d %.5f\n", tool, used[tool] }
 AWK
 
 sums() { awk '/^T/ { print $1, $2 }' | sort; }
-"$temp/tarebook" toolpath "$temp/small.gcode" --format csv | awk -F , 'NR > 1 { printf "T%d %.5f\n", $2, $7 }' | sums >"$temp/ours"
+used() { "$temp/tarebook" toolpath "$1" --format csv | awk -F , 'NR > 1 { printf "T%d %.5f\n", $2, $7 }' | sums; }
+used "$temp/small.gcode" >"$temp/ours"
+for form in zip blocks; do
+	used "$temp/small.$form" | diff "$temp/ours" - || {
+		echo "the sums of $form differ" >&2
+		exit 1
+	}
+done
 for script in words index; do
 	mawk -f "$temp/$script" "$temp/small.gcode" | sums | diff "$temp/ours" - || {
 		echo "the sums differ" >&2
@@ -46,6 +55,8 @@ done
 
 hyperfine -N --warmup 1 --runs "${RUNS:-10}" --style none --export-json "$temp/times.json" \
 	--command-name toolpath "$temp/tarebook toolpath $temp/small.gcode" \
+	--command-name 'of zip' "$temp/tarebook toolpath $temp/small.zip" \
+	--command-name 'of blocks' "$temp/tarebook toolpath $temp/small.blocks" \
 	--command-name 'mawk words' "mawk -f $temp/words $temp/small.gcode" \
 	--command-name 'mawk index' "mawk -f $temp/index $temp/small.gcode" >"$temp/log" 2>&1 || {
 	cat "$temp/log" >&2
@@ -54,7 +65,7 @@ hyperfine -N --warmup 1 --runs "${RUNS:-10}" --style none --export-json "$temp/t
 printf '%10s %9s %9s %7s %15s\n' command 'median s' 'least s' MB/s 'times toolpath'
 jq -r '.results[0].median as $ours | .results[] | [.command, .median, .min, .median / $ours] | @tsv' "$temp/times.json" |
 	awk -F '\t' -v bytes="$(stat -c %s "$temp/small.gcode")" '{ printf "%10s %9.3f %9.3f %7.0f %15.2f\n", $1, $2, $3, bytes / $2 / 1e6, $4 }'
-rm "$temp/small.gcode"
+rm "$temp/small".*
 
 "$temp/gcode" "$large" >"$temp/large.gcode"
 "$(type -P time)" --quiet -f %M -o "$temp/memory" "$temp/tarebook" toolpath "$temp/large.gcode" >/dev/null
