@@ -33,41 +33,40 @@ func same(was, is fs.FileInfo) bool {
 	return os.SameFile(was, is) && was.Size() == is.Size() && was.ModTime().Equal(is.ModTime())
 }
 
-// record appends text, which holds the rows of entries, to file; last are the batches recorded before. The file must still be as it was when the command looked
-// at it; nil: it was not there. The exclusive lock is held and nothing is pending. When record returns nil the text is
-// durable. When it returns an error the file is as it was, but for ErrInDoubt. It never writes over or takes off bytes
-// of other hands.
-func (b *Book) record(file string, was fs.FileInfo, text []byte, entries span, last []batchAt) error {
-	w := &writing{Book: b, was: was, p: pending{file: file, before: -1, batch: string(text), entries: entries}}
+// record appends the batch to its file; last are the batches recorded before. The file must still be as it was when the
+// command looked at it. The exclusive lock is held and nothing is pending. When record returns nil the batch is durable. When
+// it returns an error the file is as it was, but for ErrInDoubt; begun reports whether it was written to meanwhile. It never
+// writes over or takes off bytes of other hands.
+func (w *writing) record(last []batchAt) (begun bool, err error) {
+	if n := len(w.p.batch); n > MaxBatch {
+		return false, fmt.Errorf("these are %d MB of rows, and one command records at most %d MB; record them in parts", n>>20, MaxBatch>>20)
+	}
 	defer w.close()
-	if len(text) > MaxBatch {
-		return fmt.Errorf("these are %d MB of rows, and one command records at most %d MB; record them in parts", len(text)>>20, MaxBatch>>20)
-	}
 	if err := w.prepare(); err != nil {
-		return cannotRecord(err)
+		return false, cannotRecord(err)
 	}
-	if err := b.setPending(&w.p); err != nil {
+	if err := w.setPending(&w.p); err != nil {
 		// Nothing was appended. What may be left there is not whole, or speaks of an append of nothing.
-		return cannotRecord(err, b.clearPending())
+		return false, cannotRecord(err, w.clearPending())
 	}
-	err := w.write()
+	err = w.write()
 	noted := err == nil
 	if noted {
-		err = b.remember(&w.p, last)
+		err = w.remember(&w.p, last)
 	}
 	if err == nil {
-		err = b.clearPending()
+		err = w.clearPending()
 	}
 	switch {
 	case err == nil, errors.Is(err, ErrInDoubt):
-		return err
+		return true, err
 	case !w.begun:
-		return cannotRecord(err, b.clearPending())
+		return false, cannotRecord(err, w.clearPending())
 	}
 	if undo := w.undo(noted, last); undo != nil {
-		return fmt.Errorf("%w: %w; nor could it be taken off %s again: when the disk works, look whether it is there before you record it again", ErrInDoubt, first(err), file)
+		return true, fmt.Errorf("%w: %w; nor could it be taken off %s again: when the disk works, look whether it is there before you record it again", ErrInDoubt, first(err), w.p.file)
 	}
-	return cannotRecord(err, b.clearPending())
+	return true, cannotRecord(err, w.clearPending())
 }
 
 // cannotRecord returns one line for what kept a command from recording. Of what failed besides, nobody need hear: the
@@ -91,10 +90,12 @@ func first(err error) error {
 // writing is one batch on its way into its file.
 type writing struct {
 	*Book
-	p     pending
-	was   fs.FileInfo // the file as the command saw it, nil: it was not there
-	f     DiskFile    // opened to append
-	begun bool        // the file may differ from what it was
+	p      pending
+	was    fs.FileInfo // the file as the command saw it, nil: it was not there
+	grown  bool        // it may have grown by whole lines since, below this header
+	header string
+	f      DiskFile // opened to append
+	begun  bool     // the file may differ from what it was
 }
 
 func (w *writing) close() {
@@ -106,37 +107,51 @@ func (w *writing) close() {
 // prepare opens the file and lets the batch begin on a line of its own.
 func (w *writing) prepare() (err error) {
 	if w.was == nil {
+		w.p.before = -1
 		return nil
 	}
 	if w.f, err = w.disk().OpenFile(w.Dir, w.p.file, os.O_RDWR|os.O_APPEND); err != nil {
 		return err
 	}
-	if err := w.unchanged(); err != nil {
-		return err
-	}
-	if w.p.before = w.was.Size(); w.p.before == 0 {
-		return nil
-	}
-	last := make([]byte, 1)
-	if _, err := w.f.ReadAt(last, w.p.before-1); err != nil {
-		return err
-	}
-	if last[0] != '\n' {
+	var ended bool
+	if w.p.before, ended, err = w.unchanged(); err == nil && !ended {
 		w.p.batch = "\n" + w.p.batch
 	}
-	return nil
+	return err
 }
 
-// unchanged returns an error when the opened file is not what the command saw, or no longer stands under its name.
-func (w *writing) unchanged() error {
+// unchanged returns the length of the opened file, and whether its last line is ended. It returns ErrChanged when the file is
+// not what the command saw, or no longer stands under its name.
+func (w *writing) unchanged() (size int64, ended bool, err error) {
 	is, err := w.f.Stat()
 	if err != nil {
-		return err
+		return 0, false, err
+	}
+	if ended, err = w.ended(is.Size()); err != nil {
+		return 0, false, err
 	}
 	if !same(w.was, is) {
-		return changed(w.p.file)
+		header := make([]byte, len(w.header))
+		if _, err := w.f.ReadAt(header, 0); err != nil && err != io.EOF {
+			return 0, false, err
+		}
+		if !w.grown || w.header == "" || !ended || !os.SameFile(w.was, is) || is.Size() < w.was.Size() || string(header) != w.header {
+			return 0, false, changed(w.p.file)
+		}
 	}
-	return w.named()
+	return is.Size(), ended, w.named()
+}
+
+// ended reports whether the file of that length is empty or ends with a line's end.
+func (w *writing) ended(size int64) (bool, error) {
+	if size == 0 {
+		return true, nil
+	}
+	last := make([]byte, 1)
+	if _, err := w.f.ReadAt(last, size-1); err != nil && err != io.EOF { // it may be shorter by now
+		return false, err
+	}
+	return last[0] == '\n', nil
 }
 
 // named returns an error when another file stands under the name of the opened one.
@@ -162,7 +177,7 @@ func (w *writing) write() (err error) {
 			return err
 		}
 		w.begun = true
-	} else if err := w.unchanged(); err != nil {
+	} else if _, _, err := w.unchanged(); err != nil {
 		return err
 	}
 	w.begun = true
@@ -192,7 +207,8 @@ func (w *writing) arrived() error {
 	}
 	if err := w.named(); errors.Is(err, ErrChanged) {
 		w.begun = false // what was written went with the file that was replaced
-		return fmt.Errorf("another program saved %s at this moment, and this is not in it: %w", w.p.file, err)
+		w.tell(fmt.Sprintf("another program saved %s at the moment of recording, and so saved the rows away; they are recorded again in what it saved", w.p.file))
+		return err
 	}
 	return fmt.Errorf("%w: another program wrote to %s at this moment; look at its end before you record it again", ErrInDoubt, w.p.file)
 }

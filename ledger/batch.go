@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"bufio"
 	"bytes"
 	"encoding/csv"
 	"errors"
@@ -190,6 +191,20 @@ func encodeRows(file string, header []string, rows any) ([]byte, error) {
 	}
 	w.Flush()
 	return b.Bytes(), errors.Join(append(unfit, w.Error())...)
+}
+
+// firstLine returns the first line of a file with its end, as it is written.
+func (v *View) firstLine(file string) (string, error) {
+	f, err := v.open(file)
+	if err != nil || f == nil {
+		return "", err
+	}
+	defer f.Close()
+	line, err := bufio.NewReader(f).ReadString('\n')
+	if err == io.EOF {
+		err = nil
+	}
+	return line, err
 }
 
 // header returns the header of a file, nil when the file is not there.

@@ -58,7 +58,8 @@ func (b *Book) Init(files map[string]string) (err error) {
 		if _, err := os.Lstat(filepath.Join(b.Dir, name)); err == nil {
 			continue
 		}
-		if err := b.record(name, nil, []byte(files[name]), span{}, nil); err != nil {
+		w := &writing{Book: b, p: pending{file: name, batch: files[name]}}
+		if _, err := w.record(nil); err != nil {
 			return err
 		}
 	}
@@ -203,9 +204,15 @@ func (b *Book) unlocked(err error, unlock func() error) error {
 	return err
 }
 
+// attempts is how often a command decides when others change the file that it is about to record in. The last time it takes
+// rows that they have appended since it looked for rows that came after it: beside a program that appends all the time it
+// would never record.
+const attempts = 4
+
 // Update calls decide on the book as it is and appends the rows it returns, all to one file, while nobody else can
-// record. When Update returns nil the rows are on disk; when it returns an error none is, but for ErrInDoubt.
-// Entries of the rows are made by newEntry, called once a row.
+// record. Programs that know nothing of the lock may change that file before anything is written: then decide is called
+// again, on the book as it is by then, a few times. When Update returns nil the rows are on disk; when it returns an error
+// none is, but for ErrInDoubt. Entries of the rows are made by newEntry, called once a row.
 func (b *Book) Update(newEntry func() string, decide func(*View) (Batch, error)) (err error) {
 	unlock, err := b.lock()
 	if err != nil {
@@ -215,28 +222,46 @@ func (b *Book) Update(newEntry func() string, decide func(*View) (Batch, error))
 	if err := b.recover(); err != nil {
 		return err
 	}
-	v, err := b.snapshot(Time{})
-	if err != nil {
-		return err
-	}
 	last, err := b.missed()
 	if err != nil {
 		return err
 	}
+	for i := range attempts {
+		var begun bool
+		if begun, err = b.decideAndRecord(newEntry, decide, last, i == attempts-1); begun || !errors.Is(err, ErrChanged) {
+			return err
+		}
+	}
+	return err
+}
+
+// decideAndRecord is one attempt of Update. With grown set, the file may have grown by whole lines since the command looked.
+// begun reports whether it may have been written to.
+func (b *Book) decideAndRecord(newEntry func() string, decide func(*View) (Batch, error), last []batchAt, grown bool) (begun bool, err error) {
+	v, err := b.snapshot(Time{})
+	if err != nil {
+		return false, err
+	}
 	batch, err := decide(v)
 	if err != nil || batch == nil || batch.Len() == 0 {
-		return err
+		return false, err
 	}
 	if err := batch.reopen(v, b.Reopen); err != nil {
-		return err
+		return false, err
 	}
 	var entries span
 	text, err := batch.encode(v, entries.of(newEntry))
 	if err != nil {
-		return err
+		return false, err
 	}
 	entries.rows = batch.Len()
-	return b.record(batch.file(), v.found[batch.file()], text, entries, last)
+	w := &writing{Book: b, was: v.found[batch.file()], grown: grown, p: pending{file: batch.file(), entries: entries, batch: string(text)}}
+	if grown && w.was != nil {
+		if w.header, err = v.firstLine(batch.file()); err != nil {
+			return false, err
+		}
+	}
+	return w.record(last)
 }
 
 // Try does what Update does, but writes nothing: the rows are decided on and checked against the book as it is.

@@ -135,20 +135,47 @@ func contents(t *testing.T, b *Book) map[string]string {
 	return all
 }
 
+// An editor that saves while a command thinks holds no lock: the command decides again, on what is there by then.
 func TestUpdateDecidesOnWhatItAppendsTo(t *testing.T) {
 	t.Parallel()
-	b := newBook(t, nil)
-	// An editor that saves while a command thinks holds no lock; the append must not land in what was not seen.
-	err := b.Update(ids(50), func(*View) (Batch, error) {
-		return NewBatch([]Move{moved("mine")}), os.WriteFile(filepath.Join(b.Dir, Moves), []byte(movesHeader), 0o666)
-	})
-	wantError(t, err, "cannot record")
-	err = b.Update(ids(50), func(*View) (Batch, error) {
-		return NewBatch([]Move{moved("mine")}), os.WriteFile(filepath.Join(b.Dir, Moves), []byte(movesHeader+"\n"), 0o666)
-	})
-	wantError(t, err, "moves.csv changed while the command ran; try again")
-	if got := read(t, b, Moves); got != movesHeader+"\n" {
-		t.Errorf("moves.csv is %q", got)
+	row := func(n int, note string) string { return id(n) + ",2026-11-20T18:30:00+01:00,PLA-1,P1/2," + note + "\n" }
+	for _, c := range []struct {
+		name  string
+		saves []string // what the editor saves while the command decides, by attempt; the last one for all after it
+		calls int
+		want  string
+		err   string
+	}{
+		{"a file that was not there", []string{movesHeader}, 2, movesHeader + row(51, "mine"), ""},
+		{"a row, once", []string{movesHeader + row(7, "")}, 2, movesHeader + row(7, "") + row(51, "mine"), ""},
+		{"a row each time", []string{movesHeader + row(7, ""), movesHeader + row(7, "") + row(8, ""), movesHeader + row(7, "") + row(8, "") + row(9, ""),
+			movesHeader + row(7, "") + row(8, "") + row(9, "") + row(10, "")}, 4, movesHeader + row(7, "") + row(8, "") + row(9, "") + row(10, "") + row(53, "mine"), ""},
+		{"a shorter file each time", []string{movesHeader + row(7, "abcd"), movesHeader + row(7, "abc"), movesHeader + row(7, "ab"), movesHeader + row(7, "a")},
+			4, movesHeader + row(7, "a"), "moves.csv changed while the command ran; try again"},
+		{"another header at last", []string{movesHeader + row(7, "a"), movesHeader + row(7, "ab"), movesHeader + row(7, "abc"), "at,entry,spool,place,note\n" + strings.Repeat("\n", 99)},
+			4, "at,entry,spool,place,note\n" + strings.Repeat("\n", 99) + "2026-11-20T18:30:00+01:00," + id(53) + ",PLA-1,P1/2,mine\n", ""},
+		{"half a line at last", []string{movesHeader + row(7, "a"), movesHeader + row(7, "ab"), movesHeader + row(7, "abc"), movesHeader + row(7, "abc") + "half"},
+			4, movesHeader + row(7, "abc") + "half", "moves.csv changed while the command ran; try again"},
+	} {
+		b := newBook(t, nil)
+		calls := 0
+		err := b.Update(ids(50), func(*View) (Batch, error) {
+			calls++
+			if calls <= len(c.saves) {
+				if err := os.WriteFile(filepath.Join(b.Dir, Moves), []byte(c.saves[calls-1]), 0o666); err != nil {
+					t.Error(err)
+				}
+			}
+			return NewBatch([]Move{moved("mine")}), nil
+		})
+		if c.err != "" {
+			wantError(t, err, c.err)
+		} else if err != nil {
+			t.Errorf("%s: %v", c.name, err)
+		}
+		if got := read(t, b, Moves); got != c.want || calls != c.calls {
+			t.Errorf("%s: after %d calls moves.csv is %q, want %d and %q", c.name, calls, got, c.calls, c.want)
+		}
 	}
 }
 

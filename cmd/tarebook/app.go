@@ -206,18 +206,19 @@ func (a *app) update(w writeFlags, decide func(v *ledger.View) (ledger.Batch, er
 // record is update for a command that says what it did. It prints warnings at once, and all else only once the rows are on disk.
 func (a *app) record(w writeFlags, decide func(v *ledger.View) (recording.Booking, error)) error {
 	var booking recording.Booking
-	err := a.update(w, func(v *ledger.View) (ledger.Batch, error) {
-		var err error
-		booking, err = decide(v)
-		a.warn(booking.Warnings...)
-		if err != nil {
+	var conflicts []string
+	err := a.update(w, func(v *ledger.View) (batch ledger.Batch, err error) { // again, where others change the book meanwhile
+		conflicts = nil
+		if booking, err = decide(v); err != nil {
 			return nil, err
 		}
 		for _, c := range v.Conflicts() {
-			fmt.Fprintln(a.stderr, "tarebook: "+c.Error())
+			conflicts = append(conflicts, c.Error())
 		}
 		return booking.Batch, nil
 	})
+	a.warn(booking.Warnings...)
+	a.warn(conflicts...)
 	if err != nil {
 		return err
 	}

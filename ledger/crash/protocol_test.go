@@ -41,8 +41,8 @@ func moved(n int, notes ...string) crash.Command {
 		for _, note := range notes {
 			rows = append(rows, ledger.Move{Head: ledger.Head{At: at}, Spool: "PLA-1", Place: "P1/2", Note: note})
 		}
-		next := n - 1
-		entry := func() string { next++; return id(next) }
+		next := -1
+		entry := func() string { next++; return id(n + next%len(notes)) } // the same where the command decides anew
 		return (&ledger.Book{Dir: dir, Disk: disk}).Update(entry, func(*ledger.View) (ledger.Batch, error) {
 			return ledger.NewBatch(rows), nil
 		})
