@@ -67,27 +67,27 @@ func parseLast(id, text string) (batches []batchAt, ok bool) {
 	return batches, lastText(id, batches) == text
 }
 
-// readLast reads .tarebook/last, nil when nothing is known.
-func (b *Book) readLast() ([]batchAt, error) {
+// readLast reads .tarebook/last. known is false when it is there and was not written in this folder.
+func (b *Book) readLast() (batches []batchAt, known bool, err error) {
 	f, err := b.disk().OpenFile(b.Dir, lastFile, os.O_RDONLY)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil
+		return nil, true, nil
 	}
 	if err != nil {
-		return nil, err
+		return nil, false, err
 	}
 	defer f.Close()
 	id, err := f.ID()
 	if err != nil {
-		return nil, err
+		return nil, false, err
 	}
 	text := make([]byte, maxLast+1)
 	n, err := f.ReadAt(text, 0)
 	if err != nil && err != io.EOF {
-		return nil, err
+		return nil, false, err
 	}
-	batches, _ := parseLast(id, string(text[:n]))
-	return batches, nil
+	batches, known = parseLast(id, string(text[:n]))
+	return batches, known, nil
 }
 
 // remember notes, durably, that a batch was recorded last, after others. The batch is durable and still pending.
@@ -138,9 +138,12 @@ func (b *Book) setLast(batches []batchAt) error {
 // missed returns the batches that are where they were recorded, or elsewhere in their file. Of each that is gone it tells:
 // another program has saved an older state of that file, or a person has taken the rows out.
 func (b *Book) missed() (there []batchAt, err error) {
-	all, err := b.readLast()
+	all, known, err := b.readLast()
 	if err != nil {
 		return nil, err
+	}
+	if !known {
+		b.tell(privateFolder + " came here in a copy of the folder, by git or in an archive for example; it is no part of the book, and what it says of the last command is not believed")
 	}
 	for _, l := range all {
 		found, err := b.still(&l)
@@ -202,7 +205,7 @@ func (b *Book) still(l *batchAt) (bool, error) {
 
 // LastCommand returns the live rows of the command that this copy of the book recorded last.
 func (v *View) LastCommand() ([]Located, error) {
-	batches, err := v.book.readLast()
+	batches, _, err := v.book.readLast()
 	if err != nil {
 		return nil, err
 	}

@@ -72,7 +72,7 @@ func (b *Book) makeDurable(p *pending, r rest) (err error) {
 	if err := b.disk().SyncDir(b.Dir, "."); err != nil {
 		return err
 	}
-	others, err := b.readLast()
+	others, _, err := b.readLast()
 	if err != nil {
 		return err
 	}

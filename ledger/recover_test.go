@@ -355,6 +355,18 @@ func TestFailingDisk(t *testing.T) {
 	}
 }
 
+// A second user of a shared folder who may not write there gets one line.
+func TestAFolderThatOthersMayNotWriteIn(t *testing.T) {
+	t.Parallel()
+	b := newBook(t, nil)
+	b.Disk = &failing{from: 1, err: &fs.PathError{Op: "openat", Path: pendingFile, Err: syscall.EACCES}}
+	err := record(b, ids(60), moved("a"))
+	wantError(t, err, "cannot record: openat .tarebook/pending: permission denied; where several people share the folder, give their group the right to write: chmod -R g+w")
+	if strings.Contains(err.Error(), "\n") {
+		t.Errorf("more than one line: %q", err)
+	}
+}
+
 func TestLockedBookNamesTheHolder(t *testing.T) {
 	t.Parallel()
 	b := newBook(t, nil)

@@ -60,7 +60,7 @@ func again(row ledger.Row) string {
 		words = append(words, "move", r.Spool, shellWord(r.Place))
 		note = r.Note
 	case *ledger.Void:
-		words = append(words, "void", r.Target)
+		words = append(words, "void", shellWord(r.Target))
 		flag("why", r.Why)
 	}
 	flag("note", note)
