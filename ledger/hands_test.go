@@ -104,7 +104,7 @@ func TestOthersAtTheMomentOfTheWrite(t *testing.T) {
 	}
 	for _, c := range []struct {
 		name   string
-		before string // right before, or after, the write
+		before string // right before, or after, the write, or while the batch is made pending
 		act    func(t *testing.T, b *Book)
 		fails  bool   // the sync after the write
 		want   string // of moves.csv
@@ -118,12 +118,18 @@ func TestOthersAtTheMomentOfTheWrite(t *testing.T) {
 		{"a save by rename before it", "append", func(t *testing.T, b *Book) { replace(t, b, old+theirs) }, false, old + theirs + again, ""},
 		{"a save by rename after it", "after append", func(t *testing.T, b *Book) { replace(t, b, old+theirs) }, false, old + theirs + again, ""},
 		{"a save that took it along", "after append", func(t *testing.T, b *Book) { replace(t, b, old+mine+theirs) }, false, old + mine + theirs, ""},
+		{"another header while it is made pending", "pending", func(t *testing.T, b *Book) { replaceInPlace(t, b, "at,entry,spool,place,note\n") }, false,
+			"at,entry,spool,place,note\n2026-11-20T18:30:00+01:00," + id(51) + ",PLA-1,P1/2,mine\n", ""},
 		{"a save in place before it", "append", func(t *testing.T, b *Book) { replaceInPlace(t, b, movesHeader) }, false, movesHeader + mine, "another program wrote to moves.csv at this moment"},
 	} {
 		b := newBook(t, map[string]string{Moves: old})
 		done, synced := false, false
 		disk := hands{before: func(call, name string) {
-			if name == Moves && call == c.before && !done {
+			on, file := c.before, Moves
+			if on == "pending" {
+				on, file = "sync", pendingFile
+			}
+			if name == file && call == on && !done {
 				done = true
 				c.act(t, b)
 			}
