@@ -154,6 +154,19 @@ type RunOut struct {
 	Line  int
 }
 
+// TakenFrom reports whether the masses of the need are what the tool of its file takes: every class within 5 % of the whole, in what
+// it has of all. They are not when the file is read in another way than it was for the need.
+func (n *Need) TakenFrom(tool toolpath.Tool) bool {
+	if n.Spool == nil {
+		return false
+	}
+	queued, read := n.Row.Masses, MassesOf(tool, n.Spool.Filament)
+	near := func(a, b ledger.Grams) bool {
+		return math.Abs(a.Float()-b.Float()) <= 0.05*queued.Total().Float()+0.002
+	}
+	return near(queued.PartG, read.PartG) && near(queued.SupportG, read.SupportG) && near(queued.PrimeG, read.PrimeG) && near(queued.PurgeG, read.PurgeG)
+}
+
 // RunsOutIn finds where in its file the spool of a short need runs out: where its tool has used (likely - tail)/k grams. It returns nil
 // if the need is enough, or if the spool likely lasts.
 func (n *Need) RunsOutIn(r io.Reader, name string, tool toolpath.Tool, o toolpath.Options) (*RunOut, error) {

@@ -16,7 +16,7 @@ func (c *checkCmd) Run(a *app) error {
 	if c.From != "" && len(c.Jobs) > 0 {
 		return errors.New("--from checks one sliced file behind the queue; it goes without names of jobs")
 	}
-	file, err := c.read(a, true)
+	file, o, err := c.read(a, true)
 	if err != nil {
 		return err
 	}
@@ -32,7 +32,7 @@ func (c *checkCmd) Run(a *app) error {
 		}
 		names = []string{name}
 		if c.From != "-" {
-			found[file.Reference(file.Name)] = &foundFile{file, a.path(c.From)}
+			found[file.Reference(file.Name)] = &foundFile{Sliced: file, path: a.path(c.From), options: o}
 		}
 	}
 	shelf, jobs, err := inventory.Check(v)

@@ -59,7 +59,7 @@ func (c *consumeCmd) percent() (ledger.Number, error) {
 }
 
 // sliced reads the file of --from, up to where a failed print came; nil without.
-func (c *consumeCmd) sliced(a *app, percent ledger.Number) (*recording.File, error) {
+func (c *consumeCmd) sliced(a *app, percent ledger.Number) (f *recording.File, err error) {
 	switch {
 	case c.ToLayer != 0 && c.From == "":
 		return nil, errors.New("--to-layer goes with --from FILE; without a file write --to-percent")
@@ -73,23 +73,26 @@ func (c *consumeCmd) sliced(a *app, percent ledger.Number) (*recording.File, err
 		return nil, errors.New("--from says what each tool took, so it goes without masses; say what stood on them with --load TOOL=SPOOL")
 	case c.From != "" && c.Basis != "":
 		return nil, errors.New("--from goes without --basis; what it says is of the basis path")
-	case c.From == "-" && percent.Given:
-		return nil, errors.New("--to-percent reads the file twice, so it wants a file and not standard input")
 	}
-	until := toolpath.Stop{}
+	file, o, err := c.open(a)
+	if err != nil || file == nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, file.Close()) }()
+	// The whole is read also where a print failed: what is odd in a file shows at its end.
+	whole, err := file.read(o, false)
 	switch {
+	case err != nil:
+		return nil, err
+	case c.ToLayer > whole.Layers:
+		return nil, fmt.Errorf("%s has %d layers, so no print of it came to layer %d", whole.Name, whole.Layers, c.ToLayer)
 	case c.ToLayer > 0:
-		until = toolpath.AfterLayer(c.ToLayer)
-	case percent.Given && c.From != "":
-		whole, err := c.file(a, until, false)
-		if err != nil {
-			return nil, err
-		}
-		until = toolpath.AtTotal(toolpath.Length(float64(whole.Use().Total()) * percent.Float(0) / 100))
+		o.Until = toolpath.AfterLayer(c.ToLayer)
+	case percent.Given:
+		o.Until = toolpath.AtTotal(toolpath.Length(float64(whole.Use().Total()) * percent.Float(0) / 100))
+	default:
+		return &recording.File{Sliced: whole, Loads: c.loads()}, nil
 	}
-	file, err := c.file(a, until, false)
-	if err == nil && file != nil && c.ToLayer > 0 && file.Stopped == nil && file.Layers < c.ToLayer {
-		return nil, fmt.Errorf("%s has %d layers, so no print of it came to layer %d", file.Name, file.Layers, c.ToLayer)
-	}
-	return file, err
+	part, err := file.again(o)
+	return &recording.File{Sliced: part, Loads: c.loads()}, err
 }

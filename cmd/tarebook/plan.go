@@ -18,7 +18,7 @@ import (
 )
 
 type planCmd struct {
-	File         string   `arg:"" optional:"" about:"A sliced file (G-code), plain or gzip; - is standard input."`
+	File         string   `arg:"" optional:"" about:"A sliced file (G-code): text, gzip, a zip container or binary blocks; - is standard input."`
 	Printer      []string `sep:"none" about:"Only on these printers; else on all of the book." value:"NAME"`
 	BaseTime     string   `about:"How long the print takes without its changes, as 2h48m." value:"TIME"`
 	SequenceFile string   `group:"The sliced file" about:"Instead of a sliced file: a CSV with the columns slot and grams, a line for each use in order." value:"CSV"`
@@ -45,7 +45,7 @@ func (c *planCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	o, err := c.options(a, v, shelf)
+	o, err := c.choice(a, v, shelf)
 	if err != nil {
 		return err
 	}
@@ -86,13 +86,18 @@ func (c *planCmd) print(a *app, v *ledger.View, shelf *inventory.Shelf) (*planni
 	case (c.File == "") == (c.SequenceFile == ""):
 		return nil, errors.New("name a sliced file, or a CSV with --sequence-file")
 	case c.File != "":
-		o := words(shelf.Settings)
+		o, err := c.options(shelf.Settings)
+		if err != nil {
+			return nil, err
+		}
 		o.Sequence = true
 		file, err := a.readSliced(c.File, o, false)
 		if err != nil {
 			return nil, err
 		}
 		print = planning.PrintOf(file)
+	case c.readFlags.given() != "":
+		return nil, fmt.Errorf("%s goes with a sliced file, not with --sequence-file", c.readFlags.given())
 	default:
 		if print, err = c.sequence(a); err != nil {
 			return nil, err
@@ -116,8 +121,8 @@ func (c *planCmd) sequence(a *app) (print planning.Print, err error) {
 	return planning.ReadSequence(f, c.SequenceFile)
 }
 
-// options gathers what plans are made of.
-func (c *planCmd) options(a *app, v *ledger.View, shelf *inventory.Shelf) (o planning.Options, err error) {
+// choice gathers what plans are made of.
+func (c *planCmd) choice(a *app, v *ledger.View, shelf *inventory.Shelf) (o planning.Options, err error) {
 	o = planning.Options{TrySpools: c.TrySpools, Pins: map[string]int{}, Weights: map[*inventory.Spool]*big.Rat{}}
 	all, e1 := v.PrintersInOrder()
 	o.Purges, err = v.Purges()

@@ -5,7 +5,6 @@ import (
 
 	"tarebook/inventory"
 	"tarebook/inventory/recording"
-	"tarebook/inventory/toolpath"
 	"tarebook/ledger"
 	"tarebook/reports"
 )
@@ -32,7 +31,7 @@ func (c *queueAddCmd) Run(a *app) error {
 	if c.From != "" && c.Basis != "" {
 		return errors.New("--from goes without --basis; what it says is of the basis path")
 	}
-	file, err := c.file(a, toolpath.Stop{}, true)
+	file, err := c.file(a)
 	if err != nil {
 		return err
 	}
@@ -46,6 +45,16 @@ func (c *queueAddCmd) Run(a *app) error {
 		Row:   ledger.Need{Head: ledger.Head{At: at}, Job: c.Job, Client: c.Client, Printer: c.Printer, Due: due, Basis: c.Basis, Note: c.Note},
 		Slots: c.Slots, File: file}
 	return a.record(c.writeFlags, func(v *ledger.View) (recording.Booking, error) { return recording.Queue(v, typed, a.bench()) })
+}
+
+// file reads the file of --from; nil without.
+func (c *queueAddCmd) file(a *app) (*recording.File, error) {
+	sliced, _, err := c.read(a, true)
+	if err != nil || sliced == nil {
+		return nil, err
+	}
+	reference, err := c.reference(a, sliced)
+	return &recording.File{Sliced: sliced, Loads: c.loads(), Reference: reference}, err
 }
 
 type queueListCmd struct{}

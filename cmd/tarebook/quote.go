@@ -23,7 +23,7 @@ func (c *quoteCmd) Run(a *app) error {
 	case c.From == "" && c.Client != "":
 		return errors.New("--client goes with --from; a queued job has its own")
 	}
-	file, err := c.read(a, false)
+	file, _, err := c.read(a, false)
 	if err != nil {
 		return err
 	}

@@ -15,6 +15,32 @@ type readFlags struct {
 	Member       string `group:"The sliced file" about:"Which file to read in a zip container; else the first one with G-code." value:"NAME"`
 }
 
+// given names the first of the flags that is given; blank for none.
+func (c *readFlags) given() string {
+	switch {
+	case c.RelativeE:
+		return "--relative-e"
+	case c.OwnRegisters:
+		return "--own-registers"
+	case c.Volumetric != "":
+		return "--volumetric"
+	case c.Member != "":
+		return "--member"
+	}
+	return ""
+}
+
+// options returns how a file is read: by the flags, and with the words of the shop's settings.
+func (c *readFlags) options(s *ledger.Settings) (toolpath.Options, error) {
+	o := words(s)
+	return o, c.apply(&o)
+}
+
+// words are what the shop's settings add to section comments.
+func words(s *ledger.Settings) toolpath.Options {
+	return toolpath.Options{PurgeWords: s.PurgeWords, PrimeWords: s.PrimeWords, SupportWords: s.SupportWords}
+}
+
 // apply puts the flags into the options of reading.
 func (c *readFlags) apply(o *toolpath.Options) error {
 	o.RelativeE, o.OwnRegisters, o.Member = c.RelativeE, c.OwnRegisters, c.Member

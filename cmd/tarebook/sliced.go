@@ -21,6 +21,7 @@ import (
 type slicing struct {
 	Load     []string `sep:"none" group:"The sliced file" about:"What stands on a tool of the file: TOOL=SPOOL, or TOOL=MATERIAL/COLOUR; once for each." value:"TOOL=SPOOL"`
 	Diameter string   `default:"1.75" group:"The sliced file" about:"Diameter in mm of what is loaded as MATERIAL/COLOUR." value:"MM"`
+	readFlags
 }
 
 // fromFile are the flags of a command that takes its masses from a sliced file.
@@ -31,38 +32,47 @@ type fromFile struct {
 	sequence bool // the order of the tools is wanted too
 }
 
-// read reads the file to its end or to where until stops, by the words of the book's settings; nil without --from.
-func (c *fromFile) read(a *app, until toolpath.Stop, known bool) (*inventory.Sliced, error) {
+// given names the first of the flags that only a sliced file wants; blank for none.
+func (c *slicing) given() string {
+	if len(c.Load) > 0 {
+		return "--load"
+	}
+	return c.readFlags.given()
+}
+
+// read reads the file to its end, and returns how it was read; nil without --from.
+func (c *fromFile) read(a *app, known bool) (s *inventory.Sliced, o toolpath.Options, err error) {
+	f, o, err := c.open(a)
+	if err != nil || f == nil {
+		return nil, o, err
+	}
+	defer func() { err = errors.Join(err, f.Close()) }()
+	s, err = f.read(o, known)
+	return s, o, err
+}
+
+// open opens the file, to be read by its flags and the words of the book's settings; nil without --from.
+func (c *fromFile) open(a *app) (f *slicedFile, o toolpath.Options, err error) {
 	if c.From == "" {
-		if len(c.Load) > 0 {
-			return nil, errors.New("--load goes with --from FILE")
+		if flag := c.given(); flag != "" {
+			return nil, o, fmt.Errorf("%s goes with --from FILE", flag)
 		}
-		return nil, nil
+		return nil, o, nil
 	}
 	v, err := a.view()
 	if err != nil {
-		return nil, err
+		return nil, o, err
 	}
 	settings, err := v.Settings()
 	if err != nil {
-		return nil, err
+		return nil, o, err
 	}
-	o := words(settings)
-	o.Until, o.Sequence = until, c.sequence
-	return a.readSliced(c.From, o, known)
-}
-
-// file is read, with what stands on its tools.
-func (c *fromFile) file(a *app, until toolpath.Stop, known bool) (*recording.File, error) {
-	sliced, err := c.read(a, until, known)
-	if err != nil || sliced == nil {
-		return nil, err
+	if o, err = c.options(settings); err != nil {
+		return nil, o, err
 	}
-	f := &recording.File{Sliced: sliced, Loads: c.loads()}
-	if known {
-		f.Reference, err = c.reference(a, sliced)
-	}
-	return f, err
+	o.Sequence = c.sequence
+	f, err = a.sliced(c.From)
+	return f, o, err
 }
 
 // reference returns what the queue keeps of the file. A file within the book's folder is named from there; of standard input nothing
@@ -86,10 +96,12 @@ func (c *fromFile) reference(a *app, s *inventory.Sliced) (string, error) {
 	return s.Reference(filepath.ToSlash(name)), nil
 }
 
-// A foundFile is a sliced file of the queue that is what was queued, and where it is.
+// A foundFile is a sliced file of the queue that is what was queued, or that of --from; where it is, and how it is read.
 type foundFile struct {
 	*inventory.Sliced
-	path string
+	path    string
+	options toolpath.Options
+	queued  bool // the queue has its masses
 }
 
 // locate finds for each short need of the jobs where in its sliced file the spool runs out, if the file is still there and what
@@ -118,7 +130,12 @@ func (a *app) locate(v *ledger.View, jobs []*inventory.Job, found map[string]*fo
 			if file == nil {
 				continue
 			}
-			if n.Where, err = file.runsOut(n, tool, words(settings)); err != nil {
+			if file.queued && !n.TakenFrom(file.Tool(tool)) {
+				a.warn(fmt.Sprintf("%s: slot %s: the queue has other grams than %s now reads as; if it was queued with flags such as --relative-e, which the queue does not keep, see where %s runs out with them and check --from FILE",
+					job.Name, n.Slot, file.Name, n.Spool.ID))
+				continue
+			}
+			if n.Where, err = file.runsOut(n, tool); err != nil {
 				return err
 			}
 		}
@@ -126,13 +143,13 @@ func (a *app) locate(v *ledger.View, jobs []*inventory.Job, found map[string]*fo
 	return nil
 }
 
-func (f *foundFile) runsOut(n *inventory.Need, tool int, o toolpath.Options) (where *inventory.RunOut, err error) {
+func (f *foundFile) runsOut(n *inventory.Need, tool int) (where *inventory.RunOut, err error) {
 	r, err := os.Open(f.path)
 	if err != nil {
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, r.Close()) }()
-	return n.RunsOutIn(r, f.Name, f.Tool(tool), o)
+	return n.RunsOutIn(r, f.Name, f.Tool(tool), f.options)
 }
 
 // unchanged finds a sliced file of the queue, from this folder or from the book's; nil when it is not there or not what was
@@ -157,7 +174,7 @@ func (a *app) unchanged(dir, name string, size int64, sum string, o toolpath.Opt
 			f.Close()
 		}
 		if s != nil && s.SHA256 == sum {
-			return &foundFile{s, path}
+			return &foundFile{s, path, o, true}
 		}
 		other = path
 	}
@@ -180,8 +197,16 @@ func (a *app) path(name string) string {
 	return filepath.Join(a.dir, name)
 }
 
+// A slicedFile is an open sliced file.
+type slicedFile struct {
+	*os.File
+	app    *app
+	shown  string // how messages name it
+	copied bool   // of standard input
+}
+
 // sliced opens a sliced file; - is standard input, which is copied so that it can be read twice.
-func (a *app) sliced(name string) (*os.File, error) {
+func (a *app) sliced(name string) (*slicedFile, error) {
 	if name != "-" {
 		f, err := os.Open(a.path(name))
 		if err != nil {
@@ -190,7 +215,7 @@ func (a *app) sliced(name string) (*os.File, error) {
 		if info, err := f.Stat(); err == nil && info.IsDir() {
 			return nil, errors.Join(fmt.Errorf("%s is a folder", name), f.Close())
 		}
-		return f, nil
+		return &slicedFile{f, a, name, false}, nil
 	}
 	f, err := os.CreateTemp("", "tarebook-*.gcode")
 	if err != nil {
@@ -203,42 +228,46 @@ func (a *app) sliced(name string) (*os.File, error) {
 	if err != nil {
 		return nil, errors.Join(err, f.Close(), os.Remove(f.Name()))
 	}
-	return f, nil
+	return &slicedFile{f, a, "standard input", true}, nil
 }
 
-// readSliced reads a sliced file to its end or to where o stops, and so that it can be known again if it is to be. What is odd
-// in it is reported on stderr.
+// readSliced reads a sliced file.
 func (a *app) readSliced(name string, o toolpath.Options, known bool) (s *inventory.Sliced, err error) {
 	f, err := a.sliced(name)
 	if err != nil {
 		return nil, err
 	}
-	defer func() { err = errors.Join(err, a.done(name, f)) }()
-	shown := name
-	if name == "-" {
-		shown = "standard input"
-	}
-	progress := a.progress(f, shown)
-	s, err = inventory.ReadSliced(progress, shown, o, known)
+	defer func() { err = errors.Join(err, f.Close()) }()
+	return f.read(o, known)
+}
+
+// read reads the file to its end, and so that it can be known again if it is to be. What is odd in it is reported on stderr.
+func (f *slicedFile) read(o toolpath.Options, known bool) (*inventory.Sliced, error) {
+	progress := f.app.progress(f.File, f.shown)
+	s, err := inventory.ReadSliced(progress, f.shown, o, known)
 	progress.clear()
 	if err != nil {
 		return nil, err
 	}
 	for _, n := range s.Notes {
-		a.warn(n.In(shown))
+		f.app.warn(n.In(f.shown))
 	}
 	return s, nil
 }
 
-// done closes a sliced file, and removes the copy of standard input.
-func (a *app) done(name string, f *os.File) error {
-	if name == "-" {
-		return errors.Join(f.Close(), os.Remove(f.Name()))
+// again reads the file from its beginning to where o stops. What is odd in it was reported before.
+func (f *slicedFile) again(o toolpath.Options) (*inventory.Sliced, error) {
+	if _, err := f.Seek(0, io.SeekStart); err != nil {
+		return nil, fmt.Errorf("%s can't be read twice: %w", f.shown, err)
 	}
-	return f.Close()
+	return inventory.ReadSliced(f.File, f.shown, o, false)
 }
 
-// words are what the shop's settings add to section comments.
-func words(s *ledger.Settings) toolpath.Options {
-	return toolpath.Options{PurgeWords: s.PurgeWords, PrimeWords: s.PrimeWords, SupportWords: s.SupportWords}
+// Close closes the file, and removes it if it is the copy of standard input.
+func (f *slicedFile) Close() error {
+	err := f.File.Close()
+	if f.copied {
+		err = errors.Join(err, os.Remove(f.Name()))
+	}
+	return err
 }

@@ -17,16 +17,16 @@ type supposed struct {
 	fromFile
 }
 
-// read reads the file to its end; nil without --from.
-func (c *supposed) read(a *app, known bool) (*inventory.Sliced, error) {
+// read reads the file to its end, and returns how it was read; nil without --from.
+func (c *supposed) read(a *app, known bool) (*inventory.Sliced, toolpath.Options, error) {
 	switch {
 	case c.From == "" && c.Printer != "":
-		return nil, errors.New("--printer goes with --from; a queued job has its own")
+		return nil, toolpath.Options{}, errors.New("--printer goes with --from; a queued job has its own")
 	case c.From == "" && c.SlicedElsewhere:
-		return nil, errors.New("--sliced-elsewhere goes with --from")
+		return nil, toolpath.Options{}, errors.New("--sliced-elsewhere goes with --from")
 	}
 	c.sequence = c.SlicedElsewhere
-	return c.fromFile.read(a, toolpath.Stop{}, known)
+	return c.fromFile.read(a, known)
 }
 
 // suppose puts a sliced file behind the queue, as a job that is not recorded, and returns its name.

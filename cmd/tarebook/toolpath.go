@@ -15,7 +15,6 @@ type toolpathCmd struct {
 	ByLayer  bool     `about:"Write a CSV line for each tool of each layer, for plotting."`
 	Density  string   `group:"The sliced file" about:"Density in g/cm3 of all tools, where nothing is loaded." value:"G/CM3"`
 	slicing
-	readFlags
 }
 
 func (c *toolpathCmd) Run(a *app) error {
