@@ -135,7 +135,7 @@ func (m *machine) commandM200(b []byte, i, end int) {
 		return
 	}
 	v, next, s := number(b, d)
-	if s != sound || kinds[b[next]] == other || v < 0 {
+	if s > long || kinds[b[next]] == other || v < 0 {
 		m.note(NoteUnit, "M200 D %s is no diameter, so it changes nothing; write it in mm, as M200 D1.75", excerpt(b, d))
 		return
 	}
@@ -164,7 +164,7 @@ func (m *machine) commandM221(b []byte, i, end int) error {
 		return nil
 	}
 	v, next, s := number(b, at)
-	if s != sound || kinds[b[next]] == other || v < 0 {
+	if s > long || kinds[b[next]] == other || v < 0 {
 		return m.fault("write a percentage, as M221 S95", "S %s of M221 is no percentage", excerpt(b, at))
 	}
 	t := m.toolOf(tool)

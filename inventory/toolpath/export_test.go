@@ -16,7 +16,7 @@ func ReadBlocks(r io.Reader, name string, o Options, size int) (*File, error) {
 // Number reads a number as billionths; ok is false for what is none, or too large.
 func Number(text string) (v int64, length int, ok bool) {
 	v, next, s := number([]byte(text+"\n"), 0)
-	return v, next, s == sound
+	return v, next, s <= long
 }
 
 // Unpack undoes packed text.

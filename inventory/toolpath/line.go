@@ -76,7 +76,7 @@ func (m *machine) line(b []byte, i int) (int, error) {
 		if k < axes {
 			v, next, s := number(b, i+1)
 			after := kinds[b[next]]
-			if s != sound || after == other || after == axisE || m.have&(1<<k) != 0 || m.state == bare || next-i > 12 {
+			if s != sound || after == other || after == axisE || m.have&(1<<k) != 0 || m.state == bare {
 				var err error
 				if i, err = m.axisWord(b, i); err != nil {
 					return i, err

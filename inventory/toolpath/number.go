@@ -10,6 +10,7 @@ type soundness uint8
 
 const (
 	sound  soundness = iota
+	long             // sound, but for decimals that were dropped
 	none             // not a number
 	beyond           // larger than largest
 )
@@ -17,46 +18,49 @@ const (
 var pow10 = [10]int64{1, 10, 100, 1000, 10_000, 100_000, 1_000_000, 10_000_000, 100_000_000, 1_000_000_000}
 
 // number reads the number that begins at b[i], as billionths, and returns the index after it. b ends in a byte that is
-// no part of a number.
+// no part of a number. Of more than 9 decimals the others are dropped, and it is long.
 func number(b []byte, i int) (v int64, next int, s soundness) {
-	first := b[i]
-	if first == '-' || first == '+' {
+	minus := b[i] == '-'
+	if minus || b[i] == '+' {
 		i++
 	}
-	start, decimals := i, 0
-	for {
-		d := b[i] - '0'
+	rest := b[i:]
+	n := 0
+	for n < len(rest) {
+		d := rest[n] - '0'
 		if d > 9 {
 			break
 		}
 		v = v*10 + int64(d)
-		i++
+		n++
 	}
-	whole := i - start
-	if b[i] == '.' {
-		i++
-		point := i
-		for {
-			d := b[i] - '0'
+	whole, decimals := n, 0
+	if n < len(rest) && rest[n] == '.' {
+		n++
+		for n < len(rest) {
+			d := rest[n] - '0'
 			if d > 9 {
 				break
 			}
 			v = v*10 + int64(d)
-			i++
+			n++
 		}
-		decimals = i - point
+		decimals = n - whole - 1
 	}
-	if whole > 9 || decimals > 9 {
-		v, _, s = longNumber(b[start:i])
-	} else if whole+decimals == 0 {
-		return 0, i, none
-	} else {
+	switch {
+	case whole > 9 || decimals > 9:
+		if v, _, s = longNumber(rest[:n]); s == sound && decimals > 9 {
+			s = long
+		}
+	case whole+decimals == 0:
+		return 0, i + n, none
+	default:
 		v *= pow10[9-decimals]
 	}
-	if first == '-' {
+	if minus {
 		v = -v
 	}
-	return v, i, s
+	return v, i + n, s
 }
 
 // longNumber reads digits, with a point or without, of any count: billionths, and billionths of these. What is smaller

@@ -87,15 +87,12 @@ func (s *statements) read(text []byte, line int) {
 
 // indexFold returns where a word in lower case stands first.
 func indexFold(text []byte, word string) int {
-	for i := 0; ; i++ {
-		n := bytes.IndexAny(text[i:], "fF")
-		if n < 0 || len(text)-i-n < len(word) {
-			return -1
-		}
-		if i += n; bytes.EqualFold(text[i:i+len(word)], []byte(word)) {
+	for i := 0; i+len(word) <= len(text); i++ {
+		if text[i]|0x20 == word[0] && bytes.EqualFold(text[i:i+len(word)], []byte(word)) {
 			return i
 		}
 	}
+	return -1
 }
 
 // add reads the figures of a key.

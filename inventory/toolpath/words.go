@@ -15,14 +15,14 @@ func (m *machine) axisWord(b []byte, i int) (int, error) {
 		digits++
 	}
 	v, next, s := number(b, digits)
-	if s == sound && b[next]|0x20 == 'e' {
+	if s <= long && b[next]|0x20 == 'e' {
 		if end := exponent(b, i, next); end > 0 {
 			v, s = scientific(b[digits:end])
 			next = end
 			m.note(NoteExponent, "%s has an exponent, which is read as such; not every machine does", excerpt(b, i))
 		}
 	}
-	well := s == sound && kinds[b[next]] != other
+	well := s <= long && kinds[b[next]] != other
 	if m.state == bare {
 		if !well && !m.begun {
 			return m.foreign(b, i)
@@ -52,7 +52,7 @@ func (m *machine) axisWord(b []byte, i int) (int, error) {
 	}
 	if k == axisE {
 		m.rest = 0
-		if point := bytes.IndexByte(b[digits:next], '.'); point >= 0 && next-digits-point > 10 && isPlain(b[digits:next]) {
+		if s == long {
 			_, m.rest, _ = longNumber(bytes.TrimLeft(b[digits:next], "+-"))
 			if b[digits] == '-' {
 				m.rest = -m.rest
@@ -91,8 +91,6 @@ func scientific(text []byte) (int64, soundness) {
 	}
 	return int64(v), sound
 }
-
-func isPlain(number []byte) bool { return !bytes.ContainsAny(number, "eE") }
 
 // otherWord reads a word that is neither an axis nor a command, such as F or N; its number may be missing, and nothing
 // reckons with it.
