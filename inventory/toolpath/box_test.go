@@ -24,6 +24,7 @@ func TestBoxes(t *testing.T) {
 		{"what returns alone is not in it", "G1 X1 E1\nG1 E0\nG1 X9 E1\nG1 X1\nG1 X2 E2\n", "0..2 0..0 ..0"},
 		{"part and support", "; type: support\nG1 X1 E1\n; type: wall\nG1 X1 Y7 E2\n; type: prime\nG1 X50 E3\n", "0..1 0..7 ..0"},
 		{"before sections", "G1 X50 E1\n; type: wall\nG1 X40\nG1 X41 E2\n", "40..41 0..0 ..0"},
+		{"a section of priming that is none by its word", "; type: custom\nG1 X50 E1\n; type: wall\nG1 X40\nG1 X41 E2\n", "0..50 0..0 ..0"},
 		{"without sections all of it", "G1 X50 E1\nG1 X40 E2\n", "0..50 0..0 ..0"},
 		{"G92 shifts the register", "G1 X10 Y10 Z1\nG92 X0 Y0 Z0\nG1 X1 Y-2 Z.5 E1\n", "10..11 8..10 ..1.5"},
 		{"G28 puts both to 0", "G1 X10 Y10\nG92 X5\nG28 X\nG1 X1 E1\n", "0..1 10..10 ..0"},

@@ -17,7 +17,7 @@ func (m *machine) comment(text []byte) error {
 		m.pending, m.turned, m.next = true, true, class
 	}
 	by, number := layerComment(text)
-	if same := by == byNumbers && m.layersBy == byNumbers && number == m.number; by > byZ && by >= m.layersBy && !same {
+	if same := by != byChanges && by == m.layersBy && number == m.number; by > byZ && by >= m.layersBy && !same {
 		m.pending, m.layerBy, m.nextNumber = true, by, number
 	}
 	m.stated.read(text, m.file.Lines)

@@ -49,14 +49,18 @@
 //
 // Layers and boxes:
 //
-//   - Layers are counted as the file counts them: a comment whose first word is layer, with a whole number behind it, begins one
-//     unless the number is that of the one before; in a file without such, the comment layer change. What comes before the
-//     first belongs to layer 1, so a line of priming or a purge high up shifts no layer.
-//   - Only in a file with neither, Z begins layers: at the first moving extrusion above all earlier ones. One whose own Z
+//   - Layers are counted as the file counts them: a comment whose first word is layer, with a whole number right behind it, begins
+//     one unless the number is that of the one before; in a file without such, the comment layer change. What comes before the
+//     first belongs to layer 1, so a line of priming or a purge high up shifts no layer. One stray number outweighs all layer
+//     changes: which comments a file means cannot be told from how often they stand.
+//   - In a file with neither, the comments layer num: 12, layer number: 12 and layer num/TOTAL: 12/150 count as numbers do. The
+//     rule above does not name them, and by Z such files give nearly the same; but their own count is these comments' one, also
+//     where they prime high up, and a file that has the comments named above is not touched by them.
+//   - Only in a file with none, Z begins layers: at the first moving extrusion above all earlier ones. One whose own Z
 //     climbs (a spiral) begins a layer each time Z has climbed by the height of the layer last begun, if there is one.
 //   - The box of a tool holds both ends of its moving extrusions of part and support, and what arcs reach between them, in the
 //     machine's coordinates: G92 shifts the register, not the machine. What comes before the first section comment is left
-//     out, since it is priming beside the print. Arcs are those of the XY plane; centre and radius are those of the start; I
+//     out, since it is priming beside the print; behind a section comment whose words say nothing of priming it counts. Arcs are those of the XY plane; centre and radius are those of the start; I
 //     and J go before R; a radius below 0 is the greater arc, one too short half the chord.
 //
 // What the file says of itself: comments that state a total of filament (stated.go) are compared with what was read, what

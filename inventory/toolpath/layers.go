@@ -2,7 +2,7 @@ package toolpath
 
 import "bytes"
 
-// Layers are begun by comments where the file has such, numbered ones before others; by Z only where it has neither. A file
+// Layers are begun by comments where the file has such, numbered ones before others; by Z only where it has none. A file
 // is read once, so what a later comment shows is set right then: what was laid before the first comment is the first layer's.
 
 // layersBy says what begins layers; a greater value goes before a smaller one.
@@ -10,6 +10,7 @@ type layersBy uint8
 
 const (
 	byZ       layersBy = iota
+	byNames            // comments such as: layer num/total: 12/150
 	byChanges          // comments such as: layer change
 	byNumbers          // comments such as: layer 12
 )
@@ -31,22 +32,29 @@ func layerComment(text []byte) (layersBy, int64) {
 			}
 		}
 	}
-	if number, ok := wholeNumber(afterNum(text[i+len(key):])); ok {
+	rest := text[i+len(key):]
+	if number, ok := wholeNumber(rest); ok {
 		return byNumbers, number
+	}
+	if number, ok := wholeNumber(afterNum(rest)); ok {
+		return byNames, number
 	}
 	return byZ, 0
 }
 
-// afterNum skips what some files write between the word layer and its number: num or number, up to a colon.
+// afterNum returns what stands from the colon on behind the words num, number or num/NAME, which some files write between the word
+// layer and its number; nothing when text does not begin with these.
 func afterNum(text []byte) []byte {
-	rest := bytes.TrimLeft(text, " \t_")
-	if len(rest) == len(text) || len(rest) < 3 || !bytes.EqualFold(rest[:3], []byte("num")) {
-		return text
+	word := bytes.TrimLeft(text, " \t_")
+	colon := bytes.IndexByte(word, ':')
+	if len(word) == len(text) || colon < 0 {
+		return nil
 	}
-	if colon := bytes.IndexByte(rest, ':'); colon >= 0 {
-		return rest[colon:]
+	name, _, _ := bytes.Cut(word[:colon], []byte("/"))
+	if bytes.ContainsAny(word[:colon], " \t") || !bytes.EqualFold(name, []byte("num")) && !bytes.EqualFold(name, []byte("number")) {
+		return nil
 	}
-	return text
+	return word[colon:]
 }
 
 func isPunct(c byte) bool {
