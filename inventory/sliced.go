@@ -108,9 +108,9 @@ func MassesOf(t toolpath.Tool, f filament.Stock) ledger.Masses {
 // thousandth rounds grams half up to 0.001 g.
 func thousandth(g float64) ledger.Grams { return ledger.Grams(math.Floor(g*1000 + 0.5)) }
 
-// Loaded returns an error if loads do not fit the tools of the file: a tool that uses filament has none (unless some is enough), one
-// that uses none has some, a tool is loaded twice, or a spool is on two.
-func (s *Sliced) Loaded(loads []OnTool, some bool) error {
+// Loaded returns an error if loads do not fit the tools of the file: one that uses no filament has some, a tool is loaded twice, or a
+// spool is on two.
+func (s *Sliced) Loaded(loads []OnTool) error {
 	var errs []error
 	by := map[int]bool{}
 	serves := map[*Spool]int{}
@@ -125,11 +125,6 @@ func (s *Sliced) Loaded(loads []OnTool, some bool) error {
 		serves[l.Spool] = l.Tool
 		if s.Tool(l.Tool).Total() == 0 {
 			errs = append(errs, fmt.Errorf("%s uses nothing of tool %d; it uses %s", s.Name, l.Tool, s.toolNames()))
-		}
-	}
-	for _, t := range s.Tools {
-		if !by[t.Tool] && !some {
-			errs = append(errs, fmt.Errorf("tool %d takes %.1f m in %s; say of what with --load %d=SPOOL, or %d=MATERIAL/COLOUR", t.Tool, t.Total().MM()/1000, s.Name, t.Tool, t.Tool))
 		}
 	}
 	return errors.Join(errs...)

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -77,11 +78,8 @@ func (c *planCmd) base() (time.Duration, error) {
 
 // print reads the print, and puts what is loaded on its slots.
 func (c *planCmd) print(a *app, v *ledger.View, shelf *inventory.Shelf) (*planning.Print, error) {
-	loads, err := c.loads().Slots(v, shelf)
-	if err != nil {
-		return nil, err
-	}
 	var print planning.Print
+	var err error
 	switch {
 	case (c.File == "") == (c.SequenceFile == ""):
 		return nil, errors.New("name a sliced file, or a CSV with --sequence-file")
@@ -106,7 +104,19 @@ func (c *planCmd) print(a *app, v *ledger.View, shelf *inventory.Shelf) (*planni
 	if len(print.Slots) == 0 {
 		return nil, fmt.Errorf("%s extrudes nothing", print.Name)
 	}
+	loads, err := c.loads().Slots(v, shelf, print.Names(), c.standing(a, shelf))
+	if err != nil {
+		return nil, err
+	}
 	return &print, print.Load(loads)
+}
+
+// standing returns the printer whose spools stand on the slots of which --load says nothing: the only one of --printer, else the bench's.
+func (c *planCmd) standing(a *app, shelf *inventory.Shelf) string {
+	if len(c.Printer) == 1 {
+		return c.Printer[0]
+	}
+	return cmp.Or(a.bench().Printer, shelf.Settings.Printer)
 }
 
 func (c *planCmd) sequence(a *app) (print planning.Print, err error) {

@@ -19,7 +19,7 @@ import (
 
 // slicing are the flags of every command that reads a sliced file.
 type slicing struct {
-	Load     []string `sep:"none" group:"The sliced file" about:"What stands on a tool of the file: TOOL=SPOOL, or TOOL=MATERIAL/COLOUR; once for each." value:"TOOL=SPOOL"`
+	Load     []string `sep:"none" group:"The sliced file" about:"What stands on a tool of the file: TOOL=SPOOL, or TOOL=MATERIAL/COLOUR, once for each; or all in one, as 'PLA-09 PLA-06 PLA/brick', in the order of the tools." value:"TOOL=SPOOL"`
 	Diameter string   `default:"1.75" group:"The sliced file" about:"Diameter in mm of what is loaded as MATERIAL/COLOUR." value:"MM"`
 	readFlags
 }

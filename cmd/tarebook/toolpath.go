@@ -20,7 +20,7 @@ type toolpathCmd struct {
 func (c *toolpathCmd) Run(a *app) error {
 	var v *ledger.View
 	o := toolpath.Options{}
-	var loads []inventory.OnTool
+	var shelf *inventory.Shelf
 	switch found, err := a.view(); {
 	case err == nil:
 		v = found
@@ -30,11 +30,7 @@ func (c *toolpathCmd) Run(a *app) error {
 		}
 		o = words(settings)
 		if len(c.Load) > 0 {
-			shelf, err := inventory.LoadSpools(v)
-			if err != nil {
-				return err
-			}
-			if loads, err = c.loads().Tools(v, shelf); err != nil {
+			if shelf, err = inventory.LoadSpools(v); err != nil {
 				return err
 			}
 		}
@@ -56,7 +52,7 @@ func (c *toolpathCmd) Run(a *app) error {
 		if err != nil {
 			return err
 		}
-		on, err := c.on(s, loads)
+		on, err := c.on(v, shelf, s)
 		if err != nil {
 			return err
 		}
@@ -65,13 +61,18 @@ func (c *toolpathCmd) Run(a *app) error {
 	return a.show(v, all)
 }
 
-// on returns what stands on the tools of a file.
-func (c *toolpathCmd) on(s *inventory.Sliced, loads []inventory.OnTool) ([]inventory.OnTool, error) {
-	if c.Density == "" {
-		return loads, s.Loaded(loads, true)
-	}
-	if loads != nil {
+// on returns what stands on the tools of a file; shelf is nil without --load.
+func (c *toolpathCmd) on(v *ledger.View, shelf *inventory.Shelf, s *inventory.Sliced) (loads []inventory.OnTool, err error) {
+	switch {
+	case shelf != nil && c.Density != "":
 		return nil, errors.New("--density goes without --load")
+	case shelf != nil:
+		if loads, err = c.loads().Tools(v, shelf, s); err != nil {
+			return nil, err
+		}
+		return loads, s.Loaded(loads)
+	case c.Density == "":
+		return nil, nil
 	}
 	density, e1 := ledger.ParseNumber(c.Density)
 	diameter, e2 := ledger.ParseNumber(c.Diameter)

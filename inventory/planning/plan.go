@@ -106,7 +106,7 @@ func (p *Print) pins(named map[string]int) (map[int]int, error) {
 	for _, name := range slices.Sorted(maps.Keys(named)) {
 		i := p.index(name)
 		if i < 0 {
-			errs = append(errs, fmt.Errorf("the print has no slot %q to pin; it has %s", name, p.names()))
+			errs = append(errs, fmt.Errorf("the print has no slot %q to pin; it has %s", name, inventory.List(p.Names(), "and")))
 			continue
 		}
 		if _, twice := pins[i]; twice { // as 0 and as T0

@@ -178,7 +178,7 @@ func (p *Print) Load(loads []SlotLoad) error {
 	for _, l := range loads {
 		i := p.index(l.Slot)
 		if i < 0 {
-			errs = append(errs, fmt.Errorf("%s uses no slot %s; it uses %s", p.Name, l.Slot, p.names()))
+			errs = append(errs, fmt.Errorf("%s uses no slot %s; it uses %s", p.Name, l.Slot, inventory.List(p.Names(), "and")))
 			continue
 		}
 		name := p.Slots[i].Slot
@@ -211,10 +211,11 @@ func (p *Print) index(name string) int {
 	return -1
 }
 
-func (p *Print) names() string {
+// Names lists the slots.
+func (p *Print) Names() []string {
 	var names []string
 	for _, s := range p.Slots {
 		names = append(names, s.Slot)
 	}
-	return inventory.List(names, "and")
+	return names
 }

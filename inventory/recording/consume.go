@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strconv"
 	"time"
 
 	"tarebook/inventory"
@@ -36,11 +35,11 @@ func Consume(v *ledger.View, typed TypedConsumption, bench Bench) (b Booking, er
 	if near := inventory.NearestJob(jobs, typed.Row.Job); unqueued != nil && near != "" {
 		b.Warnings = append(b.Warnings, fmt.Sprintf("%s is not in the queue, where %s is; if that was meant, cancel and book it again", typed.Row.Job, near))
 	}
-	taken, err := typed.taken(v, shelf, job)
+	shared, err := typed.shared(v, shelf, job, bench)
 	if err != nil {
 		return b, err
 	}
-	shared, err := typed.shared(v, shelf, job, bench)
+	taken, err := typed.taken(v, shelf, job, shared.Printer)
 	if err != nil {
 		return b, err
 	}
@@ -76,10 +75,10 @@ func Consume(v *ledger.View, typed TypedConsumption, bench Bench) (b Booking, er
 }
 
 // taken returns spools, masses and their basis: from the file, from what was typed, or from the queue.
-func (t *TypedConsumption) taken(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job) ([]ledger.Consumption, error) {
+func (t *TypedConsumption) taken(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job, printer string) ([]ledger.Consumption, error) {
 	switch {
 	case t.File != nil:
-		return t.File.taken(v, shelf, job)
+		return t.File.taken(v, shelf, job, printer)
 	case len(t.Spools) == 0:
 		return queuedMasses(job, t.Row.Job, nil)
 	}
@@ -170,22 +169,14 @@ func queuedMasses(job *inventory.Job, name string, slots map[string]*inventory.S
 	return rows, errors.Join(errs...)
 }
 
-// taken returns what a sliced file takes of the spools that are loaded, else of those on which the queue has the job.
-func (f *File) taken(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job) ([]ledger.Consumption, error) {
-	loads, err := f.Tools(v, shelf)
+// taken returns what a sliced file takes of each spool.
+func (f *File) taken(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job, printer string) ([]ledger.Consumption, error) {
+	loads, err := f.onTools(v, shelf, job, printer)
 	if err != nil {
 		return nil, err
 	}
-	if len(loads) == 0 && job != nil {
-		for _, n := range job.Needs {
-			tool, err := strconv.Atoi(n.Slot)
-			if err == nil && n.Assigned() && f.Tool(tool).Total() > 0 {
-				loads = append(loads, inventory.OnTool{Tool: tool, Spool: n.Spool, Filament: n.Spool.Filament})
-			}
-		}
-	}
 	var rows []ledger.Consumption
-	errs := []error{f.Loaded(loads, false)}
+	var errs []error
 	for _, l := range loads {
 		if l.Spool == nil {
 			errs = append(errs, fmt.Errorf("tool %d is loaded with %s; name the spool that it took", l.Tool, l.Name()))

@@ -1,8 +1,10 @@
 package recording
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -13,40 +15,97 @@ import (
 
 // Loads are what stands on the tools of a sliced file, as typed.
 type Loads struct {
-	Texts    []string // SLOT=SPOOL or SLOT=MATERIAL/COLOUR
+	Texts    []string // SLOT=SPOOL or SLOT=MATERIAL/COLOUR; or the like without slots, parted by blanks, of all slots in order
 	Diameter string   // in mm, of what is loaded as MATERIAL/COLOUR
 }
 
-// Slots finds what stands on each slot.
-func (l Loads) Slots(v *ledger.View, shelf *inventory.Shelf) ([]planning.SlotLoad, error) {
+// Slots finds what stands on each of the slots: what is typed, else the spool that stands at that slot of the printer, if one does. A
+// blank printer has none.
+func (l Loads) Slots(v *ledger.View, shelf *inventory.Shelf, slots []string, printer string) ([]planning.SlotLoad, error) {
+	loads, err := l.typed(v, shelf, slots)
+	for _, slot := range slots {
+		if i := slices.IndexFunc(loads, func(l planning.SlotLoad) bool { return sameSlot(l.Slot, slot) }); i >= 0 {
+			continue
+		}
+		spool := shelf.At(printer + "/" + slot)
+		if spool != nil && !slices.ContainsFunc(loads, func(l planning.SlotLoad) bool { return l.Spool == spool }) {
+			loads = append(loads, planning.SlotLoad{Slot: slot, OnTool: onTool(spool)})
+		}
+	}
+	return loads, err
+}
+
+// sameSlot compares a slot as typed with one of a file: a tool may be written T0 too.
+func sameSlot(typed, slot string) bool {
+	typed, slot = ledger.Fold(typed), ledger.Fold(slot)
+	return typed == slot || strings.TrimPrefix(typed, "T") == slot
+}
+
+func onTool(spool *inventory.Spool) inventory.OnTool {
+	return inventory.OnTool{Spool: spool, Material: spool.Material, Colour: spool.Colour, Filament: spool.Filament}
+}
+
+// typed finds what was typed to stand on slots.
+func (l Loads) typed(v *ledger.View, shelf *inventory.Shelf, slots []string) ([]planning.SlotLoad, error) {
 	diameter, err := ledger.ParseNumber(l.Diameter)
 	if err != nil || !diameter.IsPositive() {
 		return nil, badDiameter(l.Diameter)
 	}
-	var slots []planning.SlotLoad
+	var loads []planning.SlotLoad
 	var errs []error
-	for _, text := range l.Texts {
+	texts, err := l.each(slots)
+	if err != nil {
+		errs = append(errs, err)
+	}
+	for _, text := range texts {
 		slot, target, ok := strings.Cut(text, "=")
 		load := planning.SlotLoad{Slot: ledger.Trim(slot)}
 		if !ok || load.Slot == "" {
 			errs = append(errs, fmt.Errorf("--load %q does not read TOOL=SPOOL, as 0=PLA-017, or TOOL=MATERIAL/COLOUR", text))
 			continue
 		}
-		if load.Spool, load.Material, load.Colour, err = findTarget(v, shelf, target); err != nil {
+		spool, material, colour, err := findTarget(v, shelf, target)
+		switch {
+		case err != nil:
 			errs = append(errs, fmt.Errorf("--load %s: %w", text, err))
 			continue
+		case spool != nil:
+			load.OnTool = onTool(spool)
+		default:
+			load.OnTool = inventory.OnTool{Material: material, Colour: colour, Filament: shelf.Stock(material, diameter.Float(0))}
 		}
-		if load.Filament = shelf.Stock(load.Material, diameter.Float(0)); load.Spool != nil {
-			load.Filament = load.Spool.Filament
-		}
-		slots = append(slots, load)
+		loads = append(loads, load)
 	}
-	return slots, errors.Join(errs...)
+	return loads, errors.Join(errs...)
 }
 
-// Tools finds what stands on each tool; a tool is a number, or T and a number.
-func (l Loads) Tools(v *ledger.View, shelf *inventory.Shelf) ([]inventory.OnTool, error) {
-	slots, err := l.Slots(v, shelf)
+// each returns the texts with a slot before each: one without = names what stands on all slots, in their order.
+func (l Loads) each(slots []string) (texts []string, err error) {
+	for _, text := range l.Texts {
+		if strings.Contains(text, "=") {
+			texts = append(texts, text)
+			continue
+		}
+		words := strings.Fields(text)
+		if len(words) != len(slots) {
+			err = errors.Join(err, fmt.Errorf("--load %q names %s for %s (%s); name one for each in this order, or each on its own as %s=SPOOL or %[5]s=MATERIAL/COLOUR",
+				text, inventory.Plural(len(words), "filament", "filaments"), inventory.Plural(len(slots), "tool", "tools"), strings.Join(slots, " "), cmp.Or(strings.Join(slots[:min(1, len(slots))], ""), "0")))
+			continue
+		}
+		for i, word := range words {
+			texts = append(texts, slots[i]+"="+word)
+		}
+	}
+	return texts, err
+}
+
+// Tools finds what was typed to stand on the tools of a file; a tool is a number, or T and a number.
+func (l Loads) Tools(v *ledger.View, shelf *inventory.Shelf, file *inventory.Sliced) ([]inventory.OnTool, error) {
+	var names []string
+	for _, t := range file.Tools {
+		names = append(names, strconv.Itoa(t.Tool))
+	}
+	slots, err := l.typed(v, shelf, names)
 	var tools []inventory.OnTool
 	for _, slot := range slots {
 		load := slot.OnTool
@@ -68,6 +127,57 @@ type File struct {
 	*inventory.Sliced
 	Loads
 	Reference string // what the queue keeps of it
+}
+
+// onTools returns what stands on each tool that the file uses: what was typed, else the spool on which the queue has that slot of the
+// job, else the one that stands at that tool of the printer. A blank printer has none. job may be nil.
+func (f *File) onTools(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job, printer string) ([]inventory.OnTool, error) {
+	loads, err := f.Tools(v, shelf, f.Sliced)
+	if err == nil {
+		err = f.Loaded(loads)
+	}
+	if err != nil {
+		return nil, err
+	}
+	var errs []error
+	for _, t := range f.Sliced.Tools {
+		if slices.ContainsFunc(loads, func(l inventory.OnTool) bool { return l.Tool == t.Tool }) {
+			continue
+		}
+		place := printer + "/" + strconv.Itoa(t.Tool)
+		spool := queuedOn(job, t.Tool)
+		if spool == nil {
+			spool = shelf.At(place)
+		}
+		why := ""
+		switch i := slices.IndexFunc(loads, func(l inventory.OnTool) bool { return l.Spool == spool }); {
+		case spool != nil && i < 0:
+			load := onTool(spool)
+			load.Tool = t.Tool
+			loads = append(loads, load)
+			continue
+		case spool != nil:
+			why = fmt.Sprintf(", and %s serves tool %d", spool.ID, loads[i].Tool)
+		case printer != "":
+			why = fmt.Sprintf(", and nothing stands at %s", place)
+		}
+		errs = append(errs, fmt.Errorf("tool %d takes %.1f m in %s%s; say of what with --load %d=SPOOL, or %[1]d=MATERIAL/COLOUR", t.Tool, t.Total().MM()/1000, f.Name, why, t.Tool))
+	}
+	slices.SortStableFunc(loads, func(a, b inventory.OnTool) int { return a.Tool - b.Tool })
+	return loads, errors.Join(errs...)
+}
+
+// queuedOn returns the spool on which the queue has a tool of the job; nil when it has none that is named or loaded.
+func queuedOn(job *inventory.Job, tool int) *inventory.Spool {
+	if job == nil {
+		return nil
+	}
+	for _, n := range job.Needs {
+		if sameSlot(n.Slot, strconv.Itoa(tool)) && n.Assigned() {
+			return n.Spool
+		}
+	}
+	return nil
 }
 
 // needs returns what the file takes of what is loaded, as rows of the queue with all that shared has.

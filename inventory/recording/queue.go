@@ -60,11 +60,8 @@ func Queue(v *ledger.View, typed TypedNeeds, bench Bench) (b Booking, err error)
 // rows returns a need for each tool of the file, or for each slot typed.
 func (t *TypedNeeds) rows(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job, shared ledger.Need) ([]ledger.Need, error) {
 	if t.File != nil {
-		loads, err := t.File.Tools(v, shelf)
+		loads, err := t.File.onTools(v, shelf, nil, shared.Printer)
 		if err != nil {
-			return nil, err
-		}
-		if err := t.File.Loaded(loads, false); err != nil {
 			return nil, err
 		}
 		rows := t.File.needs(loads, shared)

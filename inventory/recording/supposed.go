@@ -19,14 +19,7 @@ func Suppose(v *ledger.View, f File, row ledger.Need, bench Bench, elsewhere boo
 	if err != nil {
 		return "", "", err
 	}
-	loads, err := f.Tools(v, shelf)
-	if err != nil {
-		return "", "", err
-	}
-	if err := f.Loaded(loads, false); err != nil {
-		return "", "", err
-	}
-	if len(loads) == 0 {
+	if len(f.Sliced.Tools) == 0 {
 		return "", "", fmt.Errorf("%s extrudes nothing", f.Name)
 	}
 	if row.Printer == "" {
@@ -36,6 +29,10 @@ func Suppose(v *ledger.View, f File, row ledger.Need, bench Bench, elsewhere boo
 		return "", "", err
 	}
 	if row.Client, err = Known(v, "client", row.Client); err != nil {
+		return "", "", err
+	}
+	loads, err := f.onTools(v, shelf, nil, row.Printer)
+	if err != nil {
 		return "", "", err
 	}
 	row.Job = strings.ReplaceAll(filepath.Base(f.Name), ":", " ")
