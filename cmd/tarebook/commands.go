@@ -55,7 +55,7 @@ var commands = []*command{
 	{"queue add", "record", "Queue a job, or correct a slot of one.", []string{
 		"tarebook queue add gear-box 0=PLA-02:part=82.4,purge=14.9 1=PETG/:part=120 --client pellam --printer DOOR",
 		"tarebook queue add gear-box 0=PLA/black:412 --due 2026-12-01",
-		"tarebook queue add owl --from branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick"}, plainStatus, of[queueAddCmd]},
+		"tarebook queue add owl --from branch-owl.gcode --load 'PLA-09 PLA-06 PLA/brick'"}, plainStatus, of[queueAddCmd]},
 	{"queue list", "look", "Show the queue in the order in which it will be printed.", []string{
 		"tarebook queue list"}, lookStatus, of[queueListCmd]},
 	{"queue drop", "record", "Take a job off the queue.", []string{
@@ -96,7 +96,7 @@ var commands = []*command{
 		"tarebook toolpath branch-owl.gcode --by-layer",
 		"tarebook toolpath branch-owl.gcode --relative-e"}, lookStatus, of[toolpathCmd]},
 	{"plan", "plan", "Choose printer, nozzle and spool for a print.", []string{
-		"tarebook plan branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick",
+		"tarebook plan branch-owl.gcode --load 'PLA-09 PLA-06 PLA/brick'",
 		"tarebook plan branch-owl.gcode --load 0=PLA/black --load 1=PLA-06 --load 2=PLA/brick --try-spools --base-time 2h48m",
 		"tarebook plan branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA-11 --printer DOOR --pin 2=1",
 		"printf 'slot,grams\\n0,12.5\\n1,3\\n0,12.5\\n' | tarebook plan --sequence-file - --load 0=PLA-09 --load 1=PLA-06"},

@@ -19,14 +19,14 @@ import (
 
 // slicing are the flags of every command that reads a sliced file.
 type slicing struct {
-	Load     []string `sep:"none" group:"The sliced file" about:"What stands on a tool of the file: TOOL=SPOOL, or TOOL=MATERIAL/COLOUR, once for each; or all in one, as 'PLA-09 PLA-06 PLA/brick', in the order of the tools." value:"TOOL=SPOOL"`
+	Load     []string `sep:"none" group:"The sliced file" about:"What stands on a tool of the file: TOOL=SPOOL or TOOL=MATERIAL/COLOUR, once for each; or all in one in the order of the tools, as 'PLA-09 PLA-06 PLA/brick'. Else the spool that stands at that tool of the printer, but for toolpath." value:"TOOL=SPOOL"`
 	Diameter string   `default:"1.75" group:"The sliced file" about:"Diameter in mm of what is loaded as MATERIAL/COLOUR." value:"MM"`
 	readFlags
 }
 
 // fromFile are the flags of a command that takes its masses from a sliced file.
 type fromFile struct {
-	From string `group:"The sliced file" about:"Take the masses from this sliced file; - is standard input." value:"FILE"`
+	From string `group:"The sliced file" about:"Take the masses from this sliced file: text, gzip, a zip container or binary blocks; - is standard input." value:"FILE"`
 	slicing
 
 	sequence bool // the order of the tools is wanted too
