@@ -42,11 +42,11 @@ func (c *planCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	print, err := c.print(a, v, shelf)
+	o, err := c.choice(a, v, shelf)
 	if err != nil {
 		return err
 	}
-	o, err := c.choice(a, v, shelf)
+	print, err := c.print(a, v, shelf)
 	if err != nil {
 		return err
 	}
