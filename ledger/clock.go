@@ -34,7 +34,7 @@ func implausible(h *Head, now time.Time) string {
 	if err == nil {
 		return ""
 	}
-	return fmt.Sprintf("at %s %s; cancel it with: tarebook void %s, and record it again", h.At, err, h.Name())
+	return fmt.Sprintf("at %s %s; cancel it with: tarebook void --only %s, and record it again", h.At, err, h.Name())
 }
 
 // madeAhead says that the entry of a row was made by a clock that is ahead of this one: it passes for the last command, and

@@ -108,21 +108,40 @@ func (h *Head) suppose(n int) {
 
 // Lookup returns every sound row that is wanted, voided and conflicting ones too, of every ledger but seals.
 func (v *View) Lookup(want func(*Head) bool) ([]Located, error) {
-	if _, err := v.Select(func(*Head) bool { return false }); err != nil {
-		return nil, err
-	}
 	var found []Located
-	found = located(found, Purchases, v.purchases.all, want)
-	found = located(found, Weighins, v.weighins.all, want)
-	found = located(found, Queue, v.needs.all, want)
-	found = located(found, Moves, v.moves.all, want)
-	found = located(found, Voids, v.voids.all, want)
-	err := v.watchConsumption(func(row *Consumption) {
-		if want(&row.Head) {
-			found = append(found, Located{File: ConsumptionFile, Row: row.Clone()})
+	err := v.eachRow(func(file string, row Row) {
+		if !want(row.head()) {
+			return
 		}
+		if c, ok := row.(*Consumption); ok {
+			row = c.Clone()
+		}
+		found = append(found, Located{file, row})
 	})
 	return found, err
+}
+
+// eachRow calls each for every sound row, voided and conflicting ones too, of every ledger but seals. Consumption rows are
+// reused: clone them to keep them.
+func (v *View) eachRow(each func(file string, row Row)) error {
+	if _, err := v.Select(func(*Head) bool { return false }); err != nil {
+		return err
+	}
+	giveRows(Purchases, v.purchases.all, each)
+	giveRows(Weighins, v.weighins.all, each)
+	giveRows(Queue, v.needs.all, each)
+	giveRows(Moves, v.moves.all, each)
+	giveRows(Voids, v.voids.all, each)
+	return v.watchConsumption(func(row *Consumption) { each(ConsumptionFile, row) })
+}
+
+func giveRows[T any, R interface {
+	*T
+	Row
+}](file string, rows []*T, each func(file string, row Row)) {
+	for _, row := range rows {
+		each(file, R(row))
+	}
 }
 
 // BoughtTwice tells whether another purchase that is not voided names the same spool.

@@ -43,7 +43,7 @@ func (c *Conflict) Error() string {
 
 func entryConflict(file, id string, lines []int) *Conflict {
 	where := joinLines(lines) // which sorts them
-	return &Conflict{file, id, lines, fmt.Sprintf("entry %s stands with different contents on lines %s; none of them counts; settle it with: tarebook void %s --why REASON, then record the right one again",
+	return &Conflict{file, id, lines, fmt.Sprintf("entry %s stands with different contents on lines %s; none of them counts; settle it with: tarebook void --only %s --why REASON, then record the right one again",
 		id, where, id)}
 }
 

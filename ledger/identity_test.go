@@ -190,7 +190,7 @@ func TestConflictNamesBothLines(t *testing.T) {
 			continue
 		}
 		c := v.Conflicts()[0]
-		wantError(t, c, file+":2: ", "lines 2 and 4", "tarebook void "+id(5))
+		wantError(t, c, file+":2: ", "lines 2 and 4", "tarebook void --only "+id(5))
 		if c.ID != id(5) || c.File != file {
 			t.Errorf("%s: conflict of %s in %s", file, c.ID, c.File)
 		}
@@ -211,7 +211,7 @@ func TestSpoolBoughtTwice(t *testing.T) {
 	if len(v.Conflicts()) != 1 {
 		t.Fatalf("%d conflicts, want 1", len(v.Conflicts()))
 	}
-	wantError(t, v.Conflicts()[0], "spool PLA-1 is bought on lines 2 and 3", "tarebook void "+id(7))
+	wantError(t, v.Conflicts()[0], "spool PLA-1 is bought on lines 2 and 3", "tarebook void --only "+id(7))
 	files[Voids] = lines(Voids, id(11)+",2026-10-03T09:00:00Z,"+id(8)+",")
 	v = view(t, newBook(t, files))
 	if rows, err := v.Purchases(); err != nil || names(rows) != id(7) || rows[0].Twice || len(v.Conflicts()) != 0 {

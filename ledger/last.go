@@ -210,7 +210,7 @@ func (v *View) LastCommand() ([]Located, error) {
 		return nil, err
 	}
 	if len(batches) == 0 {
-		return nil, fmt.Errorf("%w; name the entry to cancel, as tarebook card SPOOL shows it", ErrNothingLast)
+		return nil, fmt.Errorf("%w; name the one to cancel, as tarebook recent shows it", ErrNothingLast)
 	}
 	l := batches[len(batches)-1]
 	if l.entries.first == "" || l.file == Seals {
@@ -227,7 +227,7 @@ func (v *View) LastCommand() ([]Located, error) {
 	case err != nil:
 		return nil, err
 	case len(rows) == 0 && cancelled:
-		return nil, fmt.Errorf("the last command, which recorded in %s, is cancelled already; name another entry, as tarebook card SPOOL shows it", l.file)
+		return nil, fmt.Errorf("the last command, which recorded in %s, is cancelled already; name another, as tarebook recent shows it", l.file)
 	case len(rows) == 0:
 		return nil, fmt.Errorf("the rows that the last command recorded in %s are no longer in it", l.file)
 	}

@@ -271,7 +271,7 @@ func (v *View) Purchases() ([]*Purchase, error) {
 		return true
 	})
 	for spool, c := range twice {
-		c.What = fmt.Sprintf("spool %s is bought on lines %s; the earlier counts; settle it with: tarebook void %s --why REASON", spool, joinLines(slices.Clone(c.Lines)), c.ID)
+		c.What = fmt.Sprintf("spool %s is bought on lines %s; the earlier counts; settle it with: tarebook void --only %s --why REASON", spool, joinLines(slices.Clone(c.Lines)), c.ID)
 	}
 	return v.purchases.live, nil
 }

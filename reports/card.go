@@ -36,13 +36,14 @@ type CardLine struct {
 	ChangeG ledger.Grams `json:"change_g" csv:"change_g"`
 	NetG    ledger.Grams `json:"net_g" csv:"net_g"`
 	Entry   string       `json:"entry" csv:"entry"`
+	Handle  string       `json:"handle" csv:"handle"`
 }
 
-// NewCard returns the card of a spool.
-func NewCard(s *inventory.Spool, events []inventory.Event) Card {
+// NewCard returns the card of a spool. handles are those of its entries.
+func NewCard(s *inventory.Spool, events []inventory.Event, handles map[string]string) Card {
 	c := Card{Stock: stockRow(s), Lines: []CardLine{}, course: newCourse(s, events[len(events)-1].At)}
 	for _, e := range events {
-		c.Lines = append(c.Lines, CardLine{e.At, e.Kind, detail(s, e), e.Change, e.Net, e.Entry})
+		c.Lines = append(c.Lines, CardLine{e.At, e.Kind, detail(s, e), e.Change, e.Net, e.Entry, handles[e.Entry]})
 		c.Gone.add(e)
 	}
 	return c
@@ -159,13 +160,12 @@ func (c Card) Sheets() Pages {
 	}
 	flags := r.Flags.words()
 	sheet := Sheet{Title: join(strings.TrimSpace(r.Spool+": "+r.Material+" "+r.Colour), state, tare, r.Place, flags),
-		Spare:   []string{"entry"},
-		Columns: slices.Concat(left("when", "what"), right("change g", "net g"), left("detail", "entry"))}
+		Columns: slices.Concat(left("when", "what"), right("change g", "net g"), left("detail", "handle"))}
 	if len(c.course.points) > 1 {
 		sheet.Picture = c.course.plot
 	}
 	for _, l := range c.Lines {
-		sheet.Rows = append(sheet.Rows, []string{minute(l.At), l.What, gram(l.ChangeG), gram(l.NetG), l.Detail, l.Entry})
+		sheet.Rows = append(sheet.Rows, []string{minute(l.At), l.What, gram(l.ChangeG), gram(l.NetG), l.Detail, l.Handle})
 	}
 	if words := c.Gone.words(); words != "" {
 		sheet.Notes = append(sheet.Notes, words)

@@ -22,5 +22,13 @@ func (c *cardCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	return a.show(v, reports.NewCard(spool, events))
+	var entries []string
+	for _, e := range events {
+		entries = append(entries, e.Entry)
+	}
+	handles, err := v.Handles(entries)
+	if err != nil {
+		return err
+	}
+	return a.show(v, reports.NewCard(spool, events, handles))
 }

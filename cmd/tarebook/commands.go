@@ -63,10 +63,13 @@ var commands = []*command{
 	{"move", "record", "Book where a spool is.", []string{
 		"tarebook move PLA-02 WINDOW/1",
 		"tarebook move PLA-02 \"dry box\""}, plainStatus, of[moveCmd]},
-	{"void", "record", "Cancel entries; what was recorded stays in the book.", []string{
+	{"void", "record", "Cancel a command or a row; what was recorded stays in the book.", []string{
 		"tarebook void --last",
-		"tarebook void 01M6GF6JG41Q8ZJA0Y2X5YPC94 --why \"weighed the wrong spool\""}, plainStatus, of[voidCmd]},
+		"tarebook void YPC94 --why \"weighed the wrong spool\""}, plainStatus, of[voidCmd]},
 
+	{"recent", "look", "Show the last commands, to cancel one.", []string{
+		"tarebook recent",
+		"tarebook recent 30"}, lookStatus, of[recentCmd]},
 	{"stock", "look", "Show what is on the shelf.", []string{
 		"tarebook stock",
 		"tarebook stock --low 200g --sort net",

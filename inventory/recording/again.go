@@ -1,71 +1,70 @@
 package recording
 
 import (
+	"slices"
 	"strings"
 
 	"tarebook/ledger"
 )
 
-// again returns the command that records a row again, ready to mend.
+// again returns the command that records a row again, ready to mend: flags first, so that the figure that is most often wrong
+// stands at the end of the line.
 func again(row ledger.Row) string {
 	head := ledger.HeadOf(row)
-	words := []string{"tarebook"}
+	var verb, object, flags []string
 	flag := func(name, value string) {
 		if value != "" {
-			words = append(words, "--"+name, shellWord(value))
+			flags = append(flags, "--"+name, shellWord(value))
 		}
 	}
-	note := ""
+	flag("at", head.At.String())
 	switch r := row.(type) {
 	case *ledger.Purchase:
-		words = append(words, "buy", r.Spool)
+		verb, object = []string{"buy"}, []string{r.Spool}
 		price, _ := r.Price.MarshalCSV()
 		for _, f := range [][2]string{{"material", r.Material}, {"colour", r.Colour}, {"net", r.NetG.String()}, {"diameter", r.DiameterMM.Decimal.String()},
 			{"core", r.Core}, {"tare", massText(r.TareG)}, {"swatch", r.Swatch}, {"maker", r.Maker}, {"lot", r.Lot}, {"place", r.Place}, {"off", r.From},
-			{"price", price}, {"currency", r.Currency}, {"supplier", r.Supplier}} {
+			{"price", price}, {"currency", r.Currency}, {"supplier", r.Supplier}, {"note", r.Note}} {
 			flag(f[0], f[1])
 		}
-		note = r.Note
 	case *ledger.Weighin:
-		words = append(words, "weigh", r.Spool)
+		verb, object = []string{"weigh"}, []string{r.Spool}
 		if r.GrossG.Given {
-			words = append(words, r.GrossG.Grams.String())
+			object = append(object, r.GrossG.Grams.String())
 		}
 		if r.State != ledger.Loaded {
-			words = append(words, "--"+r.State)
+			flags = append(flags, "--"+r.State)
 		}
 		flag("scale", r.Scale)
-		note = r.Note
+		flag("note", r.Note)
 	case *ledger.Consumption:
-		words = append(words, "consume", shellWord(r.Job), shellWord(r.Spool+":"+formatMasses(r.Masses)))
+		verb, object = []string{"consume"}, []string{shellWord(r.Job), shellWord(r.Spool + ":" + formatMasses(r.Masses))}
 		flag("client", r.Client)
 		flag("printer", r.Printer)
 		if r.Outcome == ledger.Failed {
-			words = append(words, "--failed")
+			flags = append(flags, "--failed")
 		}
 		flag("basis", r.Basis)
-		note = r.Note
+		flag("note", r.Note)
 	case *ledger.Need:
 		target := r.Spool
 		if target == "" {
 			target = r.Material + "/" + r.Colour
 		}
-		words = append(words, "queue", "add", shellWord(r.Job), shellWord(r.Slot+"="+target+":"+formatMasses(r.Masses)))
+		verb, object = []string{"queue", "add"}, []string{shellWord(r.Job), shellWord(r.Slot + "=" + target + ":" + formatMasses(r.Masses))}
 		flag("client", r.Client)
 		flag("printer", r.Printer)
 		flag("due", r.Due.String())
 		flag("basis", r.Basis)
-		note = r.Note
+		flag("note", r.Note)
 	case *ledger.Move:
-		words = append(words, "move", r.Spool, shellWord(r.Place))
-		note = r.Note
+		verb, object = []string{"move"}, []string{r.Spool, shellWord(r.Place)}
+		flag("note", r.Note)
 	case *ledger.Void:
-		words = append(words, "void", shellWord(r.Target))
+		verb, object = []string{"void", "--only"}, []string{shellWord(r.Target)}
 		flag("why", r.Why)
 	}
-	flag("note", note)
-	flag("at", head.At.String())
-	return strings.Join(words, " ")
+	return strings.Join(slices.Concat([]string{"tarebook"}, verb, flags, object), " ")
 }
 
 // massText writes a mass as its column does: blank when it is not known.

@@ -4,18 +4,18 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 
 	"tarebook/ledger"
 )
 
-// Void cancels the rows of some entries, or of the last command if there are no entries. It tells how to record each again.
-func Void(v *ledger.View, entries []string, at ledger.Time, why string) (b Booking, err error) {
+// Void cancels the commands that recorded some entries, or with only those entries alone; the last command if there are no
+// entries. It tells how to record each row again.
+func Void(v *ledger.View, entries []string, only bool, at ledger.Time, why string) (b Booking, err error) {
 	var found []ledger.Located
 	if len(entries) == 0 {
 		found, err = v.LastCommand()
 	} else {
-		found, err = rowsOf(v, entries)
+		found, err = rowsOf(v, entries, only)
 	}
 	if err != nil {
 		return b, err
@@ -33,33 +33,39 @@ func Void(v *ledger.View, entries []string, at ledger.Time, why string) (b Booki
 	return b, nil
 }
 
-// rowsOf finds the rows of entries; an entry in conflict names no row, but can be cancelled too.
-func rowsOf(v *ledger.View, entries []string) ([]ledger.Located, error) {
-	wanted := map[string]bool{}
-	for _, e := range entries {
-		wanted[strings.ToUpper(ledger.Trim(e))] = true
-	}
-	found, err := v.Lookup(func(h *ledger.Head) bool { return wanted[h.ID] })
+// rowsOf returns the rows of the commands that entries name, those cancelled already left out; with only, the named rows alone.
+func rowsOf(v *ledger.View, entries []string, only bool) ([]ledger.Located, error) {
+	named, err := v.Named(entries)
 	if err != nil {
 		return nil, err
 	}
-	seen := map[string]bool{}
-	found = slices.DeleteFunc(found, func(l ledger.Located) bool {
-		id := ledger.HeadOf(l.Row).ID
-		twice := seen[id]
-		seen[id] = true
-		return twice
-	})
+	var rows []ledger.Located
 	var errs []error
-	for _, e := range entries {
-		id := strings.ToUpper(ledger.Trim(e))
-		if v.Hidden(id) {
-			errs = append(errs, fmt.Errorf("entry %s is cancelled already", e))
-		} else if !seen[id] {
-			errs = append(errs, fmt.Errorf("no entry %q in this book; find it with: tarebook card SPOOL", e))
+	seen := map[string]bool{}
+	for i, l := range named {
+		command := []ledger.Located{l}
+		if !only {
+			if command, err = v.CommandOf(l); err != nil {
+				return nil, err
+			}
+		}
+		live := 0
+		for _, l := range command {
+			id := ledger.HeadOf(l.Row).ID
+			if v.Hidden(id) {
+				continue
+			}
+			live++
+			if !seen[id] {
+				seen[id] = true
+				rows = append(rows, l)
+			}
+		}
+		if live == 0 {
+			errs = append(errs, fmt.Errorf("entry %s is cancelled already", entries[i]))
 		}
 	}
-	return found, errors.Join(errs...)
+	return rows, errors.Join(errs...)
 }
 
 // keepsBought refuses to cancel the last purchase of a spool that other rows name.
