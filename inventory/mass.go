@@ -11,13 +11,17 @@ import (
 	"tarebook/ledger"
 )
 
-// ParseMass reads a typed mass: grams (182.4, 182.4g), kilograms (0.18kg), or a length (61.2m, 61200mm) that is
-// turned into grams by the filament's diameter and density, to 0.001 g half up. stock is nil where a length makes no
-// sense.
+// ParseMass reads a typed mass: grams (182.4, 182.4g), kilograms (0.18kg), or a length (61.2m, 61200mm), also
+// with a decimal comma. A length is turned into grams by the filament's diameter and density, to 0.001 g half up; stock is nil
+// where a length makes no sense.
 func ParseMass(text string, stock *filament.Stock) (ledger.Grams, error) {
-	number, unit := text, ""
-	if i := strings.IndexFunc(text, func(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' }); i >= 0 {
-		number, unit = ledger.Trim(text[:i]), strings.ToLower(text[i:])
+	dotted, err := Dotted(text)
+	if err != nil {
+		return 0, err
+	}
+	number, unit := dotted, ""
+	if i := strings.IndexFunc(dotted, func(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' }); i >= 0 {
+		number, unit = ledger.Trim(dotted[:i]), strings.ToLower(dotted[i:])
 	}
 	if ledger.Trim(number) == "" {
 		return 0, fmt.Errorf("%q is not a mass; write grams with a dot, as 182.4, or 0.18kg, 61.2m, 61200mm", text)
@@ -58,4 +62,37 @@ func grams(text string, thousandths decimal.Decimal, exact bool) (ledger.Grams, 
 		return 0, errors.New(text + " is more than any spool")
 	}
 	return ledger.Grams(thousandths.IntPart()), nil
+}
+
+// Dotted returns a typed number with a dot in place of its decimal comma. Three digits behind a comma may be decimals or the last
+// of thousands, so these are refused unless only 0 stands before the comma or kg behind them.
+func Dotted(text string) (string, error) {
+	whole, decimals, ok := strings.Cut(text, ",")
+	if !ok || strings.ContainsAny(text, ".") || strings.Contains(decimals, ",") || !digits(whole) {
+		return text, nil
+	}
+	n := 0
+	for n < len(decimals) && decimals[n] >= '0' && decimals[n] <= '9' {
+		n++
+	}
+	if n == 3 && strings.Trim(whole, " \t0") != "" && !strings.EqualFold(ledger.Trim(decimals[n:]), "kg") {
+		return "", fmt.Errorf("%q may be %s.%s or %s%s; write one of them", text, whole, decimals, whole, decimals)
+	}
+	if n == 0 {
+		return text, nil
+	}
+	return whole + "." + decimals, nil
+}
+
+func digits(text string) bool {
+	return ledger.Trim(text) != "" && strings.Trim(ledger.Trim(text), "0123456789") == ""
+}
+
+// TypedNumber reads a typed number, which may have a decimal comma.
+func TypedNumber(text string) (ledger.Number, error) {
+	dotted, err := Dotted(text)
+	if err != nil {
+		return ledger.Number{}, err
+	}
+	return ledger.ParseNumber(dotted)
 }

@@ -54,7 +54,7 @@ func (a *app) view() (*ledger.View, error) {
 	}
 	var asOf ledger.Time
 	if a.AsOf != "" {
-		if asOf, err = a.time("--as-of", a.AsOf, true); err != nil {
+		if asOf, err = a.time("--as-of", a.AsOf, endOfDay); err != nil {
 			return nil, err
 		}
 	}
@@ -113,31 +113,6 @@ func colour(terminal bool, noColor, term string) bool {
 	return terminal && noColor == "" && term != "dumb"
 }
 
-// local are the ways in which a time may be typed without its offset.
-var local = []string{"2006-01-02 15:04:05", "2006-01-02 15:04", "2006-01-02T15:04:05", "2006-01-02T15:04"}
-
-// time reads a typed time: RFC 3339, or local, stored with the offset of this place; where a day makes sense, a bare date
-// is the end of it.
-func (a *app) time(what, text string, days bool) (ledger.Time, error) {
-	if t, err := ledger.ParseTime(text); err == nil && !t.IsZero() {
-		return t, nil
-	}
-	text = ledger.Trim(text)
-	here := a.now().Location()
-	for _, layout := range local {
-		if len(text) != len(layout) {
-			continue
-		}
-		if t, err := time.ParseInLocation(layout, text, here); err == nil {
-			return ledger.NewTime(t), nil
-		}
-	}
-	if t, err := time.ParseInLocation(time.DateOnly, text, here); days && err == nil {
-		return ledger.NewTime(t.AddDate(0, 0, 1).Add(-time.Second)), nil
-	}
-	return ledger.Time{}, fmt.Errorf("%s %q is not a time that exists; write 2026-11-20 18:30, or with its offset 2026-11-20T18:30:00+01:00", what, text)
-}
-
 // recordFlags are the flags of every command that records.
 type recordFlags struct {
 	At   string `group:"Recording" about:"When it happened; else now." value:"TIME"`
@@ -160,7 +135,7 @@ func (r *recordFlags) at(a *app) (ledger.Time, error) {
 		}
 		return now, nil
 	}
-	t, err := a.time("--at", r.At, false)
+	t, err := a.time("--at", r.At, noon)
 	if err != nil {
 		return t, err
 	}

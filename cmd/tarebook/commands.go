@@ -45,7 +45,8 @@ var commands = []*command{
 		"tarebook weigh PLA-02 500",
 		"tarebook weigh PLA-02 500 PETG-01 812.5 --scale kitchen",
 		"tarebook weigh PLA-02 --discarded",
-		"printf 'PLA-02 500\\nPETG-01 812.5\\n' | tarebook weigh -"},
+		"printf 'PLA-02 500\\nPETG-01 812.5\\n' | tarebook weigh -",
+		"printf 'PLA-02 500\\nPETG-01 812.5\\n' | tarebook weigh - --at 'yesterday 18:30'"},
 		"Status: 0 done, 1 some lines of weigh - were refused, 2 not carried out.", of[weighCmd]},
 	{"consume", "record", "Book what a job took.", []string{
 		"tarebook consume gear-box PLA-02:part=82.4,prime=3.1,purge=14.9,changes=12 --client pellam --printer WINDOW",
@@ -56,12 +57,14 @@ var commands = []*command{
 		"tarebook queue add gear-box 0=PLA-02:part=82.4,purge=14.9 1=PETG/:part=120 --client pellam --printer DOOR",
 		"tarebook queue add gear-box 0=PLA/black:412 --due 2026-12-01",
 		"tarebook queue add owl --from branch-owl.gcode --load 'PLA-09 PLA-06 PLA/brick'"}, plainStatus, of[queueAddCmd]},
-	{"queue list", "look", "Show the queue in the order in which it will be printed.", []string{
-		"tarebook queue list"}, lookStatus, of[queueListCmd]},
+	{"queue list", "look", "Show the queue in the order in which it will be printed; queue alone will do.", []string{
+		"tarebook queue list",
+		"tarebook queue list --format csv"}, lookStatus, of[queueListCmd]},
 	{"queue drop", "record", "Take a job off the queue.", []string{
 		"tarebook queue drop mill-wheel --why \"the client called it off\""}, plainStatus, of[queueDropCmd]},
-	{"move", "record", "Book where a spool is.", []string{
+	{"move", "record", "Book where spools are.", []string{
 		"tarebook move PLA-02 WINDOW/1",
+		"tarebook move PLA-02 WINDOW/1 PLA-08 WINDOW/2 --at 03:20",
 		"tarebook move PLA-02 \"dry box\""}, plainStatus, of[moveCmd]},
 	{"void", "record", "Cancel a command or a row; what was recorded stays in the book.", []string{
 		"tarebook void --last",

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 
+	"tarebook/inventory"
 	"tarebook/inventory/recording"
 	"tarebook/inventory/toolpath"
 	"tarebook/ledger"
@@ -51,7 +52,7 @@ func (c *consumeCmd) percent() (ledger.Number, error) {
 	if !c.Failed {
 		return ledger.Number{}, errors.New("--to-percent goes with --failed")
 	}
-	n, err := ledger.ParseNumber(c.ToPercent)
+	n, err := inventory.TypedNumber(c.ToPercent)
 	if err != nil || n.Float(0) > 100 {
 		return n, fmt.Errorf("--to-percent %q is not between 0 and 100", c.ToPercent)
 	}

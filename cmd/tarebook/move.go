@@ -1,13 +1,14 @@
 package main
 
 import (
+	"fmt"
+
 	"tarebook/inventory/recording"
 	"tarebook/ledger"
 )
 
 type moveCmd struct {
-	Spool string `arg:"" about:"The spool."`
-	Place string `arg:"" about:"Where it now is: PRINTER/SLOT when loaded, else free text."`
+	Moves []string `arg:"" name:"spool place" about:"Spools, each with where it now is: PRINTER/SLOT when loaded, else free text."`
 	recordFlags
 }
 
@@ -16,6 +17,12 @@ func (c *moveCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	row := ledger.Move{Head: ledger.Head{At: at}, Spool: c.Spool, Place: c.Place, Note: c.Note}
-	return a.record(c.writeFlags, func(v *ledger.View) (recording.Booking, error) { return recording.Move(v, row) })
+	if len(c.Moves)%2 == 1 {
+		return fmt.Errorf("%q has no place after it; write SPOOL PLACE, as PLA-017 DOOR/0, and a place of several words in quotes", c.Moves[len(c.Moves)-1])
+	}
+	var rows []ledger.Move
+	for i := 0; i < len(c.Moves); i += 2 {
+		rows = append(rows, ledger.Move{Head: ledger.Head{At: at}, Spool: c.Moves[i], Place: c.Moves[i+1], Note: c.Note})
+	}
+	return a.record(c.writeFlags, func(v *ledger.View) (recording.Booking, error) { return recording.Move(v, rows) })
 }

@@ -37,7 +37,7 @@ func (c *queueAddCmd) Run(a *app) error {
 	}
 	var due ledger.Time
 	if c.Due != "" {
-		if due, err = a.time("--due", c.Due, true); err != nil {
+		if due, err = a.time("--due", c.Due, dueDay); err != nil {
 			return err
 		}
 	}

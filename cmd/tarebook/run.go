@@ -100,7 +100,7 @@ func execute(args []string, env environment) error {
 	if flag := wanting(k, rest); flag != "" {
 		return fmt.Errorf("%s wants a value; see: tarebook %s --help", flag, c.name)
 	}
-	parsed, err := k.Parse(rest)
+	parsed, err := k.Parse(flagsFirst(k, rest))
 	if helped {
 		return nil
 	}
@@ -156,8 +156,14 @@ func commandOf(args []string) (name string, rest []string) {
 		case strings.HasPrefix(a, "-"):
 		default:
 			rest = slices.Concat(args[:i], args[i+1:])
-			if a != "queue" || i+1 >= len(args) || strings.HasPrefix(args[i+1], "-") {
+			if a != "queue" {
 				return a, rest
+			}
+			if i+1 >= len(args) || strings.HasPrefix(args[i+1], "-") {
+				if slices.Contains(args, "--help") || slices.Contains(args, "-h") {
+					return a, rest
+				}
+				return "queue list", rest
 			}
 			return a + " " + args[i+1], slices.Concat(args[:i], args[i+2:])
 		}
@@ -192,10 +198,30 @@ func wanting(k *kong.Kong, args []string) string {
 	return ""
 }
 
-func unknownCommand(name string) error {
-	if name == "queue" {
-		return errors.New("queue wants a word more: add, list or drop; see: tarebook --help")
+// flagsFirst moves flags, each with its value, before all other words: kong takes no more of a list of words once a flag came.
+func flagsFirst(k *kong.Kong, args []string) []string {
+	var flags, words []string
+	for i := 0; i < len(args); i++ {
+		arg := args[i]
+		if arg == "--" {
+			words = append(words, args[i:]...)
+			break
+		}
+		if len(arg) < 2 || arg[0] != '-' {
+			words = append(words, arg)
+			continue
+		}
+		flags = append(flags, arg)
+		valued := slices.ContainsFunc(k.Model.Flags, func(f *kong.Flag) bool { return arg == "--"+f.Name && !f.IsBool() })
+		if valued && i+1 < len(args) {
+			i++
+			flags = append(flags, args[i])
+		}
 	}
+	return append(flags, words...)
+}
+
+func unknownCommand(name string) error {
 	var names []string
 	for _, c := range commands {
 		names = append(names, c.name)

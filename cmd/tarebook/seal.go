@@ -16,7 +16,7 @@ type sealCmd struct {
 }
 
 func (c *sealCmd) Run(a *app) error {
-	through, err := a.time("--through", c.Through, true)
+	through, err := a.time("--through", c.Through, endOfDay)
 	if err != nil {
 		return err
 	}

@@ -3,6 +3,8 @@ package main
 import (
 	"errors"
 	"fmt"
+	"slices"
+	"strings"
 
 	"tarebook/inventory"
 	"tarebook/inventory/recording"
@@ -62,6 +64,7 @@ func (c *weighCmd) typed(at ledger.Time, state string, readings []recording.Type
 
 // readings pairs spools with what the scale showed, and returns the state of the spools.
 func (c *weighCmd) readings() (readings []recording.TypedReading, state string, err error) {
+	c.wordState()
 	state = ledger.Loaded
 	chosen := 0
 	for _, s := range []struct {
@@ -86,10 +89,33 @@ func (c *weighCmd) readings() (readings []recording.TypedReading, state string, 
 		return nil, "", fmt.Errorf("%q has no gross after it; write SPOOL GROSS, as PLA-017 812.5", c.Readings[len(c.Readings)-1])
 	}
 	for i := 0; i < len(c.Readings); i += 2 {
-		if ledger.Trim(c.Readings[i+1]) == "" {
-			return nil, "", fmt.Errorf("%q has a blank gross after it; write SPOOL GROSS, as PLA-017 812.5", c.Readings[i])
+		on := recording.TypedReading{Spool: c.Readings[i], Gross: c.Readings[i+1]}
+		if ledger.Trim(on.Gross) == "" {
+			return nil, "", fmt.Errorf("%q has a blank gross after it; write SPOOL GROSS, as PLA-017 812.5", on.Spool)
 		}
-		readings = append(readings, recording.TypedReading{Spool: c.Readings[i], Gross: c.Readings[i+1]})
+		readings = append(readings, inOrder(on))
 	}
 	return readings, state, nil
+}
+
+// wordState takes a state that was typed as a word of its own, as in weigh -, for its flag.
+func (c *weighCmd) wordState() {
+	flags := map[string]*bool{ledger.Empty: &c.Empty, ledger.Discarded: &c.Discarded, ledger.Dried: &c.Dried}
+	c.Readings = slices.DeleteFunc(c.Readings, func(word string) bool {
+		flag := flags[strings.ToLower(word)]
+		if flag != nil {
+			*flag = true
+		}
+		return flag != nil
+	})
+}
+
+// inOrder turns round a pair whose gross was typed first.
+func inOrder(on recording.TypedReading) recording.TypedReading {
+	_, first := inventory.ParseMass(on.Spool, nil)
+	_, second := inventory.ParseMass(on.Gross, nil)
+	if first == nil && second != nil {
+		on.Spool, on.Gross = on.Gross, on.Spool
+	}
+	return on
 }

@@ -39,16 +39,14 @@ type series struct {
 	undone  int
 	refused int
 	nth     int             // line of standard input
+	over    bool            // quit was typed
 	told    map[string]bool // conflicts
 }
 
 type bookedWeighin struct{ entry, what string }
 
 func (c *weighCmd) row(a *app) (err error) {
-	switch {
-	case c.At != "":
-		return errors.New("--at is for one weighing; in a row each is booked at its own time")
-	case c.Empty || c.Discarded || c.Dried:
+	if c.Empty || c.Discarded || c.Dried {
 		return errors.New("in a row the state stands behind the gross, as: PLA-017 180 empty")
 	}
 	if a.AsOf != "" {
@@ -67,11 +65,10 @@ func (c *weighCmd) row(a *app) (err error) {
 		r.scale = indicator.Open(device)
 	}
 	if a.typed {
-		hint := "type or scan a spool, then its gross"
-		if r.scale != nil {
-			hint = "put a spool on the scale, then type or scan its id"
-		}
-		fmt.Fprintln(a.stderr, hint+"; undo takes the last one back, Ctrl-D ends")
+		fmt.Fprintln(a.stderr, r.help())
+	}
+	if _, err := r.at(a); err != nil {
+		return err
 	}
 	if err := r.read(); err != nil {
 		return err
@@ -82,11 +79,20 @@ func (c *weighCmd) row(a *app) (err error) {
 	return nil
 }
 
-// read carries out lines until there are no more. Only trouble with the book stops it before, not a bad line.
+// help says what may be typed.
+func (r *series) help() string {
+	hint := "type or scan a spool, then its gross"
+	if r.scale != nil {
+		hint = "put a spool on the scale, then type or scan its id"
+	}
+	return hint + "; undo takes the last one back, help says this again, quit ends"
+}
+
+// read carries out lines until there are no more, or one says quit. Only trouble with the book stops it before, not a bad line.
 func (r *series) read() error {
 	in := bufio.NewReader(r.app.stdin)
 	var stopped error
-	for stopped == nil {
+	for stopped == nil && !r.over {
 		line, err := in.ReadString('\n')
 		if line != "" {
 			r.nth++
@@ -133,9 +139,18 @@ func (r *series) line(text string) error {
 	if len(words) == 0 {
 		return nil
 	}
-	if strings.EqualFold(words[0], "undo") && len(words) == 1 {
-		r.spool = ""
-		return r.settled(r.undo())
+	if len(words) == 1 {
+		switch strings.ToLower(words[0]) {
+		case "undo":
+			r.spool = ""
+			return r.settled(r.undo())
+		case "help":
+			fmt.Fprintln(r.app.stderr, r.help())
+			return nil
+		case "quit":
+			r.over = true
+			return nil
+		}
 	}
 	if r.spool != "" {
 		if _, err := inventory.ParseMass(words[0], nil); err == nil || isState(words[0]) {
@@ -192,14 +207,15 @@ func (r *series) pair(words []string) error {
 	on := recording.TypedReading{Spool: words[0]}
 	state := ledger.Loaded
 	rest := words[1:]
-	if n := len(rest); n > 0 && isState(rest[n-1]) {
-		state, rest = strings.ToLower(rest[n-1]), rest[:n-1]
+	if i := slices.IndexFunc(rest, isState); i >= 0 {
+		state, rest = strings.ToLower(rest[i]), slices.Delete(slices.Clone(rest), i, i+1)
 	}
 	switch {
 	case len(rest) > 1:
 		return fmt.Errorf("%q is no pair; write SPOOL GROSS, and behind it %s if it is", strings.Join(words, " "), strings.Join(states[1:], ", "))
 	case len(rest) == 1:
 		on.Gross = rest[0]
+		on = inOrder(on)
 	case r.scale != nil:
 		gross, err := r.scale.Next(scaleWait)
 		if err != nil {
@@ -247,7 +263,7 @@ func (r *series) undo() error {
 		return errors.New("nothing of this row is left to undo; see: tarebook void --help")
 	}
 	last := r.booked[len(r.booked)-1]
-	at, err := r.at(r.app)
+	at, err := (&recordFlags{}).at(r.app)
 	if err != nil {
 		return err
 	}

@@ -90,7 +90,7 @@ func (t *TypedPurchase) row(v *ledger.View, shelf *inventory.Shelf) (row ledger.
 	if row.Core, err = Known(v, "core", row.Core); err != nil {
 		return row, err
 	}
-	if row.DiameterMM, err = ledger.ParseNumber(diameter); err != nil || !row.DiameterMM.IsPositive() {
+	if row.DiameterMM, err = inventory.TypedNumber(diameter); err != nil || !row.DiameterMM.IsPositive() {
 		return row, badDiameter(diameter)
 	}
 	if !t.Opened {
@@ -178,7 +178,7 @@ func (t *TypedPurchase) prices(currency string) ([]ledger.Number, error) {
 	if text == "" {
 		return prices, nil
 	}
-	amount, err := ledger.ParseNumber(text)
+	amount, err := inventory.TypedNumber(text)
 	if err != nil || !amount.Given {
 		return nil, fmt.Errorf("%s %q is not an amount; write digits with a dot, as 24.90", flag, text)
 	}

@@ -47,7 +47,7 @@ func onTool(spool *inventory.Spool) inventory.OnTool {
 
 // typed finds what was typed to stand on slots.
 func (l Loads) typed(v *ledger.View, shelf *inventory.Shelf, slots []string) ([]planning.SlotLoad, error) {
-	diameter, err := ledger.ParseNumber(l.Diameter)
+	diameter, err := inventory.TypedNumber(l.Diameter)
 	if err != nil || !diameter.IsPositive() {
 		return nil, badDiameter(l.Diameter)
 	}

@@ -10,7 +10,7 @@ import (
 	"tarebook/ledger"
 )
 
-// parseMasses reads the masses of one spool or slot as typed: part=182.4,prime=3.1,purge=14.9,changes=12, or 182.4 for part alone.
+// parseMasses reads the masses of one spool or slot as typed: part=182.4,prime=3.1,purge=14.9,changes=12, or 182.4 for part alone, also with decimal commas.
 // Lengths are turned into grams of stock, which is nil where no spool is known yet.
 func parseMasses(text string, stock *filament.Stock) (m ledger.Masses, err error) {
 	if !strings.Contains(text, "=") {
@@ -19,7 +19,7 @@ func parseMasses(text string, stock *filament.Stock) (m ledger.Masses, err error
 	}
 	masses := map[string]*ledger.Grams{"part": &m.PartG, "support": &m.SupportG, "prime": &m.PrimeG, "purge": &m.PurgeG}
 	seen := map[string]bool{}
-	for field := range strings.SplitSeq(text, ",") {
+	for _, field := range fieldsOf(text) {
 		name, value, ok := strings.Cut(field, "=")
 		name = strings.ToLower(ledger.Trim(name))
 		if !ok || seen[name] {
@@ -41,6 +41,18 @@ func parseMasses(text string, stock *filament.Stock) (m ledger.Masses, err error
 		}
 	}
 	return m, nil
+}
+
+// fieldsOf splits NAME=MASS,NAME=MASS. A comma before a field without a name is a decimal comma.
+func fieldsOf(text string) (fields []string) {
+	for field := range strings.SplitSeq(text, ",") {
+		if n := len(fields); n > 0 && field != "" && field[0] >= '0' && field[0] <= '9' && !strings.Contains(field, "=") {
+			fields[n-1] += "," + field
+		} else {
+			fields = append(fields, field)
+		}
+	}
+	return fields
 }
 
 // formatMasses writes masses as parseMasses reads them; what is 0 is left out, but for part.

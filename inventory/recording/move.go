@@ -10,41 +10,73 @@ import (
 	"tarebook/ledger"
 )
 
-// Move records where a spool is; row has its spool and place as typed.
-func Move(v *ledger.View, row ledger.Move) (b Booking, err error) {
+// Move records where spools are; rows have their spools and places as typed.
+func Move(v *ledger.View, typed []ledger.Move) (b Booking, err error) {
 	shelf, err := inventory.LoadSpools(v)
 	if err != nil {
 		return b, err
 	}
-	spool, err := shelf.Find(row.Spool)
-	if err != nil {
-		return b, err
+	var rows []ledger.Move
+	var errs []error
+	moved := map[*inventory.Spool]bool{}
+	for _, row := range typed {
+		spool, err := shelf.Find(row.Spool)
+		switch {
+		case err != nil:
+		case spool.Ended:
+			err = fmt.Errorf("%s has ended", spool.ID)
+		case moved[spool]:
+			err = fmt.Errorf("%s stands twice; write where it is now", spool.ID)
+		case ledger.Trim(row.Place) == "":
+			err = errors.New("no place; write PRINTER/SLOT, or where on the shelf it is")
+		}
+		if err != nil {
+			errs = append(errs, err)
+			continue
+		}
+		moved[spool] = true
+		row.Spool, row.Place = spool.ID, ledger.Trim(row.Place)
+		rows = append(rows, row)
 	}
-	if spool.Ended {
-		return b, fmt.Errorf("%s has ended", spool.ID)
-	}
-	row.Spool, row.Place = spool.ID, ledger.Trim(row.Place)
-	if row.Place == "" {
-		return b, errors.New("no place; write PRINTER/SLOT, or where on the shelf it is")
-	}
-	var notes []string
-	if p := ledger.Named(shelf.Printers, row.Place); p != nil {
-		notes = append(notes, fmt.Sprintf("a spool that is loaded there is at %s/SLOT, as %s/0", p.Printer, p.Printer))
-	}
-	if i := strings.LastIndexByte(row.Place, '/'); i > 0 {
-		printer, slot := ledger.Trim(row.Place[:i]), ledger.Trim(row.Place[i+1:])
-		if p := ledger.Named(shelf.Printers, printer); p != nil {
-			row.Place = p.Printer + "/" + slot
-			if there := shelf.At(row.Place); there != nil && there != spool {
-				notes = append(notes, fmt.Sprintf("%s is there no longer; say where it went with: tarebook move %s PLACE", there.ID, there.ID))
+	loaded := map[string]string{}
+	for i := range rows {
+		row := &rows[i]
+		place, notes := placeOf(shelf, row, moved)
+		if place != nil {
+			if other := loaded[ledger.Fold(row.Place)]; other != "" {
+				errs = append(errs, fmt.Errorf("%s and %s cannot both be at %s", other, row.Spool, row.Place))
 			}
-		} else if near := nearestPrinter(shelf, printer); near != "" {
+			loaded[ledger.Fold(row.Place)] = row.Spool
+		}
+		b.Told = append(append(b.Told, fmt.Sprintf("%s is at %s", row.Spool, row.Place)), notes...)
+	}
+	b.Batch = ledger.NewBatch[ledger.Move](rows)
+	return b, errors.Join(errs...)
+}
+
+// placeOf spells a row's place as the book does, and returns the printer where the spool is then loaded, nil for none, and what is
+// to be said of it. moved are the spools that go elsewhere with the same command.
+func placeOf(shelf *inventory.Shelf, row *ledger.Move, moved map[*inventory.Spool]bool) (on *ledger.Printer, notes []string) {
+	if p := ledger.Named(shelf.Printers, row.Place); p != nil {
+		return nil, []string{fmt.Sprintf("a spool that is loaded there is at %s/SLOT, as %s/0", p.Printer, p.Printer)}
+	}
+	i := strings.LastIndexByte(row.Place, '/')
+	if i <= 0 {
+		return nil, nil
+	}
+	printer, slot := ledger.Trim(row.Place[:i]), ledger.Trim(row.Place[i+1:])
+	p := ledger.Named(shelf.Printers, printer)
+	if p == nil {
+		if near := nearestPrinter(shelf, printer); near != "" {
 			notes = append(notes, fmt.Sprintf("no printer has that name, so it is not loaded; did you mean %s/%s?", near, slot))
 		}
+		return nil, notes
 	}
-	b.Batch = ledger.NewBatch[ledger.Move]([]ledger.Move{row})
-	b.Told = append([]string{fmt.Sprintf("%s is at %s", spool.ID, row.Place)}, notes...)
-	return b, nil
+	row.Place = p.Printer + "/" + slot
+	if there := shelf.At(row.Place); there != nil && !moved[there] {
+		notes = append(notes, fmt.Sprintf("%s is there no longer; say where it went with: tarebook move %s PLACE", there.ID, there.ID))
+	}
+	return p, notes
 }
 
 func nearestPrinter(shelf *inventory.Shelf, name string) string {
