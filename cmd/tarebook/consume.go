@@ -19,6 +19,7 @@ type consumeCmd struct {
 	ToPercent string   `about:"How far a failed print came; so much of each mass is booked, or with --from what the file takes up to there." value:"N"`
 	ToLayer   int      `about:"With --from: the last layer that a failed print came to; so much is booked." value:"N"`
 	Basis     string   `about:"What the masses rest on: sliced, path or weighed; else the queue's, else sliced." value:"BASIS"`
+	Again     bool     `about:"A finished job was printed once more; without spools the masses are those of its last print."`
 	After     bool     `about:"The print did end after the weigh-in of its spool."`
 	fromFile
 	recordFlags
@@ -41,7 +42,7 @@ func (c *consumeCmd) Run(a *app) error {
 	if c.Failed {
 		row.Outcome = ledger.Failed
 	}
-	typed := recording.TypedConsumption{Row: row, Spools: c.Spools, File: file, Percent: percent, Late: c.At != "" || c.After, Now: a.now()}
+	typed := recording.TypedConsumption{Row: row, Spools: c.Spools, File: file, Percent: percent, Again: c.Again, Late: c.At != "" || c.After, Now: a.now()}
 	return a.record(c.writeFlags, func(v *ledger.View) (recording.Booking, error) { return recording.Consume(v, typed, a.bench()) })
 }
 

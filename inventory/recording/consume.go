@@ -18,6 +18,7 @@ type TypedConsumption struct {
 	Spools  []string      // SPOOL:MASSES; or SLOT=SPOOL, which takes the masses of the queue
 	File    *File         // instead of spools
 	Percent ledger.Number // how far a failed print came, where masses are of the whole; not given: take them whole
+	Again   bool          // it is printed again after it was finished; without spools and file the masses are those of its last print
 	Late    bool          // it is known to have ended after the last weigh-in, or when
 	Now     time.Time
 }
@@ -29,17 +30,34 @@ func Consume(v *ledger.View, typed TypedConsumption, bench Bench) (b Booking, er
 		return b, err
 	}
 	job, unqueued := inventory.FindJob(jobs, typed.Row.Job)
-	if unqueued != nil && len(typed.Spools) == 0 && typed.File == nil {
+	var last []*ledger.Consumption
+	if unqueued != nil {
+		var words string
+		if last, words, err = printed(v, typed.Row.Job); err != nil {
+			return b, err
+		}
+		switch {
+		case last == nil || typed.Again:
+		case len(typed.Spools) == 0 && typed.File == nil:
+			return b, fmt.Errorf("%s; if it was printed once more, write: tarebook consume %s --again", words, shellWord(last[0].Job))
+		default:
+			b.Warnings = append(b.Warnings, words+"; this books a further print of it, which void --last cancels")
+		}
+	}
+	if typed.Again && last == nil {
+		return b, fmt.Errorf("%s was not booked as finished yet, so there is nothing to book again; leave out --again", typed.Row.Job)
+	}
+	if unqueued != nil && last == nil && len(typed.Spools) == 0 && typed.File == nil {
 		return b, fmt.Errorf("%w, or %w", unqueued, errNotQueued)
 	}
 	if near := inventory.NearestJob(jobs, typed.Row.Job); unqueued != nil && near != "" {
 		b.Warnings = append(b.Warnings, fmt.Sprintf("%s is not in the queue, where %s is; if that was meant, cancel and book it again", typed.Row.Job, near))
 	}
-	shared, err := typed.shared(v, shelf, job, bench)
+	shared, err := typed.shared(v, shelf, job, last, bench)
 	if err != nil {
 		return b, err
 	}
-	taken, err := typed.taken(v, shelf, job, shared.Printer)
+	taken, err := typed.taken(v, shelf, job, shared.Printer, last)
 	if err != nil {
 		return b, err
 	}
@@ -74,11 +92,13 @@ func Consume(v *ledger.View, typed TypedConsumption, bench Bench) (b Booking, er
 	return b, errors.Join(errs...)
 }
 
-// taken returns spools, masses and their basis: from the file, from what was typed, or from the queue.
-func (t *TypedConsumption) taken(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job, printer string) ([]ledger.Consumption, error) {
+// taken returns spools, masses and their basis: from the file, from what was typed, from the last print, or from the queue.
+func (t *TypedConsumption) taken(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job, printer string, last []*ledger.Consumption) ([]ledger.Consumption, error) {
 	switch {
 	case t.File != nil:
 		return t.File.taken(v, shelf, job, printer)
+	case len(t.Spools) == 0 && last != nil:
+		return reprint(last), nil
 	case len(t.Spools) == 0:
 		return queuedMasses(job, t.Row.Job, nil)
 	}
@@ -188,10 +208,13 @@ func (f *File) taken(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job,
 }
 
 // shared returns what every row of the job has.
-func (t *TypedConsumption) shared(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job, bench Bench) (row ledger.Consumption, err error) {
+func (t *TypedConsumption) shared(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job, last []*ledger.Consumption, bench Bench) (row ledger.Consumption, err error) {
 	row = t.Row
 	if job != nil {
 		row.Job, row.Client, row.Printer = job.Name, cmp.Or(row.Client, job.Client), cmp.Or(row.Printer, job.Printer)
+	}
+	if t.Again && last != nil {
+		row.Job, row.Client, row.Printer = last[0].Job, cmp.Or(row.Client, last[0].Client), cmp.Or(row.Printer, last[0].Printer)
 	}
 	var errs [2]error
 	row.Client, errs[0] = Known(v, "client", row.Client)

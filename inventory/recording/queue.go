@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"tarebook/inventory"
@@ -45,6 +46,7 @@ func Queue(v *ledger.View, typed TypedNeeds, bench Bench) (b Booking, err error)
 	if err != nil {
 		return b, err
 	}
+	dated := !typed.Row.Due.IsZero() && job != nil
 	for _, r := range rows {
 		what := cmp.Or(r.Spool, strings.TrimSpace(r.Material+" "+r.Colour))
 		b.Told = append(b.Told, fmt.Sprintf("%s: slot %s: %s g of %s", r.Job, r.Slot, r.Total(), what))
@@ -52,9 +54,39 @@ func Queue(v *ledger.View, typed TypedNeeds, bench Bench) (b Booking, err error)
 			b.Told = append(b.Told, "no spool on the shelf is "+what)
 		}
 	}
+	if dated {
+		b.Told = append(b.Told, dueOf(job, rows, shared.Due)...)
+	}
 	b.Told = append(b.Told, "see whether the spools last with: tarebook check")
 	b.Batch = ledger.NewBatch[ledger.Need](rows)
 	return b, nil
+}
+
+// dueOf says when a job is due once rows of it that have another date are queued, and how the slots that keep theirs are changed.
+func dueOf(job *inventory.Job, rows []ledger.Need, due ledger.Time) (told []string) {
+	earliest := due
+	var kept []ledger.Need
+	for _, n := range job.Needs {
+		row := *n.Row
+		again := slices.ContainsFunc(rows, func(r ledger.Need) bool { return ledger.Fold(r.Slot) == ledger.Fold(row.Slot) })
+		if again || row.Due.IsZero() || !row.Due.Before(due) {
+			continue
+		}
+		if row.Due.Before(earliest) {
+			earliest = row.Due
+		}
+		row.Due, row.At = due, ledger.Time{}
+		kept = append(kept, row)
+	}
+	const layout = "2006-01-02 15:04"
+	if len(kept) == 0 {
+		return []string{fmt.Sprintf("%s is now due %s", job.Name, due.Std().Format(layout))}
+	}
+	told = []string{fmt.Sprintf("%s stays due %s, the earliest date of its slots; to change that too:", job.Name, earliest.Std().Format(layout))}
+	for i := range kept {
+		told = append(told, "  "+again(&kept[i]))
+	}
+	return told
 }
 
 // rows returns a need for each tool of the file, or for each slot typed.
