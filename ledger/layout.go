@@ -111,6 +111,9 @@ func newLayout(file string, columns, header []string) (*layout, error) {
 			l.at[i] = j
 		}
 	}
+	if len(header) == 1 && strings.Contains(header[0], ";") { // as a spreadsheet of a country with a decimal comma saves
+		return l, append(faults, &RowError{file, 1, "the cells are parted by semicolons", "save the file with commas between them"}).err()
+	}
 	var missing []string
 	for i, name := range columns {
 		if l.at[i] < 0 && !mayLack(file, name) {

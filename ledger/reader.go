@@ -100,6 +100,10 @@ func (r *reader) read(s *scanner) error {
 			r.broken("the row is not UTF-8", "save the file as UTF-8")
 			continue
 		case len(record) != len(r.layout.header):
+			if len(record) == 1 && strings.Contains(raw, ";") {
+				r.broken("the row's cells are parted by semicolons", "write commas between them")
+				continue
+			}
 			if what := r.layout.width(len(record)); what != "" {
 				r.broken("the row "+what, "a text with a comma wants quotes round it")
 				continue

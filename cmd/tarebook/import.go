@@ -17,12 +17,15 @@ import (
 )
 
 type importCmd struct {
-	File      string   `arg:"" about:"The sheet, saved as CSV; - is standard input."`
+	File      string   `arg:"" optional:"" about:"The sheet, saved as CSV; - is standard input."`
 	As        string   `group:"The sheet" about:"What its rows are: spools, weighins or jobs." value:"KIND"`
 	Map       []string `sep:"none" group:"The sheet" about:"Our columns, each with the header that stands for it there: spool=Nr,net_g=Weight (g). A header with a comma goes in double quotes. For an opened spool map gross_g, and label_g to what it held when full." value:"OURS=THEIRS,..."`
 	Set       []string `sep:"none" group:"The sheet" about:"Our columns that the sheet lacks, each with what holds for all its rows: material=PLA,currency=EUR." value:"OURS=VALUE,..."`
 	Dates     string   `group:"The sheet" about:"Order of its dates: dmy, mdy or ymd; else what all its dates fit. A day without a time is 12:00 of that day here." value:"ORDER"`
 	Decimal   string   `group:"The sheet" about:"Its decimal mark: comma or point; else what its numbers show." value:"MARK"`
+	Encoding  string   `group:"The sheet" about:"How its letters are written: UTF-8, Windows-1252, UTF-16, UTF-16LE or UTF-16BE; else what its first bytes show." value:"NAME"`
+	Columns   bool     `group:"The sheet" about:"List our columns for --as, and what each holds; the sheet may be left out."`
+	MapValue  []string `sep:"none" group:"The sheet" about:"Our words for states, outcomes and bases, each by the sheet's: outcome.fertig=finished." value:"COLUMN.THEIRS=OURS,..."`
 	Delimiter string   `group:"The sheet" about:"What parts its cells: comma, semicolon, tab or bar; else what its rows show." value:"MARK"`
 	Header    int      `group:"The sheet" about:"The line of its header; else the first that is not blank." value:"N"`
 	Sure      bool     `about:"Book weigh-ins though they do not fit what is known of their spools."`
@@ -33,6 +36,16 @@ type importCmd struct {
 const largestSheet = 64 << 20
 
 func (c *importCmd) Run(a *app) error {
+	if c.Columns {
+		columns, err := recording.ImportColumns(strings.ToLower(c.As))
+		if err != nil {
+			return err
+		}
+		return reports.Render(a.stdout, reports.NewImportColumns(columns), a.style())
+	}
+	if c.File == "" {
+		return errors.New("no sheet; write its file, or - for standard input; our columns are listed by --columns")
+	}
 	in, options, err := c.intake()
 	if err != nil {
 		return err
@@ -109,6 +122,16 @@ func (c *importCmd) intake() (*recording.Import, sheet.Options, error) {
 	if err != nil {
 		return nil, o, err
 	}
+	words, err := pairs("--map-value", c.MapValue)
+	if err != nil {
+		return nil, o, err
+	}
+	if err := in.MapValues(words); err != nil {
+		return nil, o, err
+	}
+	if o.Encoding, err = encoding(c.Encoding); err != nil {
+		return nil, o, err
+	}
 	if o.Decimal, err = mark("--decimal", c.Decimal, map[string]rune{"comma": ',', "point": '.'}); err != nil {
 		return nil, o, err
 	}
@@ -122,6 +145,19 @@ func (c *importCmd) intake() (*recording.Import, sheet.Options, error) {
 		return nil, o, fmt.Errorf("--header %d is no line; the first is 1", c.Header)
 	}
 	return in, o, nil
+}
+
+// encoding reads the name of an encoding; blank is none.
+func encoding(text string) (string, error) {
+	for _, name := range sheet.Encodings {
+		if strings.EqualFold(text, name) {
+			return name, nil
+		}
+	}
+	if text == "" {
+		return "", nil
+	}
+	return "", fmt.Errorf("--encoding %q is none of %s; write one of them", text, strings.Join(sheet.Encodings, ", "))
 }
 
 // mark reads the name of a mark, or the mark itself; blank is none.
@@ -213,6 +249,8 @@ func unread(file string, err error) error {
 	}
 	mend := e.Mend
 	switch e.Settle {
+	case "Encoding":
+		mend = "say how its letters are written, as --encoding Windows-1252, or save it as CSV in UTF-8"
 	case "Delimiter":
 		mend = "say what parts them, as --delimiter semicolon"
 	case "Decimal":

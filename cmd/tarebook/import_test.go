@@ -198,7 +198,7 @@ func TestImportForms(t *testing.T) {
 func TestImportRefusesBytes(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct{ name, text, want string }{
-		{"another code page", "Spule;Waage;Notiz\nPLA-02;812;wei\xdf\n", `sheet:2: is not UTF-8: byte 0xdf after "PLA-02;812;wei"; save the sheet as CSV in UTF-8, or convert it, as with: iconv -f WINDOWS-1252 -t UTF-8`},
+		{"another code page", "Spule;Waage;Notiz\nPLA-02;812;wei\xdf\n", `sheet:2: is not UTF-8: byte 0xdf after "PLA-02;812;wei"; say how its letters are written, as --encoding Windows-1252, or save it as CSV in UTF-8`},
 		{"a workbook", "PK\x03\x04\x14\x00", "sheet: is a workbook, not CSV; save the sheet as CSV in UTF-8"},
 		{"nothing", "", "sheet: is empty"},
 		{"control characters", "Spule;Waage;Notiz\nPLA-02;812;ring\a\n", `sheet:2: Notiz "ring\a" holds the control character U+0007; leave it out`},

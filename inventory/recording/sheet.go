@@ -36,7 +36,8 @@ type Import struct {
 	named, set map[string]string                                       // our column to their header, and to a constant
 	table      *sheet.Table
 	forms      *sheet.Forms
-	column     map[string]int // our column to its place in the sheet
+	words      map[string]map[string]string // of our columns, folded words of the sheet to ours
+	column     map[string]int               // our column to its place in the sheet
 	unit       map[string]string
 	own, left  []string // headers that were taken by their own names, and that were not taken
 }

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 
 	"tarebook/inventory"
 	"tarebook/ledger"
@@ -43,7 +42,7 @@ func (in *Import) Jobs(v *ledger.View) (*Imported[ledger.Consumption], error) {
 	rows := &jobRows{map[string]bool{}, map[string][]*ledger.Consumption{}}
 	all := lines(in, v, func(l *line[ledger.Consumption]) {
 		c := &l.row
-		*c = ledger.Consumption{Job: l.text("job"), Outcome: strings.ToLower(l.text("outcome")), Basis: strings.ToLower(l.text("basis")), Note: l.note()}
+		*c = ledger.Consumption{Job: l.text("job"), Outcome: l.word("outcome"), Basis: l.word("basis"), Note: l.note()}
 		c.At = l.when()
 		if text, _ := l.cell("job"); text == "" {
 			l.refuseCell("job", errors.New("is blank; write the job's name"))

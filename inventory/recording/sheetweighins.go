@@ -2,7 +2,6 @@ package recording
 
 import (
 	"fmt"
-	"strings"
 
 	"tarebook/inventory"
 	"tarebook/ledger"
@@ -20,7 +19,7 @@ func (in *Import) Weighins(v *ledger.View) (*Imported[ledger.Weighin], error) {
 	}
 	all := lines(in, v, func(l *line[ledger.Weighin]) {
 		w := &l.row
-		*w = ledger.Weighin{State: strings.ToLower(l.text("state")), Note: l.note()}
+		*w = ledger.Weighin{State: l.word("state"), Note: l.note()}
 		w.At = l.when()
 		if spool := l.spool(shelf); spool != nil {
 			w.Spool = spool.ID

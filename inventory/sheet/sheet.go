@@ -14,14 +14,13 @@ import (
 	"fmt"
 	"io"
 	"strings"
-	"unicode/utf16"
-	"unicode/utf8"
 )
 
 // Options settle what a sheet leaves open; what is zero is found out.
 type Options struct {
-	Delimiter rune // one of Delimiters
-	Decimal   rune // ',' or '.'
+	Encoding  string // one of Encodings
+	Delimiter rune   // one of Delimiters
+	Decimal   rune   // ',' or '.'
 	Dates     Order
 	Header    int // the line of the header; 0: the first that is not blank
 }
@@ -31,7 +30,7 @@ const Delimiters = ",;\t|"
 
 // Table is a sheet as text.
 type Table struct {
-	Encoding  string // UTF-8 or UTF-16
+	Encoding  string // one of Encodings
 	Delimiter rune   // 0 where the sheet has one column
 	Header    Row
 	Rows      []Row // none of them blank
@@ -49,7 +48,7 @@ type Error struct {
 	Line   int    // 0: the whole file, or a cell whose place the caller knows
 	What   string // is wrong
 	Mend   string // may be empty
-	Settle string // the option that settles it: Delimiter, Decimal, Dates or Header; may be empty
+	Settle string // the option that settles it: Encoding, Delimiter, Decimal, Dates or Header; may be empty
 }
 
 func (e *Error) Error() string {
@@ -69,7 +68,7 @@ func wrong(line int, mend, format string, args ...any) *Error {
 
 // Read reads a sheet.
 func Read(data []byte, o Options) (*Table, error) {
-	text, encoding, err := decode(data)
+	text, encoding, err := decode(data, o.Encoding)
 	if err != nil {
 		return nil, err
 	}
@@ -109,54 +108,6 @@ func Read(data []byte, o Options) (*Table, error) {
 		return nil, &Error{What: fmt.Sprintf("is blank from line %d on", first), Settle: "Header"}
 	}
 	return t, nil
-}
-
-// decode returns the text of a file. Only what is certain is decoded: bytes that are not UTF-8 may stand for different
-// letters, by the machine that wrote them.
-func decode(data []byte) (text, encoding string, err error) {
-	const save = "save the sheet as CSV in UTF-8"
-	little, big := hasPrefix(data, 0xff, 0xfe), hasPrefix(data, 0xfe, 0xff)
-	switch {
-	case hasPrefix(data, 'P', 'K', 3, 4), hasPrefix(data, 0xd0, 0xcf, 0x11, 0xe0):
-		return "", "", wrong(0, save, "is a workbook, not CSV")
-	case little, big:
-		data = data[2:]
-		if len(data)%2 == 1 {
-			return "", "", wrong(0, "write it anew", "is UTF-16 that ends in the middle of a character")
-		}
-		units := make([]uint16, len(data)/2)
-		for i := range units {
-			low, high := data[2*i], data[2*i+1]
-			if big {
-				low, high = high, low
-			}
-			units[i] = uint16(high)<<8 | uint16(low)
-		}
-		text, encoding = string(utf16.Decode(units)), "UTF-16"
-		if i := strings.IndexRune(text, utf8.RuneError); i >= 0 {
-			return "", "", wrong(lineAt(text, i), save, "holds half a character of UTF-16, or one that was lost before")
-		}
-	case !utf8.Valid(data):
-		i := 0
-		for i < len(data) {
-			r, n := utf8.DecodeRune(data[i:])
-			if r == utf8.RuneError && n == 1 {
-				break
-			}
-			i += n
-		}
-		return "", "", wrong(lineAt(string(data[:i]), i), save+", or convert it, as with: iconv -f WINDOWS-1252 -t UTF-8",
-			"is not UTF-8: byte %#x after %q", data[i], tail(string(data[:i])))
-	default:
-		text, encoding = strings.TrimPrefix(string(data), "\ufeff"), "UTF-8"
-	}
-	if i := strings.IndexByte(text, 0); i >= 0 {
-		return "", "", wrong(lineAt(text, i), save, "holds a NUL character, so it is no text")
-	}
-	if strings.TrimSpace(text) == "" {
-		return "", "", wrong(0, "", "is empty")
-	}
-	return text, encoding, nil
 }
 
 func hasPrefix(data []byte, prefix ...byte) bool {

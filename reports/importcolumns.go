@@ -1,0 +1,36 @@
+package reports
+
+import "tarebook/inventory/recording"
+
+// ImportColumns are our columns that a sheet may fill.
+type ImportColumns []ImportColumn
+
+// ImportColumn is one of them.
+type ImportColumn struct {
+	Column string `json:"column" csv:"column"`
+	Holds  string `json:"holds" csv:"holds"`
+}
+
+// NewImportColumns returns the view of columns.
+func NewImportColumns(columns []recording.ImportColumn) ImportColumns {
+	all := ImportColumns{}
+	for _, c := range columns {
+		all = append(all, ImportColumn{c.Name, c.About})
+	}
+	return all
+}
+
+// JSON returns the columns.
+func (c ImportColumns) JSON() any { return c }
+
+// CSV returns the columns.
+func (c ImportColumns) CSV() any { return []ImportColumn(c) }
+
+// Sheets returns the table for people.
+func (c ImportColumns) Sheets() Pages {
+	sheet := Sheet{Columns: left("column", "holds")}
+	for _, column := range c {
+		sheet.Rows = append(sheet.Rows, []string{column.Column, column.Holds})
+	}
+	return Pages{sheet}
+}
