@@ -30,7 +30,7 @@ type buyCmd struct {
 	Total    string `group:"Price" about:"What all spools cost together; shared to the cent." value:"AMOUNT"`
 	Currency string `group:"Price" about:"ISO 4217; else that of the settings." value:"CODE"`
 	Supplier string `group:"Price" about:"Who sold it." value:"NAME"`
-	Count    int    `default:"1" about:"How many equal spools; their ids are numbered." value:"N"`
+	Count    *int   `about:"How many equal spools; their ids are numbered. Without, one spool with the id as typed." value:"N"`
 	recordFlags
 }
 
@@ -42,25 +42,29 @@ func (c *buyCmd) Run(a *app) error {
 	if err := c.fits(); err != nil {
 		return err
 	}
+	count := 0
+	if c.Count != nil {
+		count = *c.Count
+	}
 	typed := recording.TypedPurchase{
 		Row: ledger.Purchase{Head: ledger.Head{At: at}, Spool: c.Spool, Material: c.Material, Colour: c.Colour, Swatch: c.Swatch, Maker: c.Maker, Lot: c.Lot,
 			Core: c.Core, Currency: c.Currency, Supplier: c.Supplier, Place: c.Place, From: c.Off, Note: c.Note},
-		Net: c.Net, Diameter: c.Diameter, Tare: c.Tare, Gross: c.Gross, Label: c.Label, Price: c.Price, Total: c.Total, Opened: c.Opened, Count: c.Count}
+		Net: c.Net, Diameter: c.Diameter, Tare: c.Tare, Gross: c.Gross, Label: c.Label, Price: c.Price, Total: c.Total, Opened: c.Opened, Count: max(count, 1), Numbered: c.Count != nil}
 	return a.record(c.writeFlags, func(v *ledger.View) (recording.Booking, error) { return recording.Buy(v, typed, a.bench()) })
 }
 
 // fits refuses flags that don't go together.
 func (c *buyCmd) fits() error {
 	switch {
-	case c.Count < 1 || c.Count > 1000:
-		return fmt.Errorf("--count %d is no number of spools; write 1 to 1000", c.Count)
+	case c.Count != nil && (*c.Count < 1 || *c.Count > 1000):
+		return fmt.Errorf("--count %d is no number of spools; write 1 to 1000", *c.Count)
 	case c.Price != "" && c.Total != "":
 		return errors.New("--price goes without --total")
 	case !c.Opened && (c.Gross != "" || c.Label != ""):
 		return errors.New("--gross and --label go with --opened")
 	case !c.Opened:
 		return nil
-	case c.Count > 1 || c.Total != "":
+	case c.Count != nil || c.Total != "":
 		return errors.New("--opened is about one spool, so it goes without --count and --total")
 	case c.Net != "":
 		return errors.New("--opened goes without --net; write --label, and --gross for what the scale shows")

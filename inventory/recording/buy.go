@@ -22,7 +22,8 @@ type TypedPurchase struct {
 	Tare, Gross, Label string // Gross and Label are of an opened spool
 	Price, Total       string // of one spool, or of all; not both
 	Opened             bool
-	Count              int // spools that are equal but for their ids
+	Count              int  // spools that are equal but for their ids
+	Numbered           bool // their ids are numbers after the one typed, also that of one spool
 }
 
 // Buy returns the purchases of equal spools.
@@ -45,7 +46,7 @@ func Buy(v *ledger.View, typed TypedPurchase, bench Bench) (b Booking, err error
 		}
 		b.Told = []string{row.Note, "that is its first weighing; a weigh-in beside it is not needed"}
 	}
-	ids, err := newIDs(v, row.Spool, typed.Count, bench.Prefix)
+	ids, err := newIDs(v, row.Spool, typed.Count, typed.Numbered, bench.Prefix)
 	if err != nil {
 		return b, err
 	}
@@ -136,13 +137,13 @@ func (t *TypedPurchase) open(shelf *inventory.Shelf, row *ledger.Purchase, price
 }
 
 // newIDs returns the ids of new spools: the one typed, or as many after a prefix as are bought.
-func newIDs(v *ledger.View, typed string, count int, bench string) ([]string, error) {
+func newIDs(v *ledger.View, typed string, count int, number bool, bench string) ([]string, error) {
 	spools, err := v.Spools()
 	if err != nil {
 		return nil, err
 	}
 	prefix := strings.ToUpper(ledger.Trim(typed))
-	if prefix != "" && count == 1 {
+	if prefix != "" && !number {
 		if v.Taken(prefix) {
 			return nil, fmt.Errorf("spool %s is taken; ids are unique for ever", prefix)
 		}
