@@ -3,8 +3,7 @@
 // prefers clarity to speed.
 //
 // Start from calculate: a folder, a command and perhaps an instant go in, the
-// expected JSON and exit status come out. writeRandomBook makes the folders, and
-// sqlite.go does part of the sums once more in another engine.
+// expected JSON and exit status come out; writeRandomBook makes the folders.
 //
 // Grams that are counted are int64 thousandths, money is big.Rat, estimates are
 // float64.
