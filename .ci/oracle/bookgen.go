@@ -286,6 +286,9 @@ func (g *bookgen) makeSpools() {
 		var from *genSpool
 		if len(g.spools) > 0 && g.chance(0.2) {
 			from = one(g, g.spools)
+			if bench.on() && g.chance(0.5) {
+				from = g.spools[len(g.spools)-1] // so that chains come about
+			}
 			s.material, s.labelG = from.material, from.labelG*g.between(0.05, 0.4)
 		}
 		g.spools = append(g.spools, s)
@@ -316,7 +319,7 @@ func (g *bookgen) live(s, from *genSpool, weighs, estimates float64) {
 	clock := bookBegins.Add(time.Duration(g.between(0, 0.5) * float64(bookSpan)))
 	s.bought = g.add("purchases.csv", map[string]string{
 		"entry": g.entry(), "at": g.at(clock), "spool": g.varyASCII(s.id), "material": g.vary(s.material), "colour": g.vary(s.colour),
-		"swatch": g.orBlank(0.7, "#10A0FF"), "maker": g.orBlank(0.5, "maker one"), "lot": g.orBlank(0.7, "L-77"),
+		"swatch": g.orBlank(0.7, "#10A0FF"), "maker": g.orBlank(0.5, one(g, []string{"maker one", "Spinnerei Süd"})), "lot": g.orBlank(0.7, "L-77"),
 		"diameter_mm": one(g, []string{"1.75", "1.75", "2.85", "1.750"}), "net_g": g.over0(s.labelG), "core": core, "tare_g": tare,
 		"price": g.price(), "currency": g.orBlank(0.5, one(g, g.currencies)), "supplier": g.orBlank(0.7, "corner shop"),
 		"place": g.orBlank(0.4, g.place()), "note": g.note(),
@@ -329,6 +332,16 @@ func (g *bookgen) live(s, from *genSpool, weighs, estimates float64) {
 		clock = clock.Add(-20 * 24 * time.Hour) // used before it was written down
 	}
 	trueG := s.labelG * g.between(0.98, 1.02)
+	water, damp := 0.0, 0.0 // grams that the scale shows and nobody bought
+	if bench.on() {
+		if g.chance(0.3) {
+			trueG = g.open(s, coreG)
+		}
+		damp = []float64{0, 4, 15}[g.pick(6, 2, 2)]
+		if s.bought["gross_g"] != "" || g.chance(0.03) {
+			s.bought["scale"] = g.known(0.3, g.scales)
+		}
+	}
 	defer func() { s.leftG = trueG }()
 	step := g.between(0.1, 3)
 	ended := false
@@ -339,13 +352,17 @@ func (g *bookgen) live(s, from *genSpool, weighs, estimates float64) {
 			return
 		case g.chance(weighs):
 			state := one(g, []string{"", "loaded", "loaded", "", "dried", "loaded"})
+			water += g.between(0, damp)
 			if !ended && g.chance(0.06) || ended && g.chance(0.3) {
 				state = one(g, []string{"empty", "discarded"})
 			}
-			gross := coreG + trueG
+			gross := coreG + trueG + water
 			switch {
 			case state == "empty":
 				gross = coreG
+			case state == "dried" && bench.on() && damp > 0:
+				water *= g.between(0, 0.4)
+				gross = coreG + trueG + water
 			case state == "dried":
 				trueG = max(0, trueG-g.between(0, 4))
 			case g.chance(0.05):
@@ -370,6 +387,27 @@ func (g *bookgen) live(s, from *genSpool, weighs, estimates float64) {
 	}
 }
 
+// open makes a spool one that was begun before it was booked, and gives what is
+// truly on it. What was reckoned that day rests on a tare that may have been
+// wrong, and that the book may know better by now.
+func (g *bookgen) open(s *genSpool, coreG float64) (trueG float64) {
+	trueG = s.labelG * g.between(0.03, 0.95)
+	gross := coreG + trueG + g.NormFloat64()*0.7
+	thought := coreG + g.NormFloat64()*[]float64{2, 25}[g.pick(1, 1)]
+	reckoned := gross - thought
+	switch g.pick(12, 1, 1, 1) {
+	case 1: // below the tare, on the card of another core
+		s.bought["tare_g"] = g.grams(gross + g.between(1, 30))
+	case 2: // the label, though it is far from full
+		reckoned = s.labelG
+	case 3: // more than the scale shows: no tare can follow
+		reckoned = gross + g.between(0, 50)
+	}
+	s.labelG = max(1, reckoned)
+	s.bought["net_g"], s.bought["gross_g"] = g.over0(reckoned), g.grams(gross)
+	return trueG
+}
+
 func (g *bookgen) price() string {
 	return g.orBlank(0.15, one(g, []string{"24.90", "19", "33.333", "3290", "7.15", "0", "129.995", "21.6"}))
 }
@@ -384,6 +422,9 @@ func (g *bookgen) consume(s *genSpool, at time.Time, trueG *float64, estimates f
 		"part_g": g.orBlank(0.05, g.grams(part)), "support_g": g.orBlank(0.6, g.grams(g.between(0, 9))), "prime_g": g.orBlank(0.6, g.grams(g.between(0, 4))),
 		"purge_g": g.orBlank(0.5, g.grams(g.between(0, 22))), "changes": g.orBlank(0.5, strconv.Itoa(g.IntN(40))),
 		"outcome": one(g, []string{"finished", "", "finished", "finished", "failed"}), "basis": one(g, []string{"sliced", "", "path", "sliced", "sliced", "sliced", "weighed"}), "note": g.note(),
+	}
+	if bench.on() {
+		cells["slot"], cells["file"] = g.orBlank(0.6, g.slot()), g.orBlank(0.8, "a.gcode 1200 "+strings.Repeat("ab", 32))
 	}
 	g.add("consumption.csv", cells)
 	recorded := 0.0

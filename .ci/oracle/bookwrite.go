@@ -10,10 +10,16 @@ import (
 // optionalColumns may be absent from a header.
 func optionalColumn(file, column string) bool {
 	switch column {
-	case "note", "why", "swatch", "maker", "lot", "supplier", "from", "changes", "due", "repeat_g", "hour_cost", "file":
-		return true
-	case "place":
+	case "note", "swatch", "maker", "lot", "supplier", "changes", "due", "repeat_g", "hour_cost", "price", "owned", "file", "boxes", "from_material", "to_material":
+		return file != "purchases.csv" || column != "price"
+	case "why":
+		return file == "voids.csv"
+	case "from":
+		return file != "bills.csv"
+	case "place", "gross_g", "scale":
 		return file == "purchases.csv"
+	case "slot":
+		return file == "consumption.csv"
 	case "basis":
 		return file == "queue.csv"
 	}

@@ -3,7 +3,8 @@
 // prefers clarity to speed.
 //
 // Start from calculate: a folder, a command and perhaps an instant go in, the
-// expected JSON and exit status come out; writeRandomBook makes the folders.
+// expected JSON and exit status come out; writeRandomBook makes the folders, and
+// contract.go says what the program is held to.
 //
 // Grams that are counted are int64 thousandths, money is big.Rat, estimates are
 // float64.
@@ -12,13 +13,12 @@ package oracle
 import (
 	"bytes"
 	"cmp"
-	"crypto/sha256"
 	"encoding/csv"
-	"encoding/hex"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 )
@@ -30,15 +30,27 @@ var columns = map[string][]string{
 	"materials.csv":   {"material", "density_g_cm3", "density_u_g_cm3", "note"},
 	"cores.csv":       {"core", "tare_g", "tare_u_g", "note"},
 	"scales.csv":      {"scale", "division_g", "error_g", "repeat_g", "note"},
-	"printers.csv":    {"printer", "feeds", "purge_mm3", "prime_mm3", "swap_s", "load_s", "tail_mm", "hour_cost", "note"},
-	"purges.csv":      {"printer", "from_colour", "to_colour", "purge_mm3"},
+	"printers.csv":    {"printer", "feeds", "purge_mm3", "prime_mm3", "swap_s", "load_s", "tail_mm", "hour_cost", "price", "owned", "note"},
+	"purges.csv":      {"printer", "from_material", "from_colour", "to_material", "to_colour", "purge_mm3"},
+	"nozzles.csv":     {"printer", "nozzle", "x_min_mm", "x_max_mm", "y_min_mm", "y_max_mm", "z_max_mm", "note"},
+	"limits.csv":      {"printer", "nozzle", "material", "beside", "why"},
 	"clients.csv":     {"client", "name", "waste_billed", "scrap_billed", "from", "note"},
-	"purchases.csv":   {"entry", "at", "spool", "material", "colour", "swatch", "maker", "lot", "diameter_mm", "net_g", "core", "tare_g", "price", "currency", "supplier", "place", "from", "note"},
+	"purchases.csv":   {"entry", "at", "spool", "material", "colour", "swatch", "maker", "lot", "diameter_mm", "net_g", "core", "tare_g", "price", "currency", "supplier", "place", "from", "gross_g", "scale", "note"},
 	"weighins.csv":    {"entry", "at", "spool", "gross_g", "scale", "state", "note"},
-	"consumption.csv": {"entry", "at", "job", "client", "printer", "spool", "part_g", "support_g", "prime_g", "purge_g", "changes", "outcome", "basis", "note"},
+	"consumption.csv": {"entry", "at", "job", "client", "printer", "spool", "part_g", "support_g", "prime_g", "purge_g", "changes", "outcome", "basis", "slot", "file", "note"},
 	"queue.csv":       {"entry", "at", "job", "client", "printer", "slot", "spool", "material", "colour", "part_g", "support_g", "prime_g", "purge_g", "changes", "due", "basis", "file", "note"},
 	"moves.csv":       {"entry", "at", "spool", "place", "note"},
 	"voids.csv":       {"entry", "at", "target", "why"},
+	"seals.csv":       {"entry", "at", "through", "ledger", "month", "rows", "sha256"},
+	"sliced.csv":      {"entry", "at", "file", "layers", "sequence", "boxes", "note"},
+	"bills.csv":       {"entry", "at", "bill", "client", "from", "to", "currency", "billed", "lines", "sha256", "note"},
+}
+
+// named columns came later: the canonical form has those that are not blank at
+// its end, so that older rows keep their names.
+var named = map[string][]string{
+	"purchases.csv":   {"gross_g", "scale"},
+	"consumption.csv": {"slot", "file"},
 }
 
 // ledgerFiles stand in the order that rows of one instant take across ledgers.
@@ -55,9 +67,21 @@ func (r *row) get(column string) string { return r.cell[column] }
 
 // content is the canonical form: what two rows must share to be the same.
 func (r *row) content() string {
+	return r.contentBy(asTyped)
+}
+
+// contentBy is the canonical form of a row whose cells are spelt so.
+func (r *row) contentBy(spell func(column, text string) string) string {
 	parts := []string{r.file}
 	for _, c := range columns[r.file] {
-		parts = append(parts, r.get(c))
+		if !slices.Contains(named[r.file], c) {
+			parts = append(parts, spell(c, r.get(c)))
+		}
+	}
+	for _, c := range named[r.file] {
+		if r.get(c) != "" {
+			parts = append(parts, c+"="+spell(c, r.get(c)))
+		}
 	}
 	return strings.Join(parts, "\x1f") + "\n"
 }
@@ -67,8 +91,7 @@ func (r *row) name() string {
 	if e := r.get("entry"); e != "" {
 		return e
 	}
-	sum := sha256.Sum256([]byte(r.content()))
-	return hex.EncodeToString(sum[:])[:26]
+	return sumOf(r.content())[:26]
 }
 
 // compareRows orders rows of one ledger. A blank entry sorts first by itself.

@@ -27,8 +27,9 @@ type supply struct {
 // purchase or use of that material and colour, or with the first use in the
 // book where that is later; fewer than 14 days of it, or than 2 with use, give no
 // figure; a spool that is likely below 0 is empty; a need counts for its
-// spool's material and colour, else for its own; what was wound off was not
-// bought; what is neither there, queued nor used in the window is not told.
+// spool's material and colour, else for its own; what was wound off, or begun
+// already, was not bought as a whole spool; what is neither there, queued nor
+// used in the window is not told.
 func reorder(f folder, l *ledgers, spools map[string]*spool, names shown, jobs []*job, q question) object {
 	dated := func(t time.Time) string { return t.Format(time.DateOnly) }
 	today := dated(*q.asOf)
@@ -44,7 +45,7 @@ func reorder(f folder, l *ledgers, spools map[string]*spool, names shown, jobs [
 	for _, buy := range l.live["purchases.csv"] {
 		s := of(buy.get("material"), buy.get("colour"))
 		s.begins = min(s.begins, dated(buy.at))
-		if buy.get("from") == "" {
+		if buy.get("from") == "" && buy.get("gross_g") == "" {
 			mg := milligrams(buy.get("net_g"))
 			s.spoolMG = &mg
 		}

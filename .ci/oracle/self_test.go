@@ -39,6 +39,8 @@ func decoded(v any) any {
 			list = append(list, s)
 		}
 		return list
+	case standing:
+		return decoded(flags(v))
 	case textList:
 		return decoded(flags(v))
 	case records:
@@ -121,9 +123,10 @@ func TestBooksMeetEveryCase(t *testing.T) {
 			}
 		}
 		meetPlans(f, l, met)
+		meetBench(spools, met)
 		os.RemoveAll(filepath.Clean(dir))
 	}
-	for _, c := range []string{
+	cases := []string{
 		"conflict in purchases.csv", "conflict in weighins.csv", "conflict in consumption.csv", "conflict in queue.csv", "conflict in moves.csv", "conflict in voids.csv",
 		"tare from empty", "tare from purchase", "tare from core", "tare from label", "tare from none",
 		"flag no tare", "flag never weighed", "flag overdrawn", "flag after end", "flag outside", "flag heavier than bought", "flag unpriced", "flag conflict",
@@ -131,12 +134,54 @@ func TestBooksMeetEveryCase(t *testing.T) {
 		"spool named", "spool loaded", "spool chosen", "spool none", "instead",
 		"reorder with figures", "reorder with too little history", "reorder now", "reorder later", "reorder what the queue lacks", "reorder what is nowhere",
 		"quote with a price", "quote without a price", "quote without a spool", "quote in two currencies", "quote by half the waste", "quote for no client", "quote by a learnt k",
-	} {
+	}
+	if bench.on() {
+		cases = append(cases, benchCases...)
+	}
+	for _, c := range cases {
 		if met[c] < 2 {
 			t.Errorf("%s: met %d times in 200 books", c, met[c])
 		}
 	}
 	t.Log(fmt.Sprint(met))
+}
+
+var benchCases = []string{
+	"opened, tare from empty", "opened, tare from purchase", "opened, tare from core", "opened, tare from label", "opened, tare from none",
+	"opened below its tare", "opened after it was used", "opened after it was weighed", "opened and wound off", "opened and weighed again", "opened and outside",
+	"chain of three", "maker of another", "water", "water taken back", "dried and found",
+}
+
+func meetBench(spools map[string]*spool, met map[string]int) {
+	note := func(what string, is bool) {
+		if is {
+			met[what]++
+		}
+	}
+	for _, s := range spools {
+		note("chain of three", len(s.trail) > 2)
+		note("maker of another", s.inherited("maker") != s.buy.get("maker"))
+		for _, d := range s.drifts() {
+			dried := state(d.row) == "dried"
+			note("water", d.waterMG > 0)
+			note("water taken back", dried && d.foundMG > 0)
+			note("dried and found", dried && d.foundMG < 0)
+		}
+		if s.opened == nil {
+			continue
+		}
+		note("opened, tare from "+s.tareFrom, true)
+		note("opened below its tare", s.tareMG != nil && *s.tareMG > s.opened.grossMG)
+		note("opened and wound off", len(s.trail) > 1)
+		for _, e := range s.early {
+			note("opened after it was used", e.kind == use)
+			note("opened after it was weighed", e.kind == weighIn)
+		}
+		for _, w := range s.weighed {
+			note("opened and weighed again", !w.early)
+			note("opened and outside", s.outside(w))
+		}
+	}
 }
 
 // meetPlans notes what reorder and quote are asked of a book at its end.

@@ -16,7 +16,10 @@ type spool struct {
 	diameter, density, densityU  float64
 	price                        *big.Rat // nil: none
 	currency                     string
-	labelU                       float64 // grams
+	labelU                       float64  // grams
+	trail                        []*row   // its purchase, that of the spool it was wound off, and so on
+	opened                       *reading // begun already when it was booked
+	early                        []event  // before an opened spool was booked
 	events                       []event
 	tareMG                       *int64
 	tareFrom                     string
@@ -45,7 +48,13 @@ type event struct {
 	mg int64 // taken: woundOff and use
 }
 
-// base is a weigh-in that moved the book.
+// reading is what the scale showed when an opened spool was booked.
+type reading struct {
+	grossMG int64
+	scaleU  float64
+}
+
+// base is a weigh-in that moved the book, the reading of an opened spool among them.
 type base struct {
 	netMG  int64
 	scaleU float64
@@ -62,6 +71,7 @@ type weighing struct {
 	base       *base // just before it
 	gaveTare   bool  // the label tare
 	afterEnd   bool
+	early      bool // before an opened spool was booked: listed only
 }
 
 // interval lies between two weigh-ins and says how estimates ran.
@@ -87,7 +97,11 @@ func buildSpools(f folder, l *ledgers) map[string]*spool {
 			tareFrom: "none",
 		}
 		s.labelU = f.number("label_u") * grams(s.netMG)
-		s.price, s.currency = price(f, l, buy)
+		s.trail = trail(l, buy)
+		s.price, s.currency = s.priced(f)
+		if g := buy.get("gross_g"); g != "" {
+			s.opened = &reading{milligrams(g), scaleU(f, buy)}
+		}
 		spools[key] = s
 	}
 	for _, r := range l.live["purchases.csv"] {
@@ -107,6 +121,9 @@ func buildSpools(f folder, l *ledgers) map[string]*spool {
 		slices.SortFunc(s.events, func(a, b event) int {
 			return cmp.Or(a.at.Compare(b.at), cmp.Compare(a.kind, b.kind), compareRows(a.row, b.row))
 		})
+		if s.opened != nil {
+			s.early, s.events = apart(s.events, func(e event) bool { return e.at.Before(s.buy.at) })
+		}
 		s.findTare(f)
 		s.play(f)
 	}
@@ -114,28 +131,51 @@ func buildSpools(f folder, l *ledgers) map[string]*spool {
 	return spools
 }
 
-// price is the row's own, or its share of the spool it was wound off.
+// trail follows `from` as far as there are live purchases.
+//
+// Reading taken: a ring of spools wound off each other ends where it closes.
+func trail(l *ledgers, buy *row) []*row {
+	rows := []*row{buy}
+	for {
+		old := l.purchase[fold(rows[len(rows)-1].get("from"))]
+		if rows[len(rows)-1].get("from") == "" || old == nil || slices.Contains(rows, old) {
+			return rows
+		}
+		rows = append(rows, old)
+	}
+}
+
+// priced is the row's own price, or the share of the one that its trail has: a
+// gram costs what it cost there.
 //
 // Readings taken: the share stands also where the old spool had ended ("moves
 // nothing" is said of the book); without a share the row's own currency stays.
-func price(f folder, l *ledgers, buy *row) (*big.Rat, string) {
-	currency := cmp.Or(buy.get("currency"), f.setting("currency"))
-	if p := buy.get("price"); p != "" {
-		return rational(p), currency
+func (s *spool) priced(f folder) (*big.Rat, string) {
+	for _, r := range s.trail {
+		if p := r.get("price"); p != "" {
+			share := big.NewRat(s.netMG, milligrams(r.get("net_g")))
+			return share.Mul(share, rational(p)), cmp.Or(r.get("currency"), f.setting("currency"))
+		}
 	}
-	if buy.get("from") == "" {
-		return nil, currency
+	return nil, cmp.Or(s.buy.get("currency"), f.setting("currency"))
+}
+
+// inherited is a cell of its purchase, or the nearest that its trail has.
+func (s *spool) inherited(column string) string {
+	for _, r := range s.trail {
+		if text := r.get(column); text != "" {
+			return text
+		}
 	}
-	old := l.purchase[fold(buy.get("from"))]
-	if old == nil {
-		return nil, currency
+	return ""
+}
+
+// maker is inherited since the bench step.
+func (s *spool) maker() any {
+	if len(s.trail) > 1 {
+		return bench.then(s.inherited("maker"))
 	}
-	whole, oldCurrency := price(f, l, old)
-	if whole == nil {
-		return nil, currency
-	}
-	share := new(big.Rat).Mul(whole, big.NewRat(milligrams(buy.get("net_g")), milligrams(old.get("net_g"))))
-	return share, oldCurrency
+	return s.buy.get("maker")
 }
 
 // scaleU is u_scale. The settings' scale is for recording, not for reading.
@@ -152,17 +192,37 @@ func scaleU(f folder, weighin *row) float64 {
 
 func state(weighin *row) string { return cmp.Or(weighin.get("state"), "loaded") }
 
+// apart divides events, keeping their order.
+func apart(events []event, is func(event) bool) (those, others []event) {
+	for _, e := range events {
+		if is(e) {
+			those = append(those, e)
+		} else {
+			others = append(others, e)
+		}
+	}
+	return those, others
+}
+
 // findTare climbs down the ladder of tares.
 //
-// Readings taken: an empty weigh-in after the end still measures the core; "its
-// first weigh-in (not empty)" is its first weigh-in, provided that is not empty.
+// Readings taken: an empty weigh-in after the end, or before an opened spool was
+// booked, still measures the core; "its first weigh-in (not empty)" is its first
+// weigh-in, provided that is not empty; of an opened spool that is the reading at
+// its purchase, and consumption dated before comes before it.
 func (s *spool) findTare(f folder) {
 	set := func(mg int64, from string, u float64) {
 		s.tareMG, s.tareFrom, s.tareU = &mg, from, u
 	}
 	var emptied, first *row
 	firstUse := false // something was taken before the first weigh-in
-	for _, e := range s.events {
+	for _, e := range s.early {
+		firstUse = firstUse || e.kind != weighIn
+	}
+	if s.opened != nil {
+		first = s.buy
+	}
+	for _, e := range slices.Concat(s.early, s.events) {
 		if e.kind != weighIn {
 			firstUse = firstUse || first == nil
 			continue
@@ -198,9 +258,25 @@ func (s *spool) findTare(f folder) {
 }
 
 // play walks the spool's life.
+//
+// Readings taken: "dated before the purchase" is by the instant alone; what stands
+// in reconcile beside a weigh-in that is listed only is the figure that the book
+// begins with, and no variance.
 func (s *spool) play(f folder) {
 	s.bookMG = s.netMG
 	var before *weighing // the last tare-d one, for intervals
+	if s.opened != nil && s.tareMG != nil {
+		s.bookMG = s.opened.grossMG - *s.tareMG
+		s.base = &base{s.bookMG, s.opened.scaleU}
+		before = &weighing{row: s.buy, measuredMG: &s.base.netMG}
+	}
+	for _, e := range s.early {
+		if e.kind == weighIn {
+			w := weighing{row: e.row, bookMG: s.bookMG, scaleU: scaleU(f, e.row), early: true}
+			s.measure(&w)
+			s.weighed = append(s.weighed, w)
+		}
+	}
 	var run interval
 	broken := false // by a weighed row or a winding-off
 	first := true
@@ -229,17 +305,10 @@ func (s *spool) play(f folder) {
 		case weighIn:
 			w := weighing{
 				row: e.row, bookMG: s.bookMG, otherMG: s.sinceOtherMG, scaleU: scaleU(f, e.row),
-				base: s.base, afterEnd: s.ended, gaveTare: first && s.tareFrom == "label",
+				base: s.base, afterEnd: s.ended, gaveTare: first && s.opened == nil && s.tareFrom == "label",
 			}
 			first = false
-			if g := e.get("gross_g"); g != "" {
-				gross := milligrams(g)
-				w.grossMG = &gross
-				if s.tareMG != nil {
-					net := gross - *s.tareMG
-					w.measuredMG = &net
-				}
-			}
+			s.measure(&w)
 			s.weighed = append(s.weighed, w)
 			if s.ended {
 				continue
@@ -266,11 +335,37 @@ func (s *spool) play(f folder) {
 	}
 }
 
+func (s *spool) measure(w *weighing) {
+	if g := w.get("gross_g"); g != "" {
+		gross := milligrams(g)
+		w.grossMG = &gross
+		if s.tareMG != nil {
+			net := gross - *s.tareMG
+			w.measuredMG = &net
+		}
+	}
+}
+
+// last is its last weigh-in with a gross, which may be the reading at the
+// purchase of an opened spool; nil: none.
+func (s *spool) last() *weighing {
+	var last *weighing
+	if s.opened != nil {
+		last = &weighing{row: s.buy, grossMG: &s.opened.grossMG, early: true}
+	}
+	for _, w := range s.weighed {
+		if w.grossMG != nil && !w.early {
+			last = &w
+		}
+	}
+	return last
+}
+
 // measuredU is the standard uncertainty of the net that this weigh-in measured.
 func (s *spool) measuredU(w weighing) float64 { return math.Hypot(w.scaleU, s.tareU) }
 
 // baseNet and baseU stand for "that weigh-in", or for the label where no
-// weigh-in moved the book.
+// reading moved the book.
 func (s *spool) baseNet() float64 {
 	if s.base == nil {
 		return grams(s.netMG)
@@ -324,7 +419,7 @@ func (s *spool) perGram() *big.Rat {
 // Reading taken: "none" at the weigh-in that gave the label tare and after the
 // end is said of both.
 func (s *spool) variance(w weighing) (mg int64, u float64, ok bool) {
-	if w.measuredMG == nil || w.gaveTare || w.afterEnd {
+	if w.measuredMG == nil || w.gaveTare || w.afterEnd || w.early {
 		return 0, 0, false
 	}
 	v := square(w.scaleU) + s.estimate.spread(w.otherMG)
@@ -342,5 +437,12 @@ func (s *spool) outside(w weighing) bool {
 }
 
 func (s *spool) heavier(w weighing) bool {
-	return w.measuredMG != nil && grams(*w.measuredMG-s.netMG) > 2*s.measuredU(w)
+	if w.measuredMG == nil || w.early {
+		return false
+	}
+	bought := s.netMG
+	if s.opened != nil {
+		bought = s.opened.grossMG - *s.tareMG
+	}
+	return grams(*w.measuredMG-bought) > 2*s.measuredU(w)
 }

@@ -369,11 +369,65 @@ func (r *lossRow) object() object {
 	return o
 }
 
-// house is what `statement --house` answers.
+// drift is what a weigh-in found the house to have lost, found (below 0) or left
+// on an ended spool.
+type drift struct {
+	*row
+	lostMG, foundMG, remainderMG, waterMG int64
+}
+
+// drifts are those of its weigh-ins.
 //
 // Readings taken: a weigh-in that ends a spool and measured something has a
 // variance too, and what it measured is the remainder; where nothing was measured
-// the remainder is what the book held, also below 0.
+// the remainder is what the book held, also below 0. A dried variance above 0 is
+// found, and is no gain that a later drying could take back.
+func (s *spool) drifts() []drift {
+	var list []drift
+	var variances []int64 // since the purchase or the last drying
+	for _, w := range s.weighed {
+		if w.afterEnd || w.early {
+			continue
+		}
+		d := drift{row: w.row}
+		if w.measuredMG != nil {
+			variance := *w.measuredMG - w.bookMG
+			switch {
+			case variance > 0:
+				d.foundMG = -variance
+			case state(w.row) == "dried":
+				back := min(-variance, greatestLatest(variances))
+				d.foundMG, d.waterMG = back, -variance-back
+			default:
+				d.lostMG = -variance
+			}
+			variances = append(variances, variance)
+			if state(w.row) == "dried" {
+				variances = nil
+			}
+		}
+		if st := state(w.row); st == "empty" || st == "discarded" {
+			d.remainderMG = w.bookMG
+			if w.measuredMG != nil {
+				d.remainderMG = *w.measuredMG
+			}
+		}
+		list = append(list, d)
+	}
+	return list
+}
+
+// greatestLatest is the greatest sum of the last j, over all j from 0.
+func greatestLatest(list []int64) int64 {
+	var sum, greatest int64
+	for _, x := range slices.Backward(list) {
+		sum += x
+		greatest = max(greatest, sum)
+	}
+	return greatest
+}
+
+// house is what `statement --house` answers.
 func house(f folder, l *ledgers, spools map[string]*spool, names shown, q question) object {
 	byClient := map[[2]string]*lossRow{}
 	for _, r := range l.live["consumption.csv"] {
@@ -404,28 +458,14 @@ func house(f folder, l *ledgers, spools map[string]*spool, names shown, q questi
 				row.put(kind, big.NewRat(mg, 1000), s)
 			}
 		}
-		for _, w := range s.weighed {
-			if w.afterEnd || !within(w.row, q) {
+		for _, d := range s.drifts() {
+			if !within(d.row, q) {
 				continue
 			}
-			if w.measuredMG != nil {
-				gone := w.bookMG - *w.measuredMG
-				switch {
-				case state(w.row) == "dried":
-					water += gone
-				case gone < 0:
-					put("found", gone)
-				default:
-					put("lost", gone)
-				}
-			}
-			if st := state(w.row); st == "empty" || st == "discarded" {
-				left := w.bookMG
-				if w.measuredMG != nil {
-					left = *w.measuredMG
-				}
-				put("remainder", left)
-			}
+			water += d.waterMG
+			put("lost", d.lostMG)
+			put("found", d.foundMG)
+			put("remainder", d.remainderMG)
 		}
 	}
 	clients := slices.SortedFunc(maps.Values(byClient), func(a, b *lossRow) int {

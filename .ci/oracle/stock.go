@@ -90,8 +90,7 @@ func cutLast(s, sep string) (before, after string, ok bool) {
 //
 // Readings taken: an ended spool keeps its tare, price and facts, its amounts
 // are 0 (the value only if it has a price); length_m is that of net_g, also
-// where that is negative; "outside" and "heavier than bought" stand on a spool
-// with any such weigh-in.
+// where that is negative; the last weigh-in may be one after the end.
 func stock(f folder, l *ledgers, spools map[string]*spool, names shown) records {
 	list := records{}
 	for key, s := range spools {
@@ -100,7 +99,7 @@ func stock(f folder, l *ledgers, spools map[string]*spool, names shown) records 
 			"spool":         s.name,
 			"material":      names.name("material", s.buy.get("material")),
 			"colour":        names.name("colour", s.buy.get("colour")),
-			"maker":         s.buy.get("maker"),
+			"maker":         s.maker(),
 			"place":         shownPlace(f, l, spools, key),
 			"diameter_mm":   measure(s.diameter),
 			"density_g_cm3": measure(s.density),
@@ -122,10 +121,8 @@ func stock(f folder, l *ledgers, spools map[string]*spool, names shown) records 
 		if s.tareMG != nil {
 			o["tare_g"] = counted(*s.tareMG)
 		}
-		for _, w := range s.weighed {
-			if w.grossMG != nil {
-				o["last_weighed"] = instant(w.at)
-			}
+		if last := s.last(); last != nil {
+			o["last_weighed"] = instant(last.at)
 		}
 		if s.ended {
 			o["drawn_since_g"] = counted(0)
@@ -141,19 +138,20 @@ func stock(f folder, l *ledgers, spools map[string]*spool, names shown) records 
 	return list
 }
 
-func (s *spool) flags(twice bool) flags {
-	list := flags{}
+func (s *spool) flags(twice bool) standing {
+	list := standing{}
 	add := func(name string, holds bool) {
 		if holds {
 			list = append(list, name)
 		}
 	}
 	add("no tare", s.tareMG == nil)
-	add("never weighed", !slices.ContainsFunc(s.weighed, func(w weighing) bool { return w.grossMG != nil }))
+	last := s.last()
+	add("never weighed", last == nil)
 	add("overdrawn", s.bookMG < 0)
 	add("after end", s.afterEnd)
-	add("outside", slices.ContainsFunc(s.weighed, s.outside))
-	add("heavier than bought", slices.ContainsFunc(s.weighed, s.heavier))
+	add("outside", last != nil && s.outside(*last))
+	add("heavier than bought", last != nil && s.heavier(*last))
 	add("unpriced", s.price == nil)
 	add("conflict", twice)
 	return list
