@@ -5,6 +5,7 @@ import (
 	"maps"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -47,6 +48,9 @@ func writeRandomBook(dir string, seed uint64) (instants []string, err error) {
 	g.makeTables()
 	g.makeSpools()
 	g.makeQueue()
+	if inTurn.on() && g.chance(0.6) {
+		g.makeTurns()
+	}
 	g.makeMoves()
 	g.makeMess()
 	g.makeVoids()
@@ -487,6 +491,9 @@ func (g *bookgen) queued(job, client, printer, slot, due string, at time.Time) m
 	if g.chance(0.25) {
 		part = s.leftG * g.between(0.9, 1.03) // a close thing
 	}
+	if inTurn.on() && g.chance(0.1) {
+		part = s.leftG * g.between(1, 2.5) // two or three would do
+	}
 	cells := map[string]string{
 		"entry": g.entry(), "at": g.at(at), "job": g.vary(job), "client": client, "printer": printer, "slot": slot,
 		"part_g": g.orBlank(0.05, g.grams(part)), "support_g": g.orBlank(0.6, g.grams(g.between(0, 9))),
@@ -501,6 +508,13 @@ func (g *bookgen) queued(job, client, printer, slot, due string, at time.Time) m
 			cells["material"] = g.vary(s.material)
 			cells["colour"] = g.orBlank(0.5, g.vary(s.colour))
 		}
+		if inTurn.on() && g.chance(0.5) {
+			more := g.others(s)
+			cells["spool"] = strings.Join(append([]string{cells["spool"]}, more...), "+")
+			if g.chance(0.6) {
+				cells["part_g"] = g.grams(g.between(0, s.leftG*2))
+			}
+		}
 	case 1:
 		cells["material"], cells["colour"] = g.vary(s.material), g.orBlank(0.3, g.vary(s.colour))
 		if slot != "" && printer != "" && g.chance(0.3) {
@@ -513,6 +527,56 @@ func (g *bookgen) queued(job, client, printer, slot, due string, at time.Time) m
 		cells["colour"] = g.orBlank(0.8, "mauve")
 	}
 	return cells
+}
+
+// makeTurns queues jobs that use spools up, one after another, and jobs behind
+// them on the same spools.
+func (g *bookgen) makeTurns() {
+	for n := range 1 + g.IntN(4) {
+		first := one(g, g.spools)
+		ids := append([]string{first.id}, g.others(first)...)
+		g.Shuffle(len(ids), func(i, j int) { ids[i], ids[j] = ids[j], ids[i] })
+		left := 0.0
+		for _, s := range g.spools {
+			if slices.Contains(ids, s.id) {
+				left += s.leftG
+			}
+		}
+		due := ""
+		if g.chance(0.7) {
+			due = g.stamp(one(g, g.dues))
+		}
+		printer := g.known(0.4, g.printers)
+		for m := range 1 + g.IntN(4) {
+			cells := g.add("queue.csv", g.queued(fmt.Sprint("turn ", n, " ", m), "", printer, g.orBlank(0.3, g.slot()), due, g.anytime()))
+			cells["part_g"], cells["purge_g"] = g.grams(left*g.between(0.1, 0.9)), g.orBlank(0.5, "3.5")
+			names := ids
+			if m > 0 && g.chance(0.7) {
+				g.Shuffle(len(ids), func(i, j int) { ids[i], ids[j] = ids[j], ids[i] })
+				names = ids[:1+g.IntN(len(ids))]
+				cells["part_g"] = g.grams(left * g.between(0, 0.3))
+			}
+			cells["spool"] = strings.Join(names, "+")
+			if g.chance(0.03) {
+				for _, column := range []string{"part_g", "support_g", "prime_g", "purge_g"} {
+					cells[column] = ""
+				}
+			}
+		}
+	}
+}
+
+// others names spools to follow one, as a rule of its material and colour.
+func (g *bookgen) others(first *genSpool) (ids []string) {
+	want := 1 + g.pick(6, 3, 1)
+	strict := g.chance(0.8)
+	for _, i := range g.Perm(len(g.spools)) {
+		s := g.spools[i]
+		if s.id != first.id && len(ids) < want && (!strict || s.material == first.material && s.colour == first.colour) {
+			ids = append(ids, g.varyASCII(s.id))
+		}
+	}
+	return ids
 }
 
 func (g *bookgen) makeMoves() {

@@ -2,7 +2,6 @@ package oracle
 
 import (
 	"cmp"
-	"math"
 	"slices"
 	"strings"
 	"time"
@@ -11,11 +10,11 @@ import (
 // need is one slot of one queued job.
 type need struct {
 	*row
-	mg    int64
-	spool *spool
-	from  string // named, loaded, chosen, none
-	tail  float64
-	word  string // the verdict
+	mg     int64
+	spools []*spool // in turn; one for most
+	spool  *spool   // the first
+	from   string   // named, loaded, chosen, none
+	word   string   // the verdict
 }
 
 type job struct {
@@ -23,50 +22,6 @@ type job struct {
 	first *row   // its earliest live row: its place in the queue
 	needs []*need
 	due   *time.Time
-}
-
-// verdict is one spool held against one need.
-type verdict struct {
-	likely, after, u, odds, tail float64
-	word                         string
-	runsOut                      any
-}
-
-// outlook answers whether a spool meets a need, with so much queued ahead of it.
-//
-// Readings taken: an ended spool's margin is its likely 0 less tail and k need;
-// the basis of a queued row changes nothing.
-func outlook(f folder, s *spool, mg, aheadMG int64, tail float64) verdict {
-	k := s.estimate.k
-	v := verdict{likely: s.likely(aheadMG), tail: tail}
-	v.after = v.likely - tail - k*grams(mg)
-	if !s.ended {
-		t := grams(s.sinceOtherMG + aheadMG + mg)
-		v.u = math.Sqrt(square(s.baseU()) + square(t*s.estimate.u) + s.estimate.s2*t)
-		switch {
-		case v.u > 0:
-			v.odds = math.Erfc(-v.after/v.u/math.Sqrt2) / 2
-		case v.after >= 0:
-			v.odds = 1
-		}
-	}
-	switch {
-	case s.ended:
-		v.word = "short"
-	case v.odds >= f.number("enough_odds"):
-		v.word = "enough"
-		return v
-	case v.after < 0:
-		v.word = "short"
-	default:
-		v.word = "marginal"
-	}
-	share := 0.0
-	if mg > 0 {
-		share = min(1, max(0, (v.likely-tail)/(k*grams(mg))))
-	}
-	v.runsOut = measure(share)
-	return v
 }
 
 // queuedJobs gives the jobs that are not over, in order.
@@ -127,52 +82,72 @@ func queuedJobs(l *ledgers) []*job {
 	return jobs
 }
 
-// tail is the need's printer's tail_mm as grams of this spool.
-func tail(f folder, n *need, s *spool) float64 {
+// tailBy is the need's printer's tail_mm as grams of a spool.
+func (n *need) tailBy(f folder) func(*spool) float64 {
 	printer := f.find("printers.csv", "printer", n.get("printer"))
-	if printer == nil || n.get("printer") == "" {
-		return 0
+	return func(s *spool) float64 {
+		if printer == nil || n.get("printer") == "" {
+			return 0
+		}
+		return number(printer.get("tail_mm"), 0) * s.area() * s.density / 1000
 	}
-	return number(printer.get("tail_mm"), 0) * s.area() * s.density / 1000
+}
+
+// named are the spools of a row, in turn, that do not serve the job yet.
+//
+// Reading taken: spools without a live purchase go first, then the first one left
+// says of which material and diameter the others must be.
+func named(r *row, spools map[string]*spool, serving map[*spool]bool) []*spool {
+	var list []*spool
+	for _, id := range strings.Split(r.get("spool"), "+") {
+		if s := spools[fold(trim(id))]; s != nil {
+			list = append(list, s)
+		}
+	}
+	return slices.DeleteFunc(slices.Clone(list), func(s *spool) bool {
+		return serving[s] || !fits(s, list[0].buy.get("material"), "") || s.diameter != list[0].diameter
+	})
 }
 
 // check is the whole queue, and the jobs with the spools that serve them; enough
 // is false if any job is not.
 //
-// Reading taken: a row naming a spool that an earlier row of its job has is
+// Reading taken: a row naming only spools that earlier rows of its job have is
 // served by its material and colour, if it has a material, else by none.
 func check(f folder, l *ledgers, spools map[string]*spool, names shown) (answer object, jobs []*job, enough bool) {
-	ahead := map[*spool]int64{}
+	p := nothingPromised()
 	list := records{}
 	enough = true
 	jobs = queuedJobs(l)
 	for _, j := range jobs {
 		serving := map[*spool]bool{}
-		give := func(n *need, s *spool, from string) {
-			n.spool, n.from, n.tail = s, from, tail(f, n, s)
-			serving[s] = true
+		give := func(n *need, from string, list ...*spool) {
+			n.spools, n.spool, n.from = list, list[0], from
+			for _, s := range list {
+				serving[s] = true
+			}
 		}
 		for _, n := range j.needs {
 			n.from = "none"
-			if s := spools[fold(n.get("spool"))]; s != nil && !serving[s] {
-				give(n, s, "named")
+			if list := named(n.row, spools, serving); len(list) > 0 {
+				give(n, "named", list...)
 			}
 		}
 		for _, n := range j.needs {
 			if n.spool != nil || n.get("material") == "" || n.get("printer") == "" || n.get("slot") == "" {
 				continue
 			}
-			s := loadedAt(l, spools, n.get("printer")+"/"+n.get("slot"))
+			s := loadedAt(l, spools, n.get("printer")+"/"+n.get("slot"), p.gone)
 			if s != nil && !serving[s] && fits(s, n.get("material"), n.get("colour")) {
-				give(n, s, "loaded")
+				give(n, "loaded", s)
 			}
 		}
 		for _, n := range j.needs {
 			if n.spool != nil || n.get("material") == "" {
 				continue
 			}
-			if able := enoughFor(f, spools, n, n.get("material"), n.get("colour"), serving, ahead); len(able) > 0 {
-				give(n, able[0], "chosen")
+			if able := enoughFor(f, spools, n, n.get("material"), n.get("colour"), serving, p); len(able) > 0 {
+				give(n, "chosen", able[0])
 			}
 		}
 
@@ -189,7 +164,7 @@ func check(f folder, l *ledgers, spools map[string]*spool, names shown) (answer 
 		worst := "enough"
 		needs := records{}
 		for _, n := range j.needs {
-			described, word := describe(f, spools, n, names, serving, ahead)
+			described, word := describe(f, spools, n, names, serving, p)
 			n.word = word
 			needs = append(needs, described)
 			if word == "short" || worst == "enough" {
@@ -197,9 +172,7 @@ func check(f folder, l *ledgers, spools map[string]*spool, names shown) (answer 
 			}
 		}
 		for _, n := range j.needs {
-			if n.spool != nil {
-				ahead[n.spool] += n.mg
-			}
+			p.promise(n.spools, n.mg, n.tailBy(f))
 		}
 		o["verdict"], o["needs"] = worst, needs
 		enough = enough && worst == "enough"
@@ -208,7 +181,7 @@ func check(f folder, l *ledgers, spools map[string]*spool, names shown) (answer 
 	return object{"jobs": list}, jobs, enough
 }
 
-func describe(f folder, spools map[string]*spool, n *need, names shown, serving map[*spool]bool, ahead map[*spool]int64) (object, string) {
+func describe(f folder, spools map[string]*spool, n *need, names shown, serving map[*spool]bool, p *promised) (object, string) {
 	o := object{
 		"slot":       n.get("slot"),
 		"spool":      nil,
@@ -219,50 +192,40 @@ func describe(f folder, spools map[string]*spool, n *need, names shown, serving 
 		"instead": textList{},
 	}
 	material, colour, word := n.get("material"), n.get("colour"), "short"
+	inTurnIDs, handsOver := idsOf(n.spools), records{}
 	if s := n.spool; s != nil {
-		v := outlook(f, s, n.mg, ahead[s], n.tail)
+		v := outlook(f, n.spools, n.mg, p, n.tailBy(f))
 		material, colour, word = s.buy.get("material"), s.buy.get("colour"), v.word
 		o["spool"] = s.name
 		o["need_m"] = measure(s.length(grams(n.mg)))
 		o["likely_g"], o["tail_g"], o["after_g"] = guessed(v.likely), guessed(v.tail), guessed(v.after)
 		o["u_g"], o["odds"], o["verdict"], o["runs_out_at"] = measure(v.u), odds(v.odds), v.word, v.runsOut
+		for i, at := range v.handsOver {
+			handsOver = append(handsOver, object{"spool": n.spools[i+1].name, "at": measure(at)})
+		}
 	}
+	o["spools"], o["hands_over"] = inTurn.then(inTurnIDs), inTurn.then(handsOver)
 	o["material"], o["colour"] = names.name("material", material), names.name("colour", colour)
+	offer := textList{}
 	if word != "enough" && material != "" {
-		instead, wanted := textList{}, colour // "that colour" is the one told; a row without one takes any
+		wanted := colour // "that colour" is the one told; a row without one takes any
 		if n.get("colour") == "" {
 			wanted = ""
 		}
-		for _, s := range enoughFor(f, spools, n, material, wanted, serving, ahead) {
-			instead = append(instead, s.name)
-		}
+		instead := idsOf(enoughFor(f, spools, n, material, wanted, serving, p))
 		o["instead"] = instead
+		if len(instead) == 0 {
+			offer = idsOf(inTurnFor(f, spools, n, serving, p))
+		}
 	}
+	o["in_turn"] = inTurn.then(offer)
 	return o, word
 }
 
-func fits(s *spool, material, colour string) bool {
-	return fold(s.buy.get("material")) == fold(material) && (colour == "" || fold(s.buy.get("colour")) == fold(colour))
-}
-
-// enoughFor lists the spools of that material and colour (blank: any) that
-// would be enough and do not serve the job, least likely net first.
-func enoughFor(f folder, spools map[string]*spool, n *need, material, colour string, serving map[*spool]bool, ahead map[*spool]int64) []*spool {
-	var able []*spool
-	for _, s := range spools {
-		if s.ended || serving[s] || !fits(s, material, colour) {
-			continue
-		}
-		if outlook(f, s, n.mg, ahead[s], tail(f, n, s)).word == "enough" {
-			able = append(able, s)
-		}
+func idsOf(list []*spool) textList {
+	ids := textList{}
+	for _, s := range list {
+		ids = append(ids, s.name)
 	}
-	slices.SortFunc(able, func(a, b *spool) int {
-		la, lb := a.likely(ahead[a]), b.likely(ahead[b])
-		if math.Abs(la-lb) < 1e-9 { // equal but for the last bits of a float
-			return compareRows(a.buy, b.buy)
-		}
-		return cmp.Or(cmp.Compare(la, lb), strings.Compare(a.name, b.name))
-	})
-	return able
+	return ids
 }

@@ -46,9 +46,9 @@ var columns = map[string][]string{
 	"bills.csv":       {"entry", "at", "bill", "client", "from", "to", "currency", "billed", "lines", "sha256", "note"},
 }
 
-// named columns came later: the canonical form has those that are not blank at
+// lateColumns came later: the canonical form has those that are not blank at
 // its end, so that older rows keep their names.
-var named = map[string][]string{
+var lateColumns = map[string][]string{
 	"purchases.csv":   {"gross_g", "scale"},
 	"consumption.csv": {"slot", "file"},
 }
@@ -74,11 +74,11 @@ func (r *row) content() string {
 func (r *row) contentBy(spell func(column, text string) string) string {
 	parts := []string{r.file}
 	for _, c := range columns[r.file] {
-		if !slices.Contains(named[r.file], c) {
+		if !slices.Contains(lateColumns[r.file], c) {
 			parts = append(parts, spell(c, r.get(c)))
 		}
 	}
-	for _, c := range named[r.file] {
+	for _, c := range lateColumns[r.file] {
 		if r.get(c) != "" {
 			parts = append(parts, c+"="+spell(c, r.get(c)))
 		}

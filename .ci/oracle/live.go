@@ -66,8 +66,8 @@ func liveLedgers(f folder, asOf *time.Time) *ledgers {
 	l.live["purchases.csv"] = counting
 	for _, file := range []string{"weighins.csv", "consumption.csv", "queue.csv", "moves.csv"} {
 		l.live[file] = slices.DeleteFunc(l.live[file], func(r *row) bool {
-			spool := r.get("spool")
-			return spool != "" && l.purchase[fold(spool)] == nil
+			ids := strings.Split(r.get("spool"), "+") // several in the queue alone
+			return r.get("spool") != "" && !slices.ContainsFunc(ids, func(id string) bool { return l.purchase[fold(trim(id))] != nil })
 		})
 	}
 	return l

@@ -185,6 +185,12 @@ func questions(seed uint64, instants []string) []question {
 	return list
 }
 
+// severalInTurn: what such a job costs, and of which colour it takes, the contract
+// does not say.
+func severalInTurn(j *job) bool {
+	return slices.ContainsFunc(j.needs, func(n *need) bool { return strings.Contains(n.get("spool"), "+") })
+}
+
 // plans asks what to buy, and what jobs will cost, as of some instants: both
 // depend on the day.
 func plans(f folder, seed uint64, instants []string) []question {
@@ -196,9 +202,14 @@ func plans(f folder, seed uint64, instants []string) []question {
 		if err != nil {
 			panic(err)
 		}
-		list = append(list, question{command: "reorder", window: []int{14, 30, 90, 90, 365}[r.IntN(5)], asOf: &at, asOfText: text})
-		if jobs := queuedJobs(liveLedgers(f, &at)); len(jobs) > 0 {
-			if job := jobs[r.IntN(len(jobs))].first.get("job"); job != "" {
+		jobs := queuedJobs(liveLedgers(f, &at))
+		window := []int{14, 30, 90, 90, 365}[r.IntN(5)]
+		if !slices.ContainsFunc(jobs, severalInTurn) {
+			list = append(list, question{command: "reorder", window: window, asOf: &at, asOfText: text})
+		}
+		if len(jobs) > 0 {
+			i := r.IntN(len(jobs))
+			if job := jobs[i].first.get("job"); job != "" && !severalInTurn(jobs[i]) {
 				list = append(list, question{command: "quote", job: job, asOf: &at, asOfText: text})
 			}
 		}

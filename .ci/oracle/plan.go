@@ -252,7 +252,7 @@ func newPlanner(f folder, l *ledgers, spools map[string]*spool, q planQuestion) 
 
 // lessLikely orders by likely net now, then by purchase.
 func lessLikely(a, b *spool) int {
-	if la, lb := a.likely(0), b.likely(0); math.Abs(la-lb) >= 1e-9 {
+	if la, lb := a.likely(), b.likely(); math.Abs(la-lb) >= 1e-9 {
 		return cmp.Compare(la, lb)
 	}
 	return compareRows(a.buy, b.buy)

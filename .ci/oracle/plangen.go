@@ -179,7 +179,7 @@ func (g *bookgen) askPlan(f folder) (planQuestion, bool) {
 			load.filament = g.vary(s.buy.get("material")) + "/" + g.vary(colour)
 		}
 		q.loads = append(q.loads, load)
-		amount := g.between(0, min(20, max(0, s.likely(0))))
+		amount := g.between(0, min(20, max(0, s.likely())))
 		switch _, _, asked := cutLast(load.filament, "/"); {
 		case tight && asked && g.chance(0.6):
 			amount = g.barelyEnough(f, s, changesTo(i, sequence))
@@ -252,7 +252,7 @@ func changesTo(slot int, sequence []int) (changes int) {
 
 // barelyEnough is about the most that a spool is chosen for, less some prime.
 func (g *bookgen) barelyEnough(f folder, s *spool, changes int) float64 {
-	low, high := 0.0, max(0, s.likely(0))
+	low, high := 0.0, max(0, s.likely())
 	for range 40 {
 		middle := (low + high) / 2
 		if enough, _ := s.isEnough(f, new(big.Rat).SetFloat64(middle)); enough {
@@ -271,7 +271,7 @@ func (g *bookgen) closeThing(s *spool, changes int) float64 {
 	printer := one(g, g.rows["printers.csv"])
 	loads := float64(g.IntN(changes + 1))
 	wasteMM3 := loads*number(printer["purge_mm3"], 0) + float64(changes)*number(printer["prime_mm3"], 0)
-	left := (s.likely(0) - number(printer["tail_mm"], 0)*s.area()*s.density/1000) / s.estimate.k
+	left := (s.likely() - number(printer["tail_mm"], 0)*s.area()*s.density/1000) / s.estimate.k
 	if g.chance(0.7) {
 		left += g.NormFloat64() * 0.3
 	}

@@ -51,7 +51,7 @@ func reorder(f folder, l *ledgers, spools map[string]*spool, names shown, jobs [
 		}
 		if spool := spools[fold(buy.get("spool"))]; !spool.ended {
 			s.spools++
-			s.onHand += max(0, spool.likely(0))
+			s.onHand += max(0, spool.likely())
 		}
 	}
 	begun := "9999"

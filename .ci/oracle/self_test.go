@@ -120,6 +120,7 @@ func TestBooksMeetEveryCase(t *testing.T) {
 				if len(n["instead"].(textList)) > 0 {
 					met["instead"]++
 				}
+				meetInTurn(n, met)
 			}
 		}
 		meetPlans(f, l, met)
@@ -137,6 +138,9 @@ func TestBooksMeetEveryCase(t *testing.T) {
 	}
 	if bench.on() {
 		cases = append(cases, benchCases...)
+	}
+	if inTurn.on() {
+		cases = append(cases, inTurnCases...)
 	}
 	for _, c := range cases {
 		if met[c] < 2 {
@@ -182,6 +186,39 @@ func meetBench(spools map[string]*spool, met map[string]int) {
 			note("opened and outside", s.outside(w))
 		}
 	}
+}
+
+var inTurnCases = []string{
+	"several in turn", "handed over", "handed over at once", "handed over twice", "not reached", "short in turn", "two offered in turn", "three offered in turn", "offered behind its own",
+}
+
+func meetInTurn(n object, met map[string]int) {
+	note := func(what string, is bool) {
+		if is {
+			met[what]++
+		}
+	}
+	if !inTurn.on() {
+		return
+	}
+	over := n["hands_over"].(records)
+	handed := 0
+	for _, o := range over {
+		at := o["at"].(measure)
+		note("handed over", at > 0 && at < 1)
+		note("handed over at once", at == 0)
+		note("not reached", at == 1)
+		if at > 0 && at < 1 {
+			handed++
+		}
+	}
+	note("several in turn", len(over) > 0)
+	note("handed over twice", handed > 1)
+	note("short in turn", len(over) > 0 && n["verdict"] == "short")
+	offer := n["in_turn"].(textList)
+	note("two offered in turn", len(offer) == 2)
+	note("three offered in turn", len(offer) == 3)
+	note("offered behind its own", len(offer) > 0 && n["spool"] != nil)
 }
 
 // meetPlans notes what reorder and quote are asked of a book at its end.

@@ -380,13 +380,8 @@ func (s *spool) baseU() float64 {
 	return math.Hypot(s.base.scaleU, s.tareU)
 }
 
-// likely is the likely net once these queued grams are gone too.
-func (s *spool) likely(aheadMG int64) float64 {
-	if s.ended {
-		return 0
-	}
-	return s.baseNet() - grams(s.sinceWeighedMG) - s.estimate.k*grams(s.sinceOtherMG+aheadMG)
-}
+// likely is its likely net now.
+func (s *spool) likely() float64 { return nothingPromised().likely(s) }
 
 func (s *spool) netU() float64 {
 	if s.ended {

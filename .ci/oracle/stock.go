@@ -45,13 +45,15 @@ func places(l *ledgers) map[string]arrival {
 	return at
 }
 
-// loadedAt finds the unended spool that came last to a place.
-func loadedAt(l *ledgers, spools map[string]*spool, place string) *spool {
+func ended(s *spool) bool { return s.ended }
+
+// loadedAt finds the spool that came last to a place, of those not gone.
+func loadedAt(l *ledgers, spools map[string]*spool, place string, gone func(*spool) bool) *spool {
 	var there *spool
 	var since arrival
 	at := places(l)
 	for key, a := range at {
-		if spools[key].ended || fold(a.place) != fold(place) {
+		if gone(spools[key]) || fold(a.place) != fold(place) {
 			continue
 		}
 		if there == nil || cmp.Or(since.at.Compare(a.at), cmp.Compare(since.rank, a.rank), compareRows(since.row, a.row)) < 0 {
@@ -72,7 +74,7 @@ func shownPlace(f folder, l *ledgers, spools map[string]*spool, key string) stri
 	if !ok || spools[key].ended || f.find("printers.csv", "printer", printer) == nil {
 		return place
 	}
-	if loadedAt(l, spools, place) != spools[key] {
+	if loadedAt(l, spools, place, ended) != spools[key] {
 		return ""
 	}
 	return place
@@ -107,7 +109,7 @@ func stock(f folder, l *ledgers, spools map[string]*spool, names shown) records 
 			"tare_from":     s.tareFrom,
 			"net_g":         counted(s.bookMG),
 			"u_g":           measure(s.netU()),
-			"likely_g":      guessed(s.likely(0)),
+			"likely_g":      guessed(s.likely()),
 			"length_m":      measure(s.length(net)),
 			"u_m":           measure(s.lengthU(f, net, s.netU())),
 			"last_weighed":  nil,
