@@ -15,8 +15,10 @@ import (
 type planQuestion struct {
 	printers []string // none: all of the book
 	loads    []planLoad
-	uses     []planUse // in order; slots as they are written
-	sliced   bool      // uses are of a G-code file: thousandths of a mm, not of a gram
+	uses     []planUse       // in order; slots as they are written
+	sliced   bool            // uses are of a G-code file: thousandths of a mm, not of a gram
+	boxes    map[string]*box // by slot, of a sliced file
+	asItLies bool
 	pins     map[string]int
 	weights  map[string]string // typed, by spool
 	asOf     *time.Time
@@ -33,8 +35,10 @@ type planUse struct {
 // planSlot is a slot with what was found to stand on it.
 type planSlot struct {
 	name             string
-	spool            *spool // nil: none is enough, and the slot is short
-	material, colour string // as it was loaded, where no spool was found
+	spool            *spool   // nil: none is enough, and the slot is short
+	spools           []*spool // in turn, that one first
+	box              *box     // nil: not known
+	material, colour string   // as it was loaded, where no spool was found
 	density          *big.Rat
 	needG            *big.Rat // part and support; nil without a spool
 	changes          int      // to this slot
@@ -51,12 +55,22 @@ func (s planSlot) colourName() string {
 	return s.colour
 }
 
+// materialName is what limits.csv and purges.csv know it by.
+func (s planSlot) materialName() string {
+	if s.spool != nil {
+		return s.spool.buy.get("material")
+	}
+	return s.material
+}
+
 func (s planSlot) shortName() string {
 	if s.spool != nil {
-		return s.spool.name
+		return s.spoolNames()
 	}
 	return s.material + "/" + s.colour
 }
+
+func (s planSlot) spoolNames() string { return strings.Join(idsOf(s.spools), "+") }
 
 // planPrinter is a row of printers.csv.
 type planPrinter struct {
@@ -81,6 +95,7 @@ type planner struct {
 	byCost     bool  // else the second level is grams
 	currency   string
 	timed      bool // an hour has its cost on every printer
+	asItLies   bool
 	tooNear    bool // a verdict hangs on the last bits of a float: ask another question
 	conflicted bool
 }
@@ -101,10 +116,15 @@ type planOutcome struct {
 	short         []string
 	second        *big.Rat // the second level: weighted waste, with the cost of time where it counts
 	changeSeconds *big.Rat
+	shift         shift
 }
 
-// compare orders outcomes by the three levels.
+// compare orders outcomes by the four levels.
 func (o planOutcome) compare(other planOutcome) int {
+	return cmp.Or(o.compareWaste(other), o.shift.length().Cmp(other.shift.length()))
+}
+
+func (o planOutcome) compareWaste(other planOutcome) int {
 	return cmp.Or(cmp.Compare(len(o.short), len(other.short)), o.second.Cmp(other.second), o.changeSeconds.Cmp(other.changeSeconds))
 }
 
@@ -142,14 +162,14 @@ func massOf(mm, diameter, density *big.Rat) *big.Rat {
 // compared that lays most; part and support of a sliced file are booked to 0.001 g,
 // half up, as typed lengths are.
 func newPlanner(f folder, l *ledgers, spools map[string]*spool, q planQuestion) *planner {
-	p := &planner{f: f}
+	p := &planner{f: f, asItLies: q.asItLies}
 	index := map[string]int{}
 	var uses []planUse
 	for _, u := range q.uses {
 		name := fold(u.slot)
 		if _, ok := index[name]; !ok {
 			index[name] = len(p.slots)
-			p.slots = append(p.slots, planSlot{name: name, weight: count(1)})
+			p.slots = append(p.slots, planSlot{name: name, weight: count(1), box: q.boxes[u.slot]})
 			uses = append(uses, planUse{})
 		}
 		i := index[name]
@@ -177,9 +197,9 @@ func newPlanner(f folder, l *ledgers, spools map[string]*spool, q planQuestion) 
 		}
 		return ratSum(part, support)
 	}
-	give := func(i int, s *spool) {
-		slot := &p.slots[i]
-		slot.spool = s
+	give := func(i int, list ...*spool) {
+		slot, s := &p.slots[i], list[0]
+		slot.spool, slot.spools = s, list
 		slot.density = s.ratDensity(f)
 		slot.needG = need(i, rational(s.buy.get("diameter_mm")), slot.density)
 	}
@@ -193,9 +213,13 @@ func newPlanner(f folder, l *ledgers, spools map[string]*spool, q planQuestion) 
 			p.slots[i].material, p.slots[i].colour = material, colour
 			continue
 		}
-		s := spools[fold(load.filament)]
-		give(i, s)
-		taken[s] = true
+		var list []*spool
+		for _, id := range strings.Split(load.filament, "+") {
+			s := spools[fold(id)]
+			list = append(list, s)
+			taken[s] = true
+		}
+		give(i, list...)
 	}
 	order := make([]int, len(p.slots))
 	for i := range order {
@@ -279,12 +303,13 @@ func (s *spool) isEnough(f folder, needG *big.Rat) (enough, near bool) {
 	return odds >= edge, math.Abs(odds-edge) < 1e-9
 }
 
-// choosePrinters keeps those asked for, in the order of printers.csv.
+// choosePrinters keeps those asked for, else the owned ones, in the order of
+// printers.csv.
 func (p *planner) choosePrinters(asked []string) {
 	seen := map[string]bool{}
 	for _, r := range p.f["printers.csv"] {
 		name := fold(r.get("printer"))
-		wanted := len(asked) == 0 || slices.ContainsFunc(asked, func(a string) bool { return fold(a) == name })
+		wanted := len(asked) == 0 && r.get("owned") != "0" || slices.ContainsFunc(asked, func(a string) bool { return fold(a) == name })
 		if seen[name] || !wanted {
 			continue
 		}
@@ -346,17 +371,23 @@ func (p *planner) price() {
 }
 
 // purgeVolume is mm3 flushed when a nozzle that held one slot is brought another.
+//
+// Reading taken: a blank material is any, as where the column is absent.
 func (p *planner) purgeVolume(printer planPrinter, from, to planSlot) *big.Rat {
 	var best *row
 	bestRank := []int{-1}
 	for _, r := range p.f["purges.csv"] {
-		rank := []int{0, 0, 0}
+		rank := []int{0, 0, 0, 0, 0} // names, printer, to_colour, to_material, from_colour
 		fits := true
 		for _, c := range []struct {
 			column, name string
 			place        int
-		}{{"printer", printer.get("printer"), 1}, {"from_colour", from.colourName(), 0}, {"to_colour", to.colourName(), 2}} {
-			if r.get(c.column) == "*" {
+		}{
+			{"printer", printer.get("printer"), 1}, {"to_colour", to.colourName(), 2}, {"to_material", to.materialName(), 3},
+			{"from_colour", from.colourName(), 4}, {"from_material", from.materialName(), 0},
+		} {
+			material := c.column == "to_material" || c.column == "from_material"
+			if text := r.get(c.column); text == "*" || text == "" && material {
 				continue
 			}
 			fits = fits && fold(r.get(c.column)) == fold(c.name)
@@ -468,22 +499,35 @@ func (p *planner) judge(printer planPrinter, t tally) planOutcome {
 	return o
 }
 
-// runsShort: margin = net at the last weigh-in - W - tail - k T is below 0.
+// runsShort: the margin is below 0. Of several spools in turn those count that
+// hold more than their tail, if none does the last alone.
+//
+// Reading taken: as everywhere in a plan the queue does not count.
 func (p *planner) runsShort(printer planPrinter, slot planSlot, needG *big.Rat) bool {
-	s := slot.spool
-	netMG := s.netMG
-	if s.base != nil {
-		netMG = s.base.netMG
+	k := new(big.Rat).SetFloat64(slot.spool.estimate.k)
+	tail := massOf(printer.number("tail_mm"), rational(slot.spool.buy.get("diameter_mm")), slot.density)
+	margin, counting := new(big.Rat), 0
+	exactly := slot.spool.estimate.k == 1
+	for i, s := range slot.spools {
+		netMG := s.netMG
+		if s.base != nil {
+			netMG = s.base.netMG
+		}
+		has := big.NewRat(netMG-s.sinceWeighedMG, 1000)
+		has.Sub(has, ratMul(k, big.NewRat(s.sinceOtherMG, 1000)))
+		has.Sub(has, tail)
+		if has.Sign() > 0 || i == len(slot.spools)-1 && counting == 0 {
+			margin.Add(margin, has)
+			counting++
+		}
+		if near, _ := has.Float64(); len(slot.spools) > 1 && math.Abs(near) < 1e-6 {
+			p.tooNear = true
+		}
 	}
-	k := new(big.Rat).SetFloat64(s.estimate.k)
-	tail := massOf(printer.number("tail_mm"), rational(s.buy.get("diameter_mm")), slot.density)
-	margin := big.NewRat(netMG-s.sinceWeighedMG, 1000)
-	margin.Sub(margin, tail)
-	margin.Sub(margin, ratMul(k, ratSum(big.NewRat(s.sinceOtherMG, 1000), needG)))
+	margin.Sub(margin, ratMul(k, needG))
 	// A learnt k is a float; a need that leaves nothing at all is decided by its
 	// last bit, unless all is counted.
-	counted := s.estimate.k == 1 && margin.Sign() == 0
-	if near, _ := margin.Float64(); math.Abs(near) < 1e-6 && !counted {
+	if near, _ := margin.Float64(); math.Abs(near) < 1e-6 && !(exactly && margin.Sign() == 0) {
 		p.tooNear = true
 	}
 	return margin.Sign() < 0
@@ -497,6 +541,7 @@ type plan struct {
 	walked   int // assignments
 
 	shortDecides bool // least waste and fewest short are not one assignment
+	boundDecides bool // limits or reach forbid what would be better
 }
 
 // plans are the printers, the best first.
@@ -506,16 +551,22 @@ func (p *planner) plans() []plan {
 	var list []plan
 	for _, printer := range p.printers {
 		one := plan{printer: printer}
-		judged := map[tally]bool{} // equal counts come to the same
-		var leastWaste planOutcome
+		judged := map[tally]planOutcome{} // equal counts come to the same
+		var leastWaste, unbound planOutcome
 		p.everyAssignment(printer, func(nozzles []int) {
 			one.walked++
 			t := p.play(nozzles)
-			if judged[t] {
+			o, ok := judged[t]
+			if !ok {
+				o = p.judge(printer, t)
+				judged[t] = o
+			}
+			if unbound.second == nil || o.compareWaste(unbound) < 0 {
+				unbound = o
+			}
+			if o.shift, ok = p.possible(printer, nozzles); !ok {
 				return
 			}
-			judged[t] = true
-			o := p.judge(printer, t)
 			if !one.feasible || o.compare(one.best) < 0 {
 				o.nozzles = slices.Clone(nozzles)
 				one.feasible, one.best = true, o
@@ -524,6 +575,7 @@ func (p *planner) plans() []plan {
 				leastWaste = o
 			}
 		})
+		one.boundDecides = unbound.second != nil && (!one.feasible || one.best.compareWaste(unbound) > 0)
 		one.shortDecides = one.feasible && len(leastWaste.short) > len(one.best.short)
 		list = append(list, one)
 	}

@@ -66,14 +66,32 @@ func (c *planCases) note(p *planner, want []plan, q planQuestion) {
 	hold("weighted", weighted)
 	hold("k learnt", k)
 	hold("purges by pair", len(p.f["purges.csv"]) > 0)
+	moved, bound, turns := false, false, false
+	for _, one := range want {
+		moved = moved || one.feasible && one.best.shift.length().Sign() > 0
+		bound = bound || one.boundDecides
+	}
+	for _, s := range p.slots {
+		turns = turns || len(s.spools) > 1
+	}
+	hold("moved on the plate", moved)
+	hold("bound by limits or reach", bound)
+	hold("as it lies", q.asItLies)
+	hold("spools in turn on a slot", turns)
+	hold("limits", len(p.f["limits.csv"]) > 0)
+	hold("purges by material", slices.ContainsFunc(p.f["purges.csv"], func(r *row) bool { return r.get("to_material") != "" }))
 }
 
 func (c *planCases) report(t *testing.T) {
-	for _, name := range []string{
+	cases := []string{
 		"sliced file", "as of", "pinned", "conflict", "by cost", "in grams", "with the cost of time", "six slots or more", "none feasible",
 		"printer that runs short", "more than one nozzle", "printer not feasible", "shortness decides between printers", "shortness decides against waste",
 		"tie of printers", "slot without a spool", "spool found by material", "weighted", "k learnt", "purges by pair",
-	} {
+	}
+	if reach.on() {
+		cases = append(cases, "moved on the plate", "bound by limits or reach", "as it lies", "spools in turn on a slot", "limits", "purges by material")
+	}
+	for _, name := range cases {
 		if c.met[name]*100 < c.questions {
 			t.Errorf("%s: met %d times in %d prints", name, c.met[name], c.questions)
 		}

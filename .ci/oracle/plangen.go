@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"maps"
+	"math"
 	"math/big"
 	"math/rand/v2"
 	"os"
@@ -34,6 +35,10 @@ func writePlanBook(dir string, seed uint64) (*bookgen, error) {
 		}
 	}
 	g.makePurges()
+	if reach.on() {
+		g.makeLimits()
+		g.makeNozzles()
+	}
 	if g.chance(0.25) {
 		words := []string{}
 		for _, i := range g.Perm(len(g.spools))[:1+g.IntN(min(3, len(g.spools)))] {
@@ -59,6 +64,15 @@ func (g *bookgen) makePlanPrinters() {
 		})
 		if hours == 1 || hours == 2 && g.chance(0.5) {
 			cells["hour_cost"] = one(g, []string{"0.8", "9", "25", "0", "3.333"})
+		}
+	}
+	if reach.on() {
+		for _, cells := range g.rows["printers.csv"] {
+			if g.chance(0.12) {
+				cells["owned"], cells["price"] = "0", "1290"
+			} else {
+				cells["owned"] = g.orBlank(0.7, "1")
+			}
 		}
 	}
 	if g.chance(0.15) && len(g.printers) > 1 { // alike but for the name: a tie
@@ -111,18 +125,71 @@ func (g *bookgen) makePurges() {
 	for range 1 + g.IntN(12) {
 		printer := star(one(g, append(slices.Clone(g.printers), "Lent Box")), 0.5)
 		from, to := star(one(g, names), 0.45), star(one(g, names), 0.45)
-		if key := fold(printer) + ":" + fold(from) + ":" + fold(to); used[key] {
-			continue
-		} else {
-			used[key] = true
+		cells := map[string]string{"printer": printer, "from_colour": from, "to_colour": to, "purge_mm3": one(g, []string{"0", "40", "77.7", "180", "300", "620"})}
+		if reach.on() && g.chance(0.7) {
+			cells["from_material"], cells["to_material"] = star(one(g, g.materials), 0.5), star(one(g, g.materials), 0.5)
 		}
-		g.add("purges.csv", map[string]string{"printer": printer, "from_colour": from, "to_colour": to, "purge_mm3": one(g, []string{"0", "40", "77.7", "180", "300", "620"})})
+		key := fold(printer) + ":" + fold(from) + ":" + fold(to) + ":" + fold(cmp.Or(cells["from_material"], "*")) + ":" + fold(cmp.Or(cells["to_material"], "*"))
+		if !used[key] {
+			used[key] = true
+			g.add("purges.csv", cells)
+		}
+	}
+}
+
+func (g *bookgen) makeLimits() {
+	if !g.chance(0.45) {
+		return
+	}
+	used := map[string]bool{}
+	for range 1 + g.IntN(4) {
+		cells := map[string]string{"printer": "*", "nozzle": "*", "material": g.vary(one(g, g.materials)), "why": one(g, []string{"it buckles in the feeder", "it wears a soft nozzle, fast", "does not stick to it"})}
+		if g.chance(0.6) {
+			cells["printer"] = g.vary(one(g, g.printers))
+		}
+		if g.chance(0.7) {
+			cells["nozzle"] = strconv.Itoa(1 + g.IntN(2))
+		}
+		if g.chance(0.5) {
+			cells["beside"] = g.vary(one(g, g.materials))
+		}
+		key := fold(strings.Join([]string{cells["printer"], cells["nozzle"], cells["material"], cells["beside"]}, ":"))
+		if fold(cells["material"]) != fold(cells["beside"]) && !used[key] {
+			used[key] = true
+			g.add("limits.csv", cells)
+		}
+	}
+}
+
+// makeNozzles says where nozzles reach, on a plate of about 200 by 200 by 120 mm.
+func (g *bookgen) makeNozzles() {
+	if !g.chance(0.6) {
+		return
+	}
+	seen := map[string]bool{}
+	for _, printer := range g.rows["printers.csv"] {
+		if seen[printer["printer"]] {
+			continue
+		}
+		seen[printer["printer"]] = true
+		for n := range strings.Count(printer["feeds"], "+") + 1 {
+			if g.chance(0.25) {
+				continue
+			}
+			mm := func(blank, low, high float64) string {
+				return g.orBlank(blank, strconv.FormatFloat(math.Round(g.between(low, high)*10)/10, 'f', -1, 64))
+			}
+			g.add("nozzles.csv", map[string]string{
+				"printer": g.vary(printer["printer"]), "nozzle": strconv.Itoa(n + 1), "note": g.note(),
+				"x_min_mm": mm(0.3, -30, 60), "x_max_mm": mm(0.3, 120, 220), "y_min_mm": mm(0.3, -30, 40), "y_max_mm": mm(0.3, 150, 220), "z_max_mm": mm(0.5, 1, 12),
+			})
+		}
 	}
 }
 
 // askPlan thinks of a print for the book as it stands.
 func (g *bookgen) askPlan(f folder) (planQuestion, bool) {
-	q := planQuestion{sliced: g.chance(0.3)}
+	q := planQuestion{sliced: g.chance(0.3) || reach.on() && g.chance(0.3)}
 	if g.chance(0.15) {
 		text := one(g, g.rows["purchases.csv"])["at"]
 		if len(g.rows["consumption.csv"]) > 0 && g.chance(0.7) {
@@ -168,6 +235,13 @@ func (g *bookgen) askPlan(f folder) (planQuestion, bool) {
 		s = able[min(i, len(able)-1)]
 		if i < len(able) && g.chance(0.75) {
 			load.filament = g.varyASCII(s.name)
+			if reach.on() && i == slots-1 && g.chance(0.4) { // the others stand on no slot
+				for _, next := range able[i+1:] {
+					if fold(next.buy.get("material")) == fold(s.buy.get("material")) && next.diameter == s.diameter && g.chance(0.6) && strings.Count(load.filament, "+") < 3 {
+						load.filament += "+" + g.varyASCII(next.name)
+					}
+				}
+			}
 		} else {
 			if !q.sliced {
 				s = one(g, able)
@@ -207,10 +281,42 @@ func (g *bookgen) askPlan(f folder) (planQuestion, bool) {
 			q.pins[names[i]] = 1 + g.pick(5, 5, 2, 1)
 		}
 	}
+	if reach.on() {
+		q.asItLies = g.chance(0.2)
+		if q.sliced {
+			q.boxes = map[string]*box{}
+			for _, name := range names {
+				q.boxes[name] = g.somewhere(f)
+			}
+			for n, u := range q.uses { // layers of 0.2 mm
+				q.boxes[u.slot].zMax = big.NewRat(int64(n+1), 5)
+			}
+		}
+	}
 	if g.chance(0.12) {
 		q.weights = map[string]string{g.varyASCII(able[0].name): one(g, []string{"7", "0.5", "30"})}
 	}
 	return q, true
+}
+
+// somewhere is a place on the plate; now and then just at the end of a reach, half
+// a thousandth beyond it, or two thousandths.
+func (g *bookgen) somewhere(f folder) *box {
+	rat := func(low, high float64) *big.Rat { return big.NewRat(int64(g.between(low, high)*100), 100) }
+	b := &box{xMin: rat(0, 90), yMin: rat(0, 90)}
+	b.xMax, b.yMax = ratSum(b.xMin, rat(1, 120)), ratSum(b.yMin, rat(1, 120))
+	if rows := f["nozzles.csv"]; len(rows) > 0 && g.chance(0.4) {
+		r, beyond := one(g, rows), one(g, []*big.Rat{new(big.Rat), big.NewRat(1, 2000), big.NewRat(2, 1000)})
+		if text := r.get("x_max_mm"); text != "" {
+			b.xMax = ratSum(rational(text), beyond)
+		}
+		if text := r.get("y_min_mm"); text != "" && !strings.HasPrefix(text, "-") {
+			if low := ratSum(rational(text), new(big.Rat).Neg(beyond)); low.Sign() > 0 && low.Cmp(b.yMax) < 0 {
+				b.yMin = low
+			}
+		}
+	}
+	return b
 }
 
 // order is a sequence in which each slot is used at least once.
@@ -324,6 +430,9 @@ func (g *bookgen) writePrint(path string, q planQuestion) ([]string, error) {
 	for _, printer := range q.printers {
 		args = append(args, "--printer", printer)
 	}
+	if q.asItLies {
+		args = append(args, "--as-it-lies")
+	}
 	for _, slot := range slices.Sorted(maps.Keys(q.pins)) {
 		args = append(args, "--pin", slot+"="+strconv.Itoa(q.pins[slot]))
 	}
@@ -376,9 +485,9 @@ func (g *bookgen) gcode(q planQuestion) string {
 	mm := func(um int64) string { return fmt.Sprintf("%d.%03d", um/1000, um%1000) }
 	b.WriteString("G21\nM83\n")
 	x := 0
-	move := func(um int64) {
+	move := func(um int64) { // towers and lines, wherever they are
 		x = 1 - x
-		fmt.Fprintf(&b, "G1 X%d Y5 E%s\n", 10+50*x, mm(um))
+		fmt.Fprintf(&b, "G1 X%d Y5 E%s\n", 400*x-50, mm(um))
 	}
 	fmt.Fprintf(&b, "G0 X0 Y0 Z0.2\n")
 	for i, u := range q.uses {
@@ -392,11 +501,14 @@ func (g *bookgen) gcode(q planQuestion) string {
 				move(g.Int64N(9000) + 1)
 			}
 		}
-		b.WriteString("; type: wall\n")
-		move(u.part)
+		at := q.boxes[u.slot]
+		if at == nil {
+			at = &box{xMin: count(10), xMax: count(60), yMin: count(5), yMax: count(6)}
+		}
+		where := func(x, y *big.Rat) string { return "X" + x.FloatString(4) + " Y" + y.FloatString(4) }
+		fmt.Fprintf(&b, "; type: travel\nG0 %s Z%s\n; type: wall\nG1 %s E%s\n", where(at.xMin, at.yMin), big.NewRat(int64(i+1), 5).FloatString(1), where(at.xMax, at.yMax), mm(u.part))
 		if u.support > 0 {
-			b.WriteString("; type: support\n")
-			move(u.support)
+			fmt.Fprintf(&b, "; type: support\nG1 %s E%s\n", where(at.xMin, at.yMin), mm(u.support))
 		}
 	}
 	return b.String()

@@ -75,7 +75,10 @@ func (p *planner) holdPrinter(want plan, got map[string]any) []difference {
 		if len(rows) > 0 {
 			return []difference{{".assignment", got["assignment"], "none"}}
 		}
-		return nil
+		if why, _ := got["why"].(string); why == "" {
+			return []difference{{".why", got["why"], "a reason"}}
+		}
+		return compare("", got, object{"shift": reach.then(nil)})
 	}
 	nozzles, all := p.readAssignment(rows)
 	if len(all) > 0 {
@@ -84,10 +87,16 @@ func (p *planner) holdPrinter(want plan, got map[string]any) []difference {
 	if !p.fitsPrinter(want.printer, nozzles) {
 		return []difference{{".assignment", fmt.Sprint(nozzles), "one within feeds and pins"}}
 	}
+	moved, possible := p.possible(want.printer, nozzles)
+	if !possible {
+		return []difference{{".assignment", fmt.Sprint(nozzles), "one within limits.csv and the nozzles' reach"}}
+	}
 
 	// What is told comes from the assignment as it is played.
 	o := p.judge(want.printer, p.play(nozzles))
+	o.shift = moved
 	all = compare("", got, object{
+		"shift":      reach.then(object{"x_mm": millimetres(moved.x), "y_mm": millimetres(moved.y)}),
 		"loads":      o.loads,
 		"swaps":      o.swaps,
 		"purge_g":    exact{halfUp(o.purgeG, 3)},
@@ -125,8 +134,15 @@ func (p *planner) holdPrinter(want plan, got map[string]any) []difference {
 		all = append(all, difference{".level 2 waste", fmt.Sprint(nozzles, " ", o.second.FloatString(12)), fmt.Sprint(best.nozzles, " ", best.second.FloatString(12))})
 	case o.changeSeconds.Cmp(best.changeSeconds) != 0:
 		all = append(all, difference{".level 3 time", fmt.Sprint(nozzles, " ", o.changeSeconds.FloatString(3)), fmt.Sprint(best.nozzles, " ", best.changeSeconds.FloatString(3))})
+	case o.shift.length().Cmp(best.shift.length()) != 0:
+		all = append(all, difference{".level 4 shift", fmt.Sprint(nozzles, " ", o.shift.length().FloatString(4)), fmt.Sprint(best.nozzles, " ", best.shift.length().FloatString(4))})
 	}
 	return all
+}
+
+func millimetres(x *big.Rat) measure {
+	f, _ := x.Float64()
+	return measure(f)
 }
 
 // readAssignment gives nozzles from 0 by slot, -1 for one that is no number.
@@ -149,7 +165,7 @@ func (p *planner) readAssignment(rows []any) (nozzles []int, wrong []difference)
 		}
 		var spool any
 		if s := p.slots[i].spool; s != nil {
-			spool = s.name
+			spool = p.slots[i].spoolNames()
 		}
 		wrong = append(wrong, compare(".assignment["+name+"].spool", r["spool"], spool)...)
 	}
