@@ -328,6 +328,9 @@ func (g *bookgen) live(s, from *genSpool, weighs, estimates float64) {
 		"price": g.price(), "currency": g.orBlank(0.5, one(g, g.currencies)), "supplier": g.orBlank(0.7, "corner shop"),
 		"place": g.orBlank(0.4, g.place()), "note": g.note(),
 	})
+	if bills.on() {
+		s.bought["maker"], s.bought["lot"] = g.vary(s.bought["maker"]), g.vary(g.orBlank(0.4, one(g, []string{"L-77", "k 12", "A1107"})))
+	}
 	if from != nil {
 		s.bought["from"] = g.varyASCII(from.id)
 		s.bought["price"] = g.orBlank(0.7, s.bought["price"])

@@ -12,10 +12,14 @@ type question struct {
 	by              string // waste
 	month, from, to string // waste
 	window          int    // reorder
+	filter                 // waste
 	job             string // quote, as typed
 	asOf            *time.Time
 	asOfText        string
 }
+
+// filter keeps rows of one alone; blank: of any.
+type filter struct{ client, spool, lot, maker, material string }
 
 func (q question) args() []string {
 	var args []string
@@ -23,7 +27,8 @@ func (q question) args() []string {
 		args = append(args, "--as-of", q.asOfText)
 	}
 	args = append(args, q.command)
-	for _, flag := range []struct{ name, value string }{{"--by", q.by}, {"--month", q.month}, {"--from", q.from}, {"--to", q.to}} {
+	for _, flag := range []struct{ name, value string }{{"--by", q.by}, {"--month", q.month}, {"--from", q.from}, {"--to", q.to},
+		{"--client", q.client}, {"--spool", q.spool}, {"--lot", q.lot}, {"--maker", q.maker}, {"--material", q.material}} {
 		if flag.value != "" {
 			args = append(args, flag.name, flag.value)
 		}

@@ -19,6 +19,17 @@ func fold(s string) string {
 	}, s)
 }
 
+// caseFolded is the text that simple case folding gives, where it is written out:
+// the small letter of the capital, if that folds with it.
+func caseFolded(s string) string {
+	return strings.Map(func(r rune) rune {
+		if small := unicode.ToLower(unicode.ToUpper(r)); fold(string(small)) == fold(string(r)) {
+			return small
+		}
+		return r
+	}, s)
+}
+
 // shown finds how a name is written: as its table has it, else as its earliest
 // live row does.
 //
@@ -69,7 +80,7 @@ func showNames(f folder, l *ledgers, reads []string) shown {
 		return cmp.Or(a.at.Compare(b.at), cmp.Compare(a.ledger, b.ledger), compareRows(a.row, b.row))
 	})
 	for _, r := range rows {
-		for _, column := range []string{"colour", "client", "printer", "job"} {
+		for _, column := range []string{"colour", "client", "printer", "job", "maker", "lot"} {
 			s.note(column, r.get(column))
 		}
 	}

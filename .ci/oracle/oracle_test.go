@@ -135,7 +135,7 @@ func holdBook(dir string, seed uint64, binary string) (asked int, faults []fault
 	if err != nil {
 		return fail(err)
 	}
-	for _, q := range append(questions(seed, instants), plans(f, seed, instants)...) {
+	for _, q := range append(questions(f, seed, instants), plans(f, seed, instants)...) {
 		want, status := calculate(f, q)
 		got, gotStatus, stderr, err := ask(binary, dir, q.args())
 		asked++
@@ -154,7 +154,7 @@ func holdBook(dir string, seed uint64, binary string) (asked int, faults []fault
 }
 
 // questions asks everything now, and everything once more as of some instant.
-func questions(seed uint64, instants []string) []question {
+func questions(f folder, seed uint64, instants []string) []question {
 	r := rand.New(rand.NewPCG(seed, 7))
 	var list []question
 	for _, command := range []string{"stock", "reconcile", "check"} {
@@ -165,6 +165,13 @@ func questions(seed uint64, instants []string) []question {
 		list = append(list, question{command: "waste", by: by})
 	}
 	month := fmt.Sprintf("2026-%02d", 6+r.IntN(6))
+	if bills.on() {
+		bys = append(bys, "lot", "maker", "colour")
+		for _, f := range filters(f, r) {
+			list = append(list, question{command: "waste", by: bys[r.IntN(len(bys))], filter: f})
+		}
+		list = append(list, question{command: "waste", by: bys[6+r.IntN(3)]})
+	}
 	list = append(list,
 		question{command: "waste", by: bys[r.IntN(len(bys))], month: month},
 		question{command: "waste", by: bys[r.IntN(len(bys))], from: month + "-10"},
@@ -183,6 +190,20 @@ func questions(seed uint64, instants []string) []question {
 		list = append(list, q)
 	}
 	return list
+}
+
+// filters are some that a book's rows meet.
+func filters(f folder, r *rand.Rand) []filter {
+	cell := func(file, column string) string {
+		if rows := f[file]; len(rows) > 0 {
+			return rows[r.IntN(len(rows))].get(column)
+		}
+		return ""
+	}
+	return []filter{
+		{client: cell("consumption.csv", "client")}, {spool: cell("consumption.csv", "spool")}, {lot: cell("purchases.csv", "lot")},
+		{maker: cell("purchases.csv", "maker"), material: cell("purchases.csv", "material")},
+	}
 }
 
 // severalInTurn: what such a job costs, and of which colour it takes, the contract

@@ -204,7 +204,7 @@ func inTurnFor(f folder, spools map[string]*spool, n *need, serving map[*spool]b
 		if p.gone(s) || serving[s] || !fits(s, material, "") {
 			continue
 		}
-		colour, diameter := fold(s.buy.get("colour")), shortest("diameter_mm", s.buy.get("diameter_mm"))
+		colour, diameter := fold(s.buy.get("colour")), shortestNumber(s.buy.get("diameter_mm"))
 		switch {
 		case n.spool != nil && (colour != fold(n.spool.buy.get("colour")) || s.diameter != n.spool.diameter):
 			continue

@@ -15,11 +15,15 @@ var numeric = map[string]bool{
 	"prime_g": true, "purge_g": true, "changes": true, "waste_billed": true, "scrap_billed": true,
 }
 
-// shortest spells a number as an ordinary spreadsheet saves it.
+// shortest spells numbers as an ordinary spreadsheet saves them.
 func shortest(column, text string) string {
 	if !numeric[column] || text == "" {
 		return text
 	}
+	return shortestNumber(text)
+}
+
+func shortestNumber(text string) string {
 	whole, fraction, _ := strings.Cut(text, ".")
 	whole, fraction = cmp.Or(strings.TrimLeft(whole, "0"), "0"), strings.TrimRight(fraction, "0")
 	if fraction == "" {

@@ -17,6 +17,8 @@ func decoded(v any) any {
 	switch v := v.(type) {
 	case ignored:
 		return ""
+	case anyCase:
+		return string(v)
 	case int:
 		return json.Number(strconv.Itoa(v))
 	case counted:
@@ -43,6 +45,8 @@ func decoded(v any) any {
 		return decoded(flags(v))
 	case textList:
 		return decoded(flags(v))
+	case unordered:
+		return decoded(records(v))
 	case records:
 		list := []any{}
 		for _, o := range v {

@@ -170,12 +170,13 @@ func (s *spool) inherited(column string) string {
 	return ""
 }
 
-// maker is inherited since the bench step.
+// maker is inherited since the bench step. Whether it is a name, shown as its
+// earliest row has it, is not said.
 func (s *spool) maker() any {
 	if len(s.trail) > 1 {
-		return bench.then(s.inherited("maker"))
+		return bench.then(anyCase(s.inherited("maker")))
 	}
-	return s.buy.get("maker")
+	return anyCase(s.buy.get("maker"))
 }
 
 // scaleU is u_scale. The settings' scale is for recording, not for reading.

@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/big"
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -21,12 +22,14 @@ type (
 		*big.Rat
 		unit float64
 	}
-	flags    []string // in any order
-	standing []string // flags of a spool: those of its last weigh-in are new
-	ignored  struct{}
-	instant  time.Time
-	records  []object // in this order, told apart by identity
-	textList []string
+	flags     []string // in any order
+	standing  []string // flags of a spool: those of its last weigh-in are new
+	anyCase   string   // however it is cased
+	ignored   struct{}
+	instant   time.Time
+	records   []object // in this order, told apart by identity
+	unordered []object // in any order, told apart by identity
+	textList  []string
 )
 
 // difference is one place where the program and this calculation part.
@@ -92,6 +95,11 @@ func compare(path string, got, want any) []difference {
 		return wrong
 	case string:
 		if text, ok := got.(string); ok && text == want {
+			return nil
+		}
+		return wrong
+	case anyCase:
+		if text, ok := got.(string); ok && fold(text) == fold(string(want)) {
 			return nil
 		}
 		return wrong
@@ -166,6 +174,17 @@ func compare(path string, got, want any) []difference {
 		return all
 	case records:
 		return compareRecords(path, got, want)
+	case unordered:
+		if items, ok := got.([]any); ok {
+			items = slices.Clone(items)
+			slices.SortStableFunc(items, func(a, b any) int { return strings.Compare(identifyAny(a), identifyAny(b)) })
+			got = items
+		}
+		want = slices.Clone(want)
+		slices.SortStableFunc(want, func(a, b object) int {
+			return strings.Compare(identifyAny(map[string]any(a)), identifyAny(map[string]any(b)))
+		})
+		return compareRecords(path, got, records(want))
 	}
 	panic(fmt.Sprintf("no way to compare %T", want))
 }
@@ -207,6 +226,11 @@ func identify(field func(string) any) string {
 		}
 	}
 	return id
+}
+
+func identifyAny(item any) string {
+	fields, _ := item.(map[string]any)
+	return identify(func(name string) any { return fields[name] })
 }
 
 func compareRecords(path string, got any, want records) []difference {

@@ -49,16 +49,19 @@ func waste(l *ledgers, spools map[string]*spool, names shown, q question) object
 	rows := map[[2]string]*wasteRow{}
 	totals := map[string]*wasteRow{}
 	for _, r := range l.live["consumption.csv"] {
+		s := spools[fold(r.get("spool"))]
 		if !within(r, q) {
 			continue
 		}
-		s := spools[fold(r.get("spool"))]
+		if !q.filters(r, s) {
+			continue
+		}
 		var key string
 		switch by {
 		case "spool":
 			key = s.name
-		case "material":
-			key = names.name("material", s.buy.get("material"))
+		case "material", "colour", "lot", "maker":
+			key = names.name(by, s.inherited(by))
 		case "month":
 			key = r.at.Format("2006-01")
 		default:
@@ -98,26 +101,32 @@ func waste(l *ledgers, spools map[string]*spool, names shown, q question) object
 	slices.SortFunc(sorted, order)
 	slices.SortFunc(sums, order)
 	for _, t := range sums {
-		var cells []*cell
-		for i, r := range sorted {
-			if r.currency == t.currency {
-				for j, k := range kinds {
-					cells = append(cells, &cell{amount: r.cost[k], row: i, kind: j})
+		places := minorDigits(t.currency)
+		totals := make([]*cell, len(kinds))
+		for j, kind := range kinds {
+			totals[j] = &cell{amount: t.cost[kind], kind: j}
+		}
+		apportion(totals, places)
+		for j, kind := range kinds {
+			t.rounded[kind] = totals[j].rounded
+			var cells []*cell
+			for i, r := range sorted {
+				if r.currency == t.currency {
+					cells = append(cells, &cell{amount: r.cost[kind], row: i, kind: j})
 				}
 			}
-		}
-		apportion(cells, minorDigits(t.currency))
-		for _, c := range cells {
-			sorted[c.row].rounded[kinds[c.kind]] = c.rounded
-			t.rounded[kinds[c.kind]].Add(t.rounded[kinds[c.kind]], c.rounded)
+			apportionTo(cells, totals[j].rounded, places)
+			for _, c := range cells {
+				sorted[c.row].rounded[kind] = c.rounded
+			}
 		}
 	}
 	answer := object{"by": by, "rows": records{}, "totals": records{}}
 	for _, r := range sorted {
-		answer["rows"] = append(answer["rows"].(records), r.object(r.key))
+		answer["rows"] = append(answer["rows"].(records), r.object(r.key, 1))
 	}
 	for _, t := range sums {
-		answer["totals"] = append(answer["totals"].(records), t.object(ignored{}))
+		answer["totals"] = append(answer["totals"].(records), t.object(ignored{}, len(sorted)))
 	}
 	return answer
 }
@@ -128,19 +137,43 @@ func within(r *row, q question) bool {
 	return (q.month == "" || day[:7] == q.month) && (q.from == "" || day >= q.from) && (q.to == "" || day <= q.to)
 }
 
-func (r *wasteRow) object(key any) object {
+// filters holds a row against --client, --spool, --lot, --maker and --material.
+func (q question) filters(r *row, s *spool) bool {
+	for _, c := range []struct{ wanted, has string }{
+		{q.client, r.get("client")}, {q.spool, s.name}, {q.lot, s.inherited("lot")}, {q.maker, s.inherited("maker")}, {q.material, s.buy.get("material")},
+	} {
+		if c.wanted != "" && fold(c.wanted) != fold(c.has) {
+			return false
+		}
+	}
+	return true
+}
+
+// object tells a row of so many cells a kind: before the bills step each of them
+// was rounded in another way.
+func (r *wasteRow) object(key any, cells int) object {
+	money := func(x *big.Rat, kinds int) any {
+		if bills.on() {
+			return exact{x}
+		}
+		unit := 1.0
+		for range minorDigits(r.currency) {
+			unit /= 10
+		}
+		return about{x, unit * float64(cells*kinds+1)}
+	}
 	o := object{"key": key, "currency": r.currency, "jobs": len(r.jobs), "unpriced_g": counted(r.unpricedMG)}
 	var wasteMG, allMG int64
 	wasteCost := new(big.Rat)
 	for _, k := range kinds {
-		o[k+"_g"], o[k+"_cost"] = counted(r.mg[k]), exact{r.rounded[k]}
+		o[k+"_g"], o[k+"_cost"] = counted(r.mg[k]), money(r.rounded[k], 1)
 		allMG += r.mg[k]
 		if k != "part" {
 			wasteMG += r.mg[k]
 			wasteCost.Add(wasteCost, r.rounded[k])
 		}
 	}
-	o["waste_g"], o["waste_cost"] = counted(wasteMG), exact{wasteCost}
+	o["waste_g"], o["waste_cost"] = counted(wasteMG), money(wasteCost, 4)
 	share := 0.0
 	if allMG > 0 {
 		share = float64(wasteMG) / float64(allMG)
@@ -155,11 +188,20 @@ type cell struct {
 	row, kind       int
 }
 
-// apportion rounds by the largest remainder, to the half-up grand total. No
-// cost of waste is negative, so there is one sign.
+// apportion rounds by the largest remainder to the half-up grand total. No cost of
+// waste is negative, so there is one sign.
 func apportion(cells []*cell, decimals int) {
-	scale := new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(decimals)), nil)
 	total := new(big.Rat)
+	for _, c := range cells {
+		total.Add(total, c.amount)
+	}
+	apportionTo(cells, halfUp(total, decimals), decimals)
+}
+
+// apportionTo rounds to a total that is rounded already. Of equal remainders the
+// larger amount is first, then the row and the kind.
+func apportionTo(cells []*cell, total *big.Rat, decimals int) {
+	scale := new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(decimals)), nil)
 	floors := new(big.Int)
 	type part struct {
 		*cell
@@ -168,13 +210,12 @@ func apportion(cells []*cell, decimals int) {
 	}
 	var parts []part
 	for _, c := range cells {
-		total.Add(total, c.amount)
 		minor := new(big.Rat).Mul(c.amount, new(big.Rat).SetInt(scale))
 		floor := new(big.Int).Div(minor.Num(), minor.Denom())
 		floors.Add(floors, floor)
 		parts = append(parts, part{c, floor, minor.Sub(minor, new(big.Rat).SetInt(floor))})
 	}
-	target := new(big.Rat).Mul(halfUp(total, decimals), new(big.Rat).SetInt(scale))
+	target := new(big.Rat).Mul(total, new(big.Rat).SetInt(scale))
 	missing := new(big.Int).Sub(target.Num(), floors).Int64()
 	slices.SortFunc(parts, func(a, b part) int {
 		return cmp.Or(b.rest.Cmp(a.rest), b.amount.Cmp(a.amount), cmp.Compare(a.row, b.row), cmp.Compare(a.kind, b.kind))
