@@ -3,7 +3,6 @@ package oracle
 import (
 	"math/big"
 	"slices"
-	"time"
 )
 
 // billOf is what a bill of a client's period comes to in one currency, as the book
@@ -40,14 +39,8 @@ func hasBill(bills []*row, r *row, s *spool) bool {
 }
 
 // unbilled is what `statement CLIENT --unbilled` answers.
-func unbilled(f folder, l *ledgers, spools map[string]*spool, names shown, client string, asOf *time.Time) object {
-	var issued []*row
-	for _, r := range f["bills.csv"] {
-		if asOf == nil || !r.at.After(*asOf) {
-			issued = append(issued, r)
-		}
-	}
+func unbilled(f folder, l *ledgers, spools map[string]*spool, names shown, client string) object {
 	return statement(f, l, spools, names, client, question{}, func(r *row) bool {
-		return !hasBill(issued, r, spools[fold(r.get("spool"))])
+		return !hasBill(l.live["bills.csv"], r, spools[fold(r.get("spool"))])
 	})
 }

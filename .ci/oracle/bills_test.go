@@ -156,13 +156,14 @@ func holdBills(t *testing.T, dir string, seed uint64, binary string, met map[str
 	if f, err = readFolder(dir); err != nil {
 		t.Fatal(err)
 	}
+	l = liveLedgers(f, nil)
 	for i, bill := range f["bills.csv"] {
 		if is, ok := wrong[strconv.Itoa(i+2)]; ok && is == agrees(f, l, spools, bill) {
 			t.Errorf("seed %d: bills.csv:%d as read again agrees: %v", seed, i+2, is)
 		}
 	}
 	for _, client := range listed {
-		left := unbilled(f, l, spools, showNames(f, l, statementReads), client, nil)
+		left := unbilled(f, l, spools, showNames(f, l, statementReads), client)
 		all := statement(f, l, spools, showNames(f, l, statementReads), client, question{}, func(*row) bool { return true })
 		if len(left["rows"].(unordered)) < len(all["rows"].(unordered)) {
 			met["clients billed in part or whole"]++
@@ -190,7 +191,7 @@ func holdBills(t *testing.T, dir string, seed uint64, binary string, met map[str
 		}
 	}
 	for _, client := range listed {
-		want := unbilled(f, l, spools, showNames(f, l, statementReads), client, nil)
+		want := unbilled(f, l, spools, showNames(f, l, statementReads), client)
 		got, _, stderr, err := ask(binary, dir, []string{"statement", client, "--unbilled"})
 		if err != nil {
 			t.Fatalf("%s statement %q --unbilled: %v, stderr %q", where, client, err, stderr)

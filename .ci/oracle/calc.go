@@ -2,16 +2,18 @@ package oracle
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"time"
 )
 
 // question is one command line, as far as it changes the answer.
 type question struct {
-	command         string // stock, reconcile, check, waste, reorder or quote
+	command         string // stock, reconcile, check, waste, reorder, quote or machines
 	by              string // waste
-	month, from, to string // waste
+	month, from, to string // waste, machines
 	window          int    // reorder
+	queued          bool   // machines
 	filter                 // waste
 	job             string // quote, as typed
 	asOf            *time.Time
@@ -39,6 +41,9 @@ func (q question) args() []string {
 	if q.job != "" {
 		args = append(args, q.job)
 	}
+	if q.queued {
+		args = append(args, "--queue")
+	}
 	return args
 }
 
@@ -46,7 +51,8 @@ func (q question) args() []string {
 // conflicts in these alone.
 //
 // Readings taken: waste needs no weigh-in, stock and reconcile no queue,
-// reconcile and waste no move, plan no queue.
+// reconcile and waste no move, plan no queue, machines neither weigh-in nor
+// queue unless it is asked of the queue.
 var reads = map[string][]string{
 	"stock":     {"purchases.csv", "weighins.csv", "consumption.csv", "moves.csv", "voids.csv"},
 	"reconcile": {"purchases.csv", "weighins.csv", "consumption.csv", "voids.csv"},
@@ -54,6 +60,7 @@ var reads = map[string][]string{
 	"waste":     {"purchases.csv", "consumption.csv", "voids.csv"},
 	"reorder":   {"purchases.csv", "weighins.csv", "consumption.csv", "queue.csv", "moves.csv", "voids.csv"},
 	"quote":     {"purchases.csv", "weighins.csv", "consumption.csv", "queue.csv", "moves.csv", "voids.csv"},
+	"machines":  {"purchases.csv", "consumption.csv", "voids.csv", "sliced.csv"},
 	"plan":      {"purchases.csv", "weighins.csv", "consumption.csv", "moves.csv", "voids.csv"},
 }
 
@@ -78,13 +85,19 @@ func calculate(f folder, q question) (answer any, status int) {
 		answer = quote(f, spools, names, jobs, q)
 	case "waste":
 		answer = waste(l, spools, names, q)
+	case "machines":
+		answer = machinesOf(f, l, spools, q)
 	default:
 		panic(fmt.Sprintf("no command %q", q.command))
 	}
 	if !enough {
 		status = 1
 	}
-	for _, file := range reads[q.command] {
+	files := reads[q.command]
+	if q.queued {
+		files = append(slices.Clone(reads["check"]), "sliced.csv")
+	}
+	for _, file := range files {
 		if l.conflict[file] {
 			status = 1
 		}

@@ -31,11 +31,12 @@ func liveLedgers(f folder, asOf *time.Time) *ledgers {
 		conflict: map[string]bool{},
 	}
 	groups := map[string][]entryGroup{}
-	for _, file := range ledgerFiles {
+	files := append(slices.Clone(ledgerFiles), "sliced.csv", "bills.csv")
+	for _, file := range files {
 		groups[file] = groupEntries(f[file], asOf)
 	}
 	hidden := hiddenNames(groups["voids.csv"])
-	for _, file := range ledgerFiles {
+	for _, file := range files {
 		for _, g := range groups[file] {
 			switch {
 			case file == "voids.csv":

@@ -25,6 +25,8 @@ func decoded(v any) any {
 		return number(float64(v) / 1000)
 	case guessed:
 		return number(float64(v))
+	case roundly:
+		return number(float64(v))
 	case measure:
 		return number(float64(v))
 	case odds:

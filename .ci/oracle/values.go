@@ -22,6 +22,7 @@ type (
 		*big.Rat
 		unit float64
 	}
+	roundly   float64  // 1e-6 relative, or rounded to one decimal
 	flags     []string // in any order
 	standing  []string // flags of a spool: those of its last weigh-in are new
 	anyCase   string   // however it is cased
@@ -130,6 +131,8 @@ func compare(path string, got, want any) []difference {
 		return near(float64(want), 1e-9, 0.001)
 	case measure:
 		return near(float64(want), 1e-6, 1e-9)
+	case roundly:
+		return near(float64(want), 1e-6, 0.05*(1+1e-6))
 	case odds:
 		return near(float64(want), 1e-6, 1e-9)
 	case instant:
@@ -216,7 +219,7 @@ func compareFlags(path string, got any, want flags) []difference {
 }
 
 // identity are the fields that tell records of one list apart.
-var identity = []string{"spool", "entry", "job", "slot", "key", "currency"}
+var identity = []string{"machine", "spool", "entry", "job", "slot", "key", "currency"}
 
 func identify(field func(string) any) string {
 	id := ""
