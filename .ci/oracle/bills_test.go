@@ -1,7 +1,9 @@
 package oracle
 
 import (
+	"cmp"
 	"fmt"
+	"math/big"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -113,6 +115,50 @@ func TestWasteByKinds(t *testing.T) {
 	}
 	rows, _ = ask(question{by: "colour"})
 	expect(t, rows[0], object{"key": "Blue"})
+}
+
+// Over random books: a column of waste comes to the same by whatever key, and the
+// rows of each table to its totals.
+func TestWasteTotalsByAnyKey(t *testing.T) {
+	t.Parallel()
+	amount := func(x any) *big.Rat {
+		if a, ok := x.(about); ok {
+			return a.Rat
+		}
+		return x.(exact).Rat
+	}
+	for seed := range uint64(40) {
+		dir := t.TempDir()
+		if _, err := writeRandomBook(dir, seed); err != nil {
+			t.Fatal(err)
+		}
+		f, err := readFolder(dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		first := map[string]*big.Rat{}
+		for _, by := range []string{"client", "printer", "material", "colour", "spool", "lot", "maker", "job", "month"} {
+			answer, _ := calculate(f, question{command: "waste", by: by})
+			sums := map[string]*big.Rat{}
+			for _, r := range answer.(object)["rows"].(records) {
+				for _, kind := range kinds {
+					key := r["currency"].(string) + kind
+					sums[key] = ratSum(amount(r[kind+"_cost"]), cmp.Or(sums[key], new(big.Rat)))
+				}
+			}
+			for _, total := range answer.(object)["totals"].(records) {
+				for _, kind := range kinds {
+					key, x := total["currency"].(string)+kind, amount(total[kind+"_cost"])
+					if first[key] == nil {
+						first[key] = x
+					}
+					if x.Cmp(first[key]) != 0 || sums[key].Cmp(x) != 0 {
+						t.Errorf("seed %d by %s, %s: total %s, by client %s, rows %s", seed, by, key, x, first[key], sums[key])
+					}
+				}
+			}
+		}
+	}
 }
 
 // TestBills issues bills of random books, some of them wrong. Read again, those

@@ -131,3 +131,30 @@ func TestInTurnServesOnce(t *testing.T) {
 	expect(t, needs[1], object{"spools": textList{"C"}, "verdict": "enough"})
 	expect(t, needs[2], object{"spool": nil, "spool_from": "none"})
 }
+
+// What stands behind a need in turn is as well met, and as well known, as if both
+// were one need: the filament is the same, wherever the hand-over falls.
+func TestBehindIsAsOne(t *testing.T) {
+	f := microBook(t, purchasesHeader+buyPLA("A", "100")+buyPLA("B", "200")+buyPLA("C", "50"),
+		consumptionHeader+",2026-07-02T00:00:00Z,j,c,p,A,7,,,,,\n,2026-07-02T00:00:00Z,j,c,p,B,11,,,,,\n",
+		"printers.csv\nprinter,feeds,purge_mm3,prime_mm3,swap_s,load_s,tail_mm\nM,4,,,,,1000\n")
+	spools := buildSpools(f, liveLedgers(f, nil))
+	n := &need{row: &row{cell: map[string]string{"printer": "M"}}}
+	a, b, c := spools["A"], spools["B"], spools["C"]
+	for _, x := range []struct {
+		first, behind, whole []*spool
+		mg, more             int64
+	}{
+		{[]*spool{a, b}, []*spool{b}, []*spool{a, b}, 150000, 60000},
+		{[]*spool{a, b, c}, []*spool{b, c}, []*spool{a, b, c}, 150000, 150000},
+		{[]*spool{a, b, c}, []*spool{c}, []*spool{a, b, c}, 300000, 10000},
+	} {
+		p := nothingPromised()
+		p.promise(x.first, x.mg, n.tailBy(f))
+		got := outlook(f, x.behind, x.more, p, n.tailBy(f))
+		want := outlook(f, x.whole, x.mg+x.more, nothingPromised(), n.tailBy(f))
+		if math.Abs(got.after-want.after) > 1e-9 || math.Abs(got.u-want.u) > 1e-9 || math.Abs(got.odds-want.odds) > 1e-9 {
+			t.Errorf("%d then %d: got %.3f, u %.3f; as one %.3f, u %.3f", x.mg, x.more, got.after, got.u, want.after, want.u)
+		}
+	}
+}

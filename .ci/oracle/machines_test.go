@@ -62,10 +62,9 @@ func TestMachinesByHand(t *testing.T) {
 
 	// An hour costs 36, so a second 0.01: 2.00 and 0.32 a print.
 	f := book(fmt.Sprintf(one, "36")+fmt.Sprintf(two, "36"), sliced, twice)
-	_, m1, m2 = ask(f, question{month: "2026-07"})
+	o, m1, m2 = ask(f, question{month: "2026-07"})
 	expect(t, m1, object{"cost": euros("4.02"), "waste_cost": euros("0.02"), "today_cost": euros("4.02")})
 	// 2 x (2.010912 - 0.320992) = 3.37984, of 20 days until today: 5.1436940 a month.
-	o, _, m2 = ask(f, question{month: "2026-07"})
 	expect(t, o, object{"from": "2026-07-01", "to": "2026-07-20"})
 	expect(t, m2, object{"cost": euros("0.64"), "saves_cost": euros("3.38"), "saves_a_month": euros("5.14"), "pays_back_months": roundly(3 / 5.143694)})
 	// From the second print's day to the 14th: 5 days, one print.

@@ -1,6 +1,7 @@
 package oracle
 
 import (
+	"maps"
 	"math/big"
 	"slices"
 	"testing"
@@ -205,5 +206,50 @@ func TestShortInTurn(t *testing.T) {
 		if c.short && best.short[0] != "A+B" {
 			t.Errorf("got %v", best.short)
 		}
+	}
+}
+
+// A limit or a bound more never makes the best better.
+func TestBoundsNeverHelp(t *testing.T) {
+	t.Setenv("ORACLE_STEPS", "all")
+	compared := 0
+	for seed := range uint64(40) {
+		dir := t.TempDir()
+		g, err := writePlanBook(dir, seed)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f, err := readFolder(dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		q, ok := g.askPlan(f)
+		if !ok {
+			continue
+		}
+		best := func(without ...string) map[string]plan {
+			less := maps.Clone(f)
+			for _, file := range without {
+				less[file] = nil
+			}
+			l := liveLedgers(less, q.asOf)
+			byName := map[string]plan{}
+			for _, one := range newPlanner(less, l, buildSpools(less, l), q).plans() {
+				byName[one.printer.get("printer")] = one
+			}
+			return byName
+		}
+		all := best()
+		for _, less := range []map[string]plan{best("limits.csv"), best("nozzles.csv"), best("limits.csv", "nozzles.csv")} {
+			for name, one := range all {
+				if one.feasible && (!less[name].feasible || one.best.compare(less[name].best) < 0) {
+					t.Errorf("seed %d on %s: bounds made it better", seed, name)
+				}
+				compared++
+			}
+		}
+	}
+	if compared < 100 {
+		t.Errorf("compared %d", compared)
 	}
 }
