@@ -238,14 +238,15 @@ func plans(f folder, seed uint64, instants []string) []question {
 	return list
 }
 
+// environment is this one's without what the program heeds.
+func environment() []string {
+	return slices.DeleteFunc(os.Environ(), func(v string) bool { return strings.HasPrefix(v, "TAREBOOK") })
+}
+
 // ask runs the program and decodes the one JSON value on its stdout.
 func ask(binary, dir string, args []string) (answer any, status int, stderr string, err error) {
 	cmd := exec.Command(binary, append([]string{"--book", dir, "--format", "json"}, args...)...)
-	for _, v := range os.Environ() {
-		if !strings.HasPrefix(v, "TAREBOOK") {
-			cmd.Env = append(cmd.Env, v)
-		}
-	}
+	cmd.Env = environment()
 	var out, talk bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &out, &talk
 	err = cmd.Run()
