@@ -129,13 +129,8 @@ func TestWasteTotalsByAnyKey(t *testing.T) {
 	}
 	for seed := range uint64(40) {
 		dir := t.TempDir()
-		if _, err := writeRandomBook(dir, seed); err != nil {
-			t.Fatal(err)
-		}
-		f, err := readFolder(dir)
-		if err != nil {
-			t.Fatal(err)
-		}
+		randomBook(t, dir, seed)
+		f := readBook(t, dir)
 		first := map[string]*big.Rat{}
 		for _, by := range []string{"client", "printer", "material", "colour", "spool", "lot", "maker", "job", "month"} {
 			answer, _ := calculate(f, question{command: "waste", by: by})
@@ -162,26 +157,19 @@ func TestWasteTotalsByAnyKey(t *testing.T) {
 }
 
 // TestBills issues bills of random books, some of them wrong. Read again, those
-// alone no longer agree, and no bill has what is left; once the program has taken the step,
-// verify and statement are asked as well.
+// alone no longer agree, and no bill has what is left; once the program has taken
+// the step, verify and statement are asked as well.
 func TestBills(t *testing.T) {
 	t.Parallel()
 	binary := ""
 	if bills.on() {
 		binary = program(t)
 	}
-	books, seed := setting(t, "ORACLE_BOOKS", 300), uint64(setting(t, "ORACLE_SEED", 1))
 	met := map[string]int{}
-	for s := seed; s < seed+uint64(books) && !t.Failed(); s++ {
-		dir := filepath.Join(t.TempDir(), fmt.Sprint("book-", s))
-		if err := os.MkdirAll(dir, 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if _, err := writeRandomBook(dir, s); err != nil {
-			t.Fatal(err)
-		}
+	books := eachBook(t, func(dir string, s uint64) {
+		randomBook(t, dir, s)
 		holdBills(t, dir, s, binary, met)
-	}
+	})
 	for _, c := range []string{"agrees: true", "agrees: false", "later rows", "clients billed in part or whole"} {
 		if met[c] < 2 && books >= 100 {
 			t.Errorf("%s: met %d times", c, met[c])
@@ -192,16 +180,11 @@ func TestBills(t *testing.T) {
 
 func holdBills(t *testing.T, dir string, seed uint64, binary string, met map[string]int) {
 	t.Helper()
-	f, err := readFolder(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
+	f := readBook(t, dir)
 	l := liveLedgers(f, nil)
 	spools := buildSpools(f, l)
 	wrong, listed := writeBills(t, dir, f, l, spools, rand.New(rand.NewPCG(seed, 12)), met)
-	if f, err = readFolder(dir); err != nil {
-		t.Fatal(err)
-	}
+	f = readBook(t, dir)
 	l = liveLedgers(f, nil)
 	for i, bill := range f["bills.csv"] {
 		if is, ok := wrong[strconv.Itoa(i+2)]; ok && is == agrees(f, l, spools, bill) {

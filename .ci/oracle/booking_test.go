@@ -1,11 +1,8 @@
 package oracle
 
 import (
-	"fmt"
 	"maps"
-	"os"
 	"os/exec"
-	"path/filepath"
 	"strings"
 	"testing"
 )
@@ -51,16 +48,9 @@ func TestBookInTurn(t *testing.T) {
 func TestBookings(t *testing.T) {
 	t.Parallel()
 	binary := program(t)
-	books, seed := setting(t, "ORACLE_BOOKS", 300), uint64(setting(t, "ORACLE_SEED", 1))
 	asked, several, refused := 0, 0, 0
-	for s := seed; s < seed+uint64(books) && !t.Failed(); s++ {
-		dir := filepath.Join(t.TempDir(), fmt.Sprint("book-", s))
-		if err := os.MkdirAll(dir, 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if _, err := writeRandomBook(dir, s); err != nil {
-			t.Fatal(err)
-		}
+	books := eachBook(t, func(dir string, s uint64) {
+		randomBook(t, dir, s)
 		for range 3 {
 			job, want := wantBooked(t, dir)
 			if want == nil {
@@ -78,7 +68,7 @@ func TestBookings(t *testing.T) {
 				t.Errorf("seed %d: tarebook --book %s consume %q: booked %v, want %v", s, dir, job, got, want)
 			}
 		}
-	}
+	})
 	if refused*4 > asked {
 		t.Errorf("%d of %d bookings refused", refused, asked)
 	}
@@ -89,10 +79,7 @@ func TestBookings(t *testing.T) {
 // none, or where all its spools have ended.
 func wantBooked(t *testing.T, dir string) (job string, want map[string]masses) {
 	t.Helper()
-	f, err := readFolder(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
+	f := readBook(t, dir)
 	l := liveLedgers(f, nil)
 	spools := buildSpools(f, l)
 	_, jobs, _ := check(f, l, spools, shown{})
@@ -122,19 +109,13 @@ func wantBooked(t *testing.T, dir string) (job string, want map[string]masses) {
 // booked lets a job be booked, and gives the grams of its new rows by spool.
 func booked(t *testing.T, binary, dir, job string) (rows map[string]masses, refused string) {
 	t.Helper()
-	before, err := readFolder(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
+	before := readBook(t, dir)
 	cmd := exec.Command(binary, "--book", dir, "consume", job)
 	cmd.Env = environment()
 	if out, err := cmd.CombinedOutput(); err != nil {
 		return nil, string(out)
 	}
-	after, err := readFolder(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
+	after := readBook(t, dir)
 	rows = map[string]masses{}
 	for _, r := range after["consumption.csv"][len(before["consumption.csv"]):] {
 		m := rows[strings.ToUpper(r.get("spool"))]

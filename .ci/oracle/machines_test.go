@@ -2,8 +2,6 @@ package oracle
 
 import (
 	"fmt"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -152,21 +150,13 @@ func TestMachines(t *testing.T) {
 	if machines.on() {
 		binary = program(t)
 	}
-	books, seed := setting(t, "ORACLE_BOOKS", 300), uint64(setting(t, "ORACLE_SEED", 1))
 	asked, met := 0, map[string]int{}
-	for s := seed; s < seed+uint64(books) && !t.Failed(); s++ {
-		dir := filepath.Join(t.TempDir(), fmt.Sprint("book-", s))
-		if err := os.MkdirAll(dir, 0o755); err != nil {
-			t.Fatal(err)
-		}
+	books := eachBook(t, func(dir string, s uint64) {
 		g, err := writeMachineBook(dir, s)
 		if err != nil {
 			t.Fatal(err)
 		}
-		f, err := readFolder(dir)
-		if err != nil {
-			t.Fatal(err)
-		}
+		f := readBook(t, dir)
 		for _, q := range machineQuestions(g) {
 			want, status := calculate(f, q)
 			meetMachines(want.(object), met)
@@ -184,7 +174,7 @@ func TestMachines(t *testing.T) {
 				t.Errorf("%s: %s", where, d)
 			}
 		}
-	}
+	})
 	for _, c := range []string{"counted", "not counted", "counted without a price", "takes some alone", "takes none", "owned saves", "candidate saves", "pays back", "hours", "queue"} {
 		if met[c] < 2 && books >= 100 {
 			t.Errorf("%s: met %d times", c, met[c])

@@ -82,20 +82,10 @@ func TestNamesOfRowsWithoutEntry(t *testing.T) {
 func TestSeals(t *testing.T) {
 	t.Parallel()
 	binary := program(t)
-	books, seed := setting(t, "ORACLE_BOOKS", 300), uint64(setting(t, "ORACLE_SEED", 1))
 	asked, met := 0, map[bool]int{}
-	for s := seed; s < seed+uint64(books) && !t.Failed(); s++ {
-		dir := filepath.Join(t.TempDir(), fmt.Sprint("book-", s))
-		if err := os.MkdirAll(dir, 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if _, err := writeRandomBook(dir, s); err != nil {
-			t.Fatal(err)
-		}
-		f, err := readFolder(dir)
-		if err != nil {
-			t.Fatal(err)
-		}
+	books := eachBook(t, func(dir string, s uint64) {
+		randomBook(t, dir, s)
+		f := readBook(t, dir)
 		want := writeSeals(t, dir, f, rand.New(rand.NewPCG(s, 11)), met)
 		got, status, stderr, err := ask(binary, dir, []string{"verify"})
 		if err != nil || status > 1 {
@@ -111,7 +101,7 @@ func TestSeals(t *testing.T) {
 			t.Errorf("seed %d: tarebook --book %s verify: got seals %v, want %v", s, dir, told, want)
 		}
 		asked += len(want)
-	}
+	})
 	t.Logf("%d books, %d comparisons of seals; %d hold, %d don't", books, asked, met[true], met[false])
 }
 

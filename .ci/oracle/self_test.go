@@ -71,13 +71,8 @@ func TestAnswersAreAsTheyAre(t *testing.T) {
 	t.Parallel()
 	for seed := range uint64(20) {
 		dir := t.TempDir()
-		if _, err := writeRandomBook(dir, seed); err != nil {
-			t.Fatal(err)
-		}
-		f, err := readFolder(dir)
-		if err != nil {
-			t.Fatal(seed, err)
-		}
+		randomBook(t, dir, seed)
+		f := readBook(t, dir)
 		for _, q := range []question{{command: "stock"}, {command: "reconcile"}, {command: "check"}, {command: "waste", by: "client"}} {
 			answer, _ := calculate(f, q)
 			for _, d := range compare(q.command, decoded(answer), answer) {
@@ -94,13 +89,8 @@ func TestBooksMeetEveryCase(t *testing.T) {
 	met := map[string]int{}
 	for seed := range uint64(200) {
 		dir := t.TempDir()
-		if _, err := writeRandomBook(dir, seed); err != nil {
-			t.Fatal(err)
-		}
-		f, err := readFolder(dir)
-		if err != nil {
-			t.Fatal(err)
-		}
+		randomBook(t, dir, seed)
+		f := readBook(t, dir)
 		l := liveLedgers(f, nil)
 		spools := buildSpools(f, l)
 		for file := range l.conflict {
@@ -274,4 +264,39 @@ func meetPlans(f folder, l *ledgers, met map[string]int) {
 			met["quote by half the waste"]++
 		}
 	}
+}
+
+// eachBook gives an empty folder for each of the seeds that ORACLE_BOOKS and
+// ORACLE_SEED choose, until the test fails, whose folder then stays; it returns how
+// many they are.
+func eachBook(t *testing.T, visit func(dir string, seed uint64)) (books int) {
+	t.Helper()
+	books, first := setting(t, "ORACLE_BOOKS", 300), uint64(setting(t, "ORACLE_SEED", 1))
+	for seed := first; seed < first+uint64(books) && !t.Failed(); seed++ {
+		dir, err := os.MkdirTemp("", fmt.Sprint("oracle-book-", seed, "-"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		visit(dir, seed)
+		if !t.Failed() {
+			os.RemoveAll(dir)
+		}
+	}
+	return books
+}
+
+func randomBook(t *testing.T, dir string, seed uint64) {
+	t.Helper()
+	if _, err := writeRandomBook(dir, seed); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func readBook(t *testing.T, dir string) folder {
+	t.Helper()
+	f, err := readFolder(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
 }
