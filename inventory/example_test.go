@@ -22,7 +22,7 @@ func ExampleCheck() {
 		"settings.csv":    "setting,value\n",
 		"materials.csv":   "material,density_g_cm3,density_u_g_cm3,note\nPLA,1.24,0.012,\n",
 		"cores.csv":       "core,tare_g,tare_u_g,note\ncard,180,3,\n",
-		"purchases.csv":   ledger.Header(ledger.Purchases) + ",2026-03-02T09:00:00Z,PLA-007,PLA,Slate,,,,1.75,1000,card,,20.50,EUR,,,,\n,2026-03-02T09:00:00Z,PLA-008,PLA,Slate,,,,1.75,1000,card,,20.50,EUR,,,,\n",
+		"purchases.csv":   "entry,at,spool,material,colour,swatch,maker,lot,diameter_mm,net_g,core,tare_g,price,currency,supplier,place,from,note\n,2026-03-02T09:00:00Z,PLA-007,PLA,Slate,,,,1.75,1000,card,,20.50,EUR,,,,\n,2026-03-02T09:00:00Z,PLA-008,PLA,Slate,,,,1.75,1000,card,,20.50,EUR,,,,\n",
 		"weighins.csv":    "entry,at,spool,gross_g,scale,state,note\n,2026-03-09T08:00:00Z,PLA-007,600,,,\n",
 		"consumption.csv": "entry,at,job,client,printer,spool,part_g,support_g,prime_g,purge_g,changes,outcome,basis,note\n,2026-03-09T17:00:00Z,hinges,,,PLA-007,70,10,,,,,,\n",
 		"queue.csv":       "entry,at,job,client,printer,slot,spool,material,colour,part_g,support_g,prime_g,purge_g,changes,due,basis,file,note\n,2026-03-10T08:00:00Z,lamp,,,0,PLA-007,,,400,20,,5,,,,,\n",

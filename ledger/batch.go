@@ -162,7 +162,7 @@ func encodeRows(file string, header []string, rows any) ([]byte, error) {
 	}
 	var faults Faults
 	for i, name := range columns {
-		if slices.Contains(header, name) {
+		if slices.Contains(header, name) || added(file, name) {
 			continue
 		}
 		if slices.ContainsFunc(r, func(record []string) bool { return record[i] != "" }) {

@@ -30,7 +30,7 @@ func FuzzLedger(f *testing.F) {
 func readsOn[T any](t *testing.T, file, header, rows string, decode func(*scanner) (decoded[T], error)) {
 	content := header + rows
 	if header == "" {
-		content = Header(file) + rows
+		content = headerBefore(file) + rows
 	}
 	d, err := decode(scanText(content))
 	if err != nil && faultsOf(err) == nil {

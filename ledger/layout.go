@@ -37,8 +37,17 @@ var (
 
 var optional = []string{"note", "why", "swatch", "maker", "lot", "supplier", "place", "from", "changes", "due", "repeat_g", "hour_cost"}
 
+// lateColumns came into the contract after books were written. The canonical form has them only where they are not blank, so that the
+// rows and seals of those books keep their names and sums.
+var lateColumns = map[string][]string{Purchases: {"gross_g", "scale"}, ConsumptionFile: {"slot", "file"}}
+
+// added tells whether the program fills a column by itself: where a header lacks it, the value is left out.
+func added(file, column string) bool {
+	return file == ConsumptionFile && (column == "slot" || column == "file")
+}
+
 func mayLack(file, column string) bool {
-	return slices.Contains(optional, column) || file == Queue && (column == "basis" || column == "file")
+	return slices.Contains(optional, column) || slices.Contains(lateColumns[file], column) || file == Queue && (column == "basis" || column == "file")
 }
 
 // Header returns the header line of a file of the book, by the contract.
@@ -152,7 +161,7 @@ func (l *layout) field(record []string, i int) string {
 }
 
 // canonical is the form that identity and conflicts compare: the file's name, then the contract's columns in table order as
-// trimmed text, joined by U+001F and ended by LF.
+// trimmed text, but for the late ones, then of those that are not blank NAME=VALUE; joined by U+001F and ended by LF.
 func (l *layout) canonical(record []string) string {
 	return l.form(record, func(_ int, field string) string { return field })
 }
@@ -170,9 +179,19 @@ func (l *layout) shortest(record []string) string {
 func (l *layout) form(record []string, of func(i int, field string) string) string {
 	var b strings.Builder
 	b.WriteString(l.file)
-	for i := range l.columns {
-		b.WriteByte(0x1f)
-		b.WriteString(of(i, l.field(record, i)))
+	late := lateColumns[l.file]
+	for i, name := range l.columns {
+		if late == nil || !slices.Contains(late, name) {
+			b.WriteByte(0x1f)
+			b.WriteString(of(i, l.field(record, i)))
+		}
+	}
+	for _, name := range late {
+		i := slices.Index(l.columns, name)
+		if text := l.field(record, i); text != "" {
+			b.WriteByte(0x1f)
+			b.WriteString(name + "=" + of(i, text))
+		}
 	}
 	b.WriteByte('\n')
 	return b.String()

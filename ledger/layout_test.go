@@ -18,9 +18,9 @@ var contract = map[string]string{
 	Printers:        "printer,feeds,purge_mm3,prime_mm3,swap_s,load_s,tail_mm,note,hour_cost",
 	Purges:          "printer,from_colour,to_colour,purge_mm3",
 	Clients:         "client,name,waste_billed,scrap_billed,from,note",
-	Purchases:       "entry,at,spool,material,colour,swatch,maker,lot,diameter_mm,net_g,core,tare_g,price,currency,supplier,place,from,note",
+	Purchases:       "entry,at,spool,material,colour,swatch,maker,lot,diameter_mm,net_g,core,tare_g,price,currency,supplier,place,from,gross_g,scale,note",
 	Weighins:        "entry,at,spool,gross_g,scale,state,note",
-	ConsumptionFile: "entry,at,job,client,printer,spool,part_g,support_g,prime_g,purge_g,changes,outcome,basis,note",
+	ConsumptionFile: "entry,at,job,client,printer,spool,part_g,support_g,prime_g,purge_g,changes,outcome,basis,slot,file,note",
 	Queue:           "entry,at,job,client,printer,slot,spool,material,colour,part_g,support_g,prime_g,purge_g,changes,due,basis,file,note",
 	Moves:           "entry,at,spool,place,note",
 	Voids:           "entry,at,target,why",
@@ -81,7 +81,7 @@ func TestColumnsThatMayLack(t *testing.T) {
 	t.Parallel()
 	want := map[string]string{
 		SettingsFile: "", Materials: "note", Cores: "note", Scales: "repeat_g note", Printers: "note hour_cost", Purges: "", Clients: "from note",
-		Purchases: "swatch maker lot supplier place from note", Weighins: "note", ConsumptionFile: "changes note",
+		Purchases: "swatch maker lot supplier place from gross_g scale note", Weighins: "note", ConsumptionFile: "changes slot file note",
 		Queue: "changes due basis file note", Moves: "place note", Voids: "why", Seals: "",
 	}
 	for file, columns := range columnsByFile() {

@@ -209,7 +209,7 @@ func TestRowRules(t *testing.T) {
 		{Clients, "c,,1.01,,,", "waste_billed \"1.01\" is no share"},
 		{Clients, "c,,,,2026-02-30,", "from \"2026-02-30\" is not a date"},
 	} {
-		got := decodeAny(c.file, Header(c.file)+c.row+"\n")
+		got := decodeAny(c.file, headerBefore(c.file)+c.row+"\n")
 		switch {
 		case c.want == "" && got != "":
 			t.Errorf("%s, %s: got %q, want no fault", c.file, c.row, got)
@@ -321,7 +321,7 @@ func writtenAgain[T any, R interface {
 	*T
 	row
 }](t *testing.T, file, rows string) {
-	d, err := decode[T, R](scanText(Header(file) + rows))
+	d, err := decode[T, R](scanText(headerBefore(file) + rows))
 	if err != nil {
 		t.Fatalf("%s: %v with the contract's header", file, err)
 	}

@@ -39,6 +39,8 @@ type Purchase struct {
 	Supplier   string `csv:"supplier"`
 	Place      string `csv:"place"`
 	From       string `csv:"from"`
+	GrossG     Mass   `csv:"gross_g"` // of a spool that was begun already: what the scale showed when it was booked
+	Scale      string `csv:"scale"`
 	Note       string `csv:"note"`
 
 	Twice bool `csv:"-"` // the spool was bought under another entry too: a conflict, in which the earlier counts
@@ -87,6 +89,8 @@ type Consumption struct {
 	Masses
 	Outcome string `csv:"outcome"`
 	Basis   string `csv:"basis"`
+	Slot    string `csv:"slot"`
+	File    string `csv:"file"` // name, size and SHA-256 of the sliced file
 	Note    string `csv:"note"`
 }
 
@@ -206,6 +210,12 @@ func (c *checker) colour(column, value string) {
 	}
 }
 
+func (c *checker) slot(value string) {
+	if strings.ContainsAny(value, "/:=") {
+		c.bad("slot", quoted(value)+" holds / : or =", "write a tool number or a short word")
+	}
+}
+
 func (c *checker) currency(value *string) {
 	if *value == "" {
 		return
@@ -241,7 +251,8 @@ func (*Seal) file() string        { return Seals }
 
 func (p *Purchase) columns() []field {
 	return []field{text(&p.Entry), &p.At, text(&p.Spool), text(&p.Material), text(&p.Colour), text(&p.Swatch), text(&p.Maker), text(&p.Lot), &p.DiameterMM,
-		&p.NetG, text(&p.Core), &p.TareG, &p.Price, text(&p.Currency), text(&p.Supplier), text(&p.Place), text(&p.From), text(&p.Note)}
+		&p.NetG, text(&p.Core), &p.TareG, &p.Price, text(&p.Currency), text(&p.Supplier), text(&p.Place), text(&p.From),
+		&p.GrossG, text(&p.Scale), text(&p.Note)}
 }
 
 func (p *Purchase) check(c *checker) {
@@ -261,6 +272,7 @@ func (p *Purchase) check(c *checker) {
 		c.bad("net_g", "is blank or 0", "write the grams of filament on the label")
 	}
 	c.name("core", p.Core)
+	c.name("scale", p.Scale)
 	c.currency(&p.Currency)
 	if p.From = Fold(p.From); p.From != "" && p.From == p.Spool {
 		c.bad("from", "names the spool itself", "name the spool it was wound off")
@@ -295,7 +307,7 @@ func (w *Weighin) check(c *checker) {
 
 func (r *Consumption) columns() []field {
 	return []field{text(&r.Entry), &r.At, text(&r.Job), text(&r.Client), text(&r.Printer), text(&r.Spool), &r.PartG, &r.SupportG, &r.PrimeG,
-		&r.PurgeG, &r.Changes, text(&r.Outcome), text(&r.Basis), text(&r.Note)}
+		&r.PurgeG, &r.Changes, text(&r.Outcome), text(&r.Basis), text(&r.Slot), text(&r.File), text(&r.Note)}
 }
 
 func (r *Consumption) check(c *checker) {
@@ -306,6 +318,7 @@ func (r *Consumption) check(c *checker) {
 	c.name("printer", r.Printer)
 	c.oneOf("outcome", &r.Outcome, Finished, Failed)
 	c.oneOf("basis", &r.Basis, Sliced, Path, Weighed)
+	c.slot(r.Slot)
 }
 
 func (n *Need) columns() []field {
@@ -321,9 +334,7 @@ func (n *Need) check(c *checker) {
 	c.name("job", n.Job)
 	c.name("client", n.Client)
 	c.name("printer", n.Printer)
-	if strings.ContainsAny(n.Slot, "/:=") {
-		c.bad("slot", quoted(n.Slot)+" holds / : or =", "write a tool number or a short word")
-	}
+	c.slot(n.Slot)
 	c.name("material", n.Material)
 	c.colour("colour", n.Colour)
 	c.oneOf("basis", &n.Basis, Sliced, Path, Weighed)

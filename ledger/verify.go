@@ -143,6 +143,9 @@ func (c *verification) checkReferences() {
 	}
 	for _, p := range c.purchases {
 		c.unbought(Purchases, &p.Head, "from", p.From)
+		if p.Scale != "" && !p.GrossG.Given {
+			c.add(Purchases, p.Line, p.Entry, fmt.Sprintf("scale %s stands without a gross_g; write what it showed, or leave it out", quoted(p.Scale)))
+		}
 	}
 	for _, w := range c.weighins {
 		c.unbought(Weighins, &w.Head, "spool", w.Spool)

@@ -89,7 +89,7 @@ func TestVerify(t *testing.T) {
 func TestVerifyTellsAllFaults(t *testing.T) {
 	t.Parallel()
 	bad := strings.Repeat(",2026-11-20T18:30:00Z,,,,PLA-1,x,,,,,,,\n", 3*maxFaults)
-	got, _ := verified(t, map[string]string{ConsumptionFile: Header(ConsumptionFile) + bad})
+	got, _ := verified(t, map[string]string{ConsumptionFile: headerBefore(ConsumptionFile) + bad})
 	if n := strings.Count(got, "part_g"); n != 3*maxFaults {
 		t.Errorf("%d faults told, want %d", n, 3*maxFaults)
 	}

@@ -232,8 +232,10 @@ func (v *View) Purchases() ([]*Purchase, error) {
 	_, err1 := v.Materials()
 	_, err2 := v.Cores()
 	_, err3 := v.Voids()
+	var err4 error // of scales.csv, which few purchases need
 	material := reference(v, "material", &v.materials, Materials)
 	core := reference(v, "core", &v.cores, Cores)
+	scale := reference(v, "scale", &v.scales, Scales)
 	var names map[string]bool
 	live, err := readLedger(v, &v.purchases, Purchases, func(p *Purchase, bad func(what, mend string)) {
 		if names == nil {
@@ -244,11 +246,15 @@ func (v *View) Purchases() ([]*Purchase, error) {
 		}
 		material(p.Material, bad)
 		core(p.Core, bad)
+		if p.Scale != "" {
+			_, err4 = v.Scales()
+			scale(p.Scale, bad)
+		}
 		if p.From != "" {
 			v.spoolKnown("from", p.From, bad)
 		}
 	})
-	if err := JoinFaults(err, err1, err2, err3); err != nil {
+	if err := JoinFaults(err, err1, err2, err3, err4); err != nil {
 		v.purchases.err = err
 		return nil, err
 	}

@@ -199,6 +199,6 @@ func TestSettings(t *testing.T) {
 func TestManyFaults(t *testing.T) {
 	t.Parallel()
 	bad := strings.Repeat(",2026-11-20T18:30:00Z,,,,PLA-1,x,,,,,,,\n", maxFaults+7)
-	err := look(view(t, newBook(t, map[string]string{ConsumptionFile: Header(ConsumptionFile) + bad})))[ConsumptionFile]
+	err := look(view(t, newBook(t, map[string]string{ConsumptionFile: headerBefore(ConsumptionFile) + bad})))[ConsumptionFile]
 	wantError(t, err, "consumption.csv:2: part_g \"x\"", "consumption.csv:101: ", "consumption.csv: 7 more rows break a rule; see them with: tarebook verify")
 }
