@@ -24,14 +24,17 @@ func (e Estimates) booked(T float64) float64 { return math.Hypot(e.Predicted(T),
 // pair is one interval between weigh-ins: the drop in net and what was booked.
 type pair struct{ w, c ledger.Grams }
 
-// pairs returns the intervals of a spool that count for estimates: from a loaded or dried weigh-in to a loaded or
+// pairs returns the intervals of a spool that count for estimates: from a loaded or dried weigh-in, or an opened spool's purchase, to a loaded or
 // discarded one, nothing weighed or wound off between, something booked.
 func (s *Spool) pairs() []pair {
 	var pairs []pair
 	var before *Reading
+	if s.opening != nil && s.Tare.Grams.Given {
+		before = &Reading{Weighin: s.opening, Measured: ledger.Known(s.Start())}
+	}
 	for i := range s.Readings {
 		r := &s.Readings[i]
-		if !r.Measured.Given || r.AfterEnd {
+		if !r.Measured.Given || r.AfterEnd || r.Early {
 			continue
 		}
 		if before != nil && (r.Weighin.State == ledger.Loaded || r.Weighin.State == ledger.Discarded) &&

@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"tarebook/ledger"
@@ -66,12 +67,14 @@ func (s *Spool) History(v *ledger.View) ([]Event, error) {
 		return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.rank, b.rank), cmp.Compare(a.id, b.id))
 	})
 	p := s.Purchase
-	events = append([]Event{{At: p.At, Kind: EventBought, Entry: p.Name(), Change: p.NetG}}, events...)
+	events = append([]Event{{At: p.At, Kind: EventBought, Entry: p.Name(), Change: s.Start()}}, events...)
 	var net ledger.Grams
 	ended := false
 	for i := range events {
 		e := &events[i]
-		if e.Kind == EventWeighed {
+		if i > 0 && s.before(e.At) {
+			e.Change = 0
+		} else if e.Kind == EventWeighed {
 			switch w := e.Reading.Weighin; {
 			case ended:
 			case w.Ends():
@@ -86,6 +89,32 @@ func (s *Spool) History(v *ledger.View) ([]Event, error) {
 		e.Net = net
 	}
 	return events, nil
+}
+
+// BookAt returns the spool's book at an instant, as filament wound off it then finds it, and its standard uncertainty in grams.
+func (s *Spool) BookAt(v *ledger.View, at ledger.Time) (net ledger.Grams, u float64, err error) {
+	events, err := s.History(v)
+	if err != nil {
+		return 0, 0, err
+	}
+	net, u = s.Start(), s.startU()
+	var others ledger.Grams
+	for _, e := range events[1:] {
+		if c := e.At.Compare(at); c > 0 || c == 0 && e.Kind != EventWoundOff {
+			break
+		}
+		net = e.Net
+		switch {
+		case s.before(e.At):
+		case e.Kind == EventWeighed && e.Reading.Weighin.Ends():
+			return 0, 0, nil
+		case e.Kind == EventWeighed && e.Reading.Measured.Given:
+			u, others = e.Reading.U, 0
+		case e.Kind == EventConsumed && e.Consumption.Basis != ledger.Weighed:
+			others += e.Consumption.Total()
+		}
+	}
+	return net, math.Hypot(u, s.Estimate.booked(others.Float())), nil
 }
 
 // JobsBetween returns the names of the jobs booked on a spool between two weigh-ins, from nil: since its purchase.

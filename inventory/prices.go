@@ -3,6 +3,7 @@ package inventory
 import (
 	"cmp"
 	"math/big"
+	"slices"
 
 	"tarebook/ledger"
 )
@@ -25,34 +26,48 @@ func LoadPrices(v *ledger.View) (*Shelf, error) {
 		s.Spools = append(s.Spools, spool)
 		s.ByID[p.Spool] = spool
 	}
-	s.settlePrices()
+	s.settleOrigins()
 	return s, nil
 }
 
-// settlePrices gives each spool its price of a gram; a gram wound off another spool costs what it did there, unless the spool has
-// a price of its own.
-func (s *Shelf) settlePrices() {
-	visiting := map[*Spool]bool{}
-	var settle func(spool *Spool)
-	settle = func(spool *Spool) {
-		if spool.currency != "" || visiting[spool] {
-			return
-		}
-		visiting[spool] = true
+// Origin is who made a spool and who sold it. What is blank of a spool that was wound off another is that one's.
+type Origin struct{ Maker, Lot, Supplier, Swatch string }
+
+// settleOrigins gives each spool its origin and its price of a gram. Both go through chains of spools wound off each other: a gram
+// wound off another spool costs what it did there, unless the spool has a price of its own.
+func (s *Shelf) settleOrigins() {
+	for _, spool := range s.Spools {
 		p := spool.Purchase
-		currency := cmp.Or(p.Currency, s.Settings.Currency)
+		spool.Origin, spool.currency = Origin{p.Maker, p.Lot, p.Supplier, p.Swatch}, cmp.Or(p.Currency, s.Settings.Currency)
 		if p.Price.Given {
 			spool.priced = p
-		} else if from := s.ByID[p.From]; from != nil {
-			settle(from)
-			if from.priced != nil {
-				spool.priced, currency = from.priced, from.currency
-			}
 		}
-		spool.currency = currency
 	}
+	followed := map[*Spool]bool{}
 	for _, spool := range s.Spools {
-		settle(spool)
+		var chain []*Spool
+		for next := spool; next != nil && next.Purchase.From != "" && !followed[next]; next = s.ByID[next.Purchase.From] {
+			followed[next] = true
+			chain = append(chain, next)
+		}
+		for _, wound := range slices.Backward(chain) {
+			wound.inherit(s.ByID[wound.Purchase.From])
+		}
+		if n := len(chain); n > 0 { // of spools wound off each other in a ring the first in turn knows all only now
+			chain[n-1].inherit(s.ByID[chain[n-1].Purchase.From])
+		}
+	}
+}
+
+// inherit takes what is blank from the spool that this one was wound off, nil for none that counts.
+func (s *Spool) inherit(from *Spool) {
+	if from == nil {
+		return
+	}
+	s.Maker, s.Lot = cmp.Or(s.Maker, from.Maker), cmp.Or(s.Lot, from.Lot)
+	s.Supplier, s.Swatch = cmp.Or(s.Supplier, from.Supplier), cmp.Or(s.Swatch, from.Swatch)
+	if s.priced == nil && from.priced != nil {
+		s.priced, s.currency = from.priced, from.currency
 	}
 }
 

@@ -17,22 +17,33 @@ type Reading struct {
 	Variance  ledger.Grams // measured less book; negative: more went than was recorded
 	VarianceU float64
 	Outside   bool // |variance| > 2 u
-	Heavier   bool // measured above the label's net by more than 2 u
+	Heavier   bool // measured above what the book started with by more than 2 u
 
-	Before *ledger.Weighin // the weigh-in that last moved the book, nil for none
+	Before *ledger.Weighin // the weigh-in that last moved the book, nil for none; of an opened spool also the reading at its purchase
+
+	TakenBack ledger.Grams // of a dried variance below 0: not water, but what the spool had gained before by the scale
 
 	AfterEnd bool     // it is of a spool that had ended
+	Early    bool     // it came before an opened spool was booked: it is listed only
 	since    interval // since Before, or since purchase
 }
 
 // walk goes through the spool's entries in order and computes its book, in exact grams.
 func (s *Spool) walk() {
-	s.Net, s.Base, s.AfterEnd = s.Purchase.NetG, s.Purchase.NetG, false
+	start := s.Start()
+	s.Net, s.Base, s.BaseU, s.AfterEnd = start, start, s.startU(), false
 	s.Readings = make([]Reading, 0, len(s.Weighins))
 	var since interval
 	var moved *ledger.Weighin
+	if s.opening != nil && s.Tare.Grams.Given {
+		moved = s.opening
+	}
 	ended := false
+	var gained gains
 	windings := s.windings
+	for len(windings) > 0 && s.before(windings[0].at) {
+		windings = windings[1:]
+	}
 	pass := func(i int, until func(winding) bool) {
 		used := s.u.intervals[i]
 		for len(windings) > 0 && until(windings[0]) {
@@ -49,14 +60,17 @@ func (s *Spool) walk() {
 	}
 	for i, w := range s.Weighins {
 		pass(i, func(o winding) bool { return !o.at.After(w.At) })
-		r := Reading{Weighin: w, Book: s.Net, Before: moved, AfterEnd: ended, since: since}
+		r := Reading{Weighin: w, Book: s.Net, Before: moved, AfterEnd: ended, Early: s.before(w.At), since: since}
 		if s.Tare.Grams.Given && w.GrossG.Given {
 			r.Measured = ledger.Known(w.GrossG.Grams - s.Tare.Grams.Grams)
 			r.U = math.Hypot(s.shelf.scaleU(w), s.Tare.U)
+			if !ended && !r.Early {
+				r.TakenBack = gained.add(r.Measured.Grams-r.Book, w.State == ledger.Dried)
+			}
 		}
 		s.Readings = append(s.Readings, r)
 		switch {
-		case ended:
+		case ended, r.Early:
 		case w.Ends():
 			ended, since, s.Net = true, interval{}, 0
 		case r.Measured.Given:
@@ -65,9 +79,6 @@ func (s *Spool) walk() {
 		}
 	}
 	pass(len(s.Weighins), func(winding) bool { return true })
-	if moved == nil {
-		s.BaseU = s.labelU()
-	}
 	s.Weighed, s.Others = since.weighed, since.other
 	if ended {
 		s.Base, s.BaseU = 0, 0
@@ -77,10 +88,10 @@ func (s *Spool) walk() {
 // judge computes the variance of a reading and its standard uncertainty. The tare cancels between two weigh-ins
 // (JCGM 100:2008, 5.2); what was estimated between them carries the uncertainty of the prediction (see Estimates).
 func (s *Spool) judge(r *Reading) {
-	if !r.Measured.Given {
+	if !r.Measured.Given || r.Early {
 		return
 	}
-	r.Heavier = (r.Measured.Grams - s.Purchase.NetG).Float() > 2*r.U
+	r.Heavier = (r.Measured.Grams - s.Start()).Float() > 2*r.U
 	if r.AfterEnd || s.Tare.From == TareLabel && s.Tare.Weighin == r.Weighin {
 		return
 	}
@@ -116,24 +127,30 @@ func (s *Spool) likely(booked float64) float64 {
 	return (s.Base - s.Weighed).Float() - s.Estimate.K*(s.Others.Float()+booked)
 }
 
-// Outside reports whether any of the spool's variances is outside its uncertainty.
-func (s *Spool) Outside() bool {
-	for _, r := range s.Readings {
-		if r.Outside {
-			return true
-		}
+// gains is what a spool has gained by the scale since its purchase or its last drying: the greatest sum of its last variances, however
+// many, and at least 0. Damp filament weighs more, so that drying takes such a gain back before it counts as water.
+type gains struct{ most ledger.Grams }
+
+// add adds the variance of the next weigh-in and returns what it takes back, if it was of drying.
+func (g *gains) add(variance ledger.Grams, dried bool) (back ledger.Grams) {
+	if !dried {
+		// The greatest sum of the last j: the last alone with the greatest sum that ended before it.
+		g.most = max(0, g.most+variance)
+		return 0
 	}
-	return false
+	back = max(0, min(-variance, g.most))
+	g.most = 0
+	return back
 }
 
-// Heavier reports whether the spool ever weighed more than was bought.
-func (s *Spool) Heavier() bool {
-	for _, r := range s.Readings {
-		if r.Heavier {
-			return true
+// LastReading returns what the last weigh-in with a gross found, nil when there is none but that at an opened spool's purchase.
+func (s *Spool) LastReading() *Reading {
+	for i := len(s.Readings) - 1; i >= 0; i-- {
+		if s.Readings[i].Weighin == s.lastGross {
+			return &s.Readings[i]
 		}
 	}
-	return false
+	return nil
 }
 
 func square(x float64) float64 { return x * x }

@@ -167,11 +167,16 @@ func TestFlags(t *testing.T) {
 	t.Parallel()
 	s := booktest.Shelf(t, boughtA+"weighins at=1 spool=A gross_g=1200\nweighins at=2 spool=A gross_g=1250\nweighins at=3 spool=A state=empty\npurchases at=0 spool=B net_g=1000")
 	a, b := s.Spool("a"), s.Spool("B")
-	if !a.Outside() || !a.Heavier() || a.LastWeighed() != a.Weighins[1] {
-		t.Errorf("outside %v, heavier %v, last weighed %v; want both and the second weigh-in", a.Outside(), a.Heavier(), a.LastWeighed())
+	last := a.LastReading()
+	if last == nil || !last.Outside || !last.Heavier || a.LastWeighed() != a.Weighins[1] {
+		t.Errorf("last reading %+v, last weighed %v; want it outside and heavier, and the second weigh-in", last, a.LastWeighed())
 	}
-	if b.Outside() || b.Heavier() || b.LastWeighed() != nil {
-		t.Errorf("a spool never weighed: outside %v, heavier %v, last weighed %v", b.Outside(), b.Heavier(), b.LastWeighed())
+	if b.LastReading() != nil || b.LastWeighed() != nil {
+		t.Errorf("a spool never weighed: last reading %+v, last weighed %v", b.LastReading(), b.LastWeighed())
+	}
+	s = booktest.Shelf(t, boughtA+"weighins at=1 spool=A gross_g=1200\nweighins at=2 spool=A gross_g=1250\nweighins at=3 spool=A gross_g=1250")
+	if last := s.Spool("A").LastReading(); last.Outside {
+		t.Errorf("the last reading fits the one before it, but is outside: %+v", last)
 	}
 }
 

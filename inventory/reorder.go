@@ -89,7 +89,8 @@ type Supply struct {
 	Buy           float64      // grams that OnHand less Queued lies below it
 	By            string       // the day on which it is reached; blank when that is a lifetime off
 
-	SpoolG    ledger.Mass // net of the spool last bought
+	Last      *Spool      // the spool last bought full: neither wound off another nor opened before; nil for none
+	SpoolG    ledger.Mass // its net
 	BuySpools int         // spools of that size that make up for Buy; 0 where that size is not known
 
 	bought  int     // day of the first purchase
@@ -155,8 +156,8 @@ func NewReorder(v *ledger.View, today ledger.Time, days int) (*Reorder, error) {
 		s := supplies[of(spool.Material, spool.Colour)]
 		s.Material, s.Colour = spool.Material, spool.Colour
 		s.bought = min(s.bought, spool.Purchase.At.Day())
-		if spool.Purchase.From == "" {
-			s.SpoolG = ledger.Known(spool.Purchase.NetG)
+		if spool.Purchase.From == "" && !Opened(spool.Purchase) {
+			s.Last, s.SpoolG = spool, ledger.Known(spool.Purchase.NetG)
 		}
 		if !spool.Ended {
 			s.Spools++

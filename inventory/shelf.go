@@ -16,9 +16,10 @@ type Spool struct {
 	ID       string
 	Purchase *ledger.Purchase
 	Weighins []*ledger.Weighin // that count, in the order of the ledger
-	Readings []Reading         // one for each weigh-in
+	Readings []Reading         // one for each weigh-in; the one at an opened spool's purchase is not among them
 
 	Material, Colour string // spelled as the book does
+	Origin                  // its own, or of the spool it was wound off
 	Filament         filament.Stock
 	Place            string // where it is; of several at one slot of a machine only the last to come is there
 
@@ -39,8 +40,9 @@ type Spool struct {
 	priced    *ledger.Purchase // of itself, or of the spool it was wound off; nil when it is not known what it cost
 	perGram   *big.Rat         // once Price was called
 	currency  string
-	windings  []winding // off this spool, in order
-	brought   string    // the place to which it came last
+	windings  []winding       // off this spool, in order
+	opening   *ledger.Weighin // the reading at its purchase
+	brought   string          // the place to which it came last
 	placed    placing
 	u         *usage
 	shelf     *Shelf
@@ -145,7 +147,7 @@ func load(v *ledger.View, places bool) (*Shelf, error) {
 		rho, u := material.Density()
 		spool := &Spool{ID: p.Spool, Purchase: p, Material: material.Material, Colour: s.names.Spell(ColourName, p.Colour), shelf: s,
 			Filament: filament.Stock{DiameterMM: p.DiameterMM.Float(0), TolMM: s.Settings.DiameterTol, Density: rho, DensityU: u},
-			brought:  p.Place, placed: placing{p.At, purchaseRank, i}}
+			brought:  p.Place, placed: placing{p.At, purchaseRank, i}, opening: openingOf(p)}
 		s.Spools = append(s.Spools, spool)
 		s.ByID[spool.ID] = spool
 	}
@@ -160,14 +162,14 @@ func load(v *ledger.View, places bool) (*Shelf, error) {
 		}
 	}
 	s.link(weighins)
-	s.settlePrices()
+	s.settleOrigins()
 	return s, nil
 }
 
 // link gives each spool its weigh-ins, and with them its end and its place.
 func (s *Shelf) link(weighins []*ledger.Weighin) {
 	for _, spool := range s.Spools {
-		spool.Weighins, spool.lastGross, spool.End, spool.Ended = nil, nil, nil, false
+		spool.Weighins, spool.lastGross, spool.End, spool.Ended = nil, spool.opening, nil, false
 	}
 	for _, w := range weighins {
 		spool := s.ByID[w.Spool]
@@ -175,6 +177,9 @@ func (s *Shelf) link(weighins []*ledger.Weighin) {
 			continue
 		}
 		spool.Weighins = append(spool.Weighins, w)
+		if spool.before(w.At) {
+			continue
+		}
 		if w.GrossG.Given {
 			spool.lastGross = w
 		}
@@ -302,7 +307,8 @@ func (s *Shelf) derive() {
 	}
 }
 
-// LastWeighed returns the last weigh-in with a gross, of any state, nil when there is none.
+// LastWeighed returns the last weigh-in with a gross, of any state, or the reading at an opened spool's purchase; nil when there is
+// none.
 func (s *Spool) LastWeighed() *ledger.Weighin { return s.lastGross }
 
 // Find returns the spool that an id or an unambiguous beginning of one names.

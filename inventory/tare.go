@@ -52,16 +52,26 @@ func (s *Spool) KnownTare() Tare {
 		}
 		return Tare{Grams: core.TareG, U: u, From: TareCore}
 	}
-	if len(s.Weighins) > 0 && s.Weighins[0].State != ledger.Empty {
-		w := s.Weighins[0]
-		// It must come before anything went: at one instant it does so before consumption, not before a winding-off.
-		used := !s.u.first.IsZero() && w.At.After(s.u.first) || len(s.windings) > 0 && !w.At.Before(s.windings[0].at)
+	if w := s.first(); w != nil && w.State != ledger.Empty {
+		// It must come before anything went: at one instant it does so before consumption, and a weigh-in does not before a winding-off.
+		used := !s.u.first.IsZero() && w.At.After(s.u.first)
+		if len(s.windings) > 0 {
+			used = used || w.At.After(s.windings[0].at) || w != s.opening && w.At.Compare(s.windings[0].at) == 0
+		}
 		if tare := w.GrossG.Grams - s.Purchase.NetG; !used && w.GrossG.Given && tare > 0 {
 			u := math.Hypot(s.shelf.scaleU(w), s.labelU())
 			return Tare{Grams: ledger.Known(tare), U: u, From: TareLabel, Weighin: w}
 		}
 	}
 	return Tare{From: TareNone}
+}
+
+// first returns the spool's first weigh-in, nil for none: of an opened spool the reading at its purchase.
+func (s *Spool) first() *ledger.Weighin {
+	if s.opening == nil && len(s.Weighins) > 0 {
+		return s.Weighins[0]
+	}
+	return s.opening
 }
 
 // labelU is the standard uncertainty in grams of the label's net.

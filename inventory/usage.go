@@ -84,7 +84,9 @@ func (u *Usage) Add(row *ledger.Consumption) {
 		add.other = row.Total()
 	}
 	of := &u.of[i]
-	of.intervals[n].add(add)
+	if !u.spools[i].before(row.At) { // else it counts in cost alone
+		of.intervals[n].add(add)
+	}
 	if of.first.IsZero() || row.At.Before(of.first) {
 		of.first = row.At
 	}

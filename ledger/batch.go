@@ -160,17 +160,17 @@ func encodeRows(file string, header []string, rows any) ([]byte, error) {
 			return nil, err
 		}
 	}
-	var faults Faults
+	var missing []string
 	for i, name := range columns {
 		if slices.Contains(header, name) || added(file, name) {
 			continue
 		}
 		if slices.ContainsFunc(r, func(record []string) bool { return record[i] != "" }) {
-			faults = append(faults, &RowError{file, 1, "the header has no column for " + name, "add ," + name + " to its end"})
+			missing = append(missing, name)
 		}
 	}
-	if faults != nil {
-		return nil, faults
+	if missing != nil {
+		return nil, Faults{{file, 1, "the header has no column for " + strings.Join(missing, " and "), "add ," + strings.Join(missing, ",") + " to its end"}}
 	}
 	var unfit []error
 	for _, record := range r {

@@ -23,8 +23,8 @@ type Card struct {
 type Gone struct {
 	JobsG      ledger.Grams `json:"jobs_g"`
 	WoundOffG  ledger.Grams `json:"wound_off_g"`
-	LostG      ledger.Grams `json:"lost_g"`      // variances but those of drying
-	WaterG     ledger.Grams `json:"water_g"`     // variances of drying
+	LostG      ledger.Grams `json:"lost_g"`      // variances but water
+	WaterG     ledger.Grams `json:"water_g"`     // that drying took off, beyond what it took back of gains
 	RemainderG ledger.Grams `json:"remainder_g"` // left on it when it ended
 }
 
@@ -62,8 +62,9 @@ func (g *Gone) add(e inventory.Event) {
 			g.LostG -= e.Change + e.Reading.Measured.Grams
 		case w.Ends():
 			g.RemainderG -= e.Change
-		case w.State == ledger.Dried:
-			g.WaterG -= e.Change
+		case w.State == ledger.Dried && e.Change < 0:
+			g.WaterG -= e.Change + e.Reading.TakenBack
+			g.LostG += e.Reading.TakenBack
 		default:
 			g.LostG -= e.Change
 		}
@@ -91,7 +92,7 @@ func detail(s *inventory.Spool, e inventory.Event) string {
 	switch e.Kind {
 	case inventory.EventBought:
 		p := s.Purchase
-		words := []string{p.Maker, strings.TrimSpace(s.Material + " " + s.Colour), p.DiameterMM.Decimal.String() + " mm"}
+		words := []string{s.Maker, strings.TrimSpace(s.Material + " " + s.Colour), p.DiameterMM.Decimal.String() + " mm"}
 		if p.Price.Given {
 			currency := s.Currency()
 			price, _ := p.Price.MarshalCSV() // as it was typed
@@ -99,6 +100,9 @@ func detail(s *inventory.Spool, e inventory.Event) string {
 		}
 		if p.From != "" {
 			words = append(words, "wound off "+p.From)
+		}
+		if p.GrossG.Given && !strings.HasPrefix(p.Note, inventory.OpenedNote) {
+			words = append(words, "gross "+p.GrossG.Grams.String()+" g")
 		}
 		return join(append(words, p.Note)...)
 	case inventory.EventWeighed:
@@ -109,8 +113,10 @@ func detail(s *inventory.Spool, e inventory.Event) string {
 		}
 		if e.Reading.Judged {
 			v := fmt.Sprintf("variance %s g (2u %.1f)", e.Reading.Variance, 2*e.Reading.VarianceU)
-			if w.State == ledger.Dried {
-				v += ", water"
+			if water := -e.Reading.Variance - e.Reading.TakenBack; w.State == ledger.Dried && water > 0 {
+				if v += ", water"; e.Reading.TakenBack > 0 {
+					v += " " + water.String() + " g"
+				}
 			} else if e.Reading.Outside {
 				v += ", outside"
 			}
@@ -131,7 +137,9 @@ func detail(s *inventory.Spool, e inventory.Event) string {
 		if c.Outcome == ledger.Failed {
 			words = append(words, "failed")
 		}
-		if e.Change == 0 && c.Total() > 0 {
+		if s.Opening() != nil && e.At.Before(s.Opening().At) {
+			words = append(words, "before it was booked: "+c.Total().String()+" g in cost alone")
+		} else if e.Change == 0 && c.Total() > 0 {
 			words = append(words, "after the end: "+c.Total().String()+" g in cost alone")
 		}
 		return join(append(words, c.Note)...)

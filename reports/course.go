@@ -37,11 +37,12 @@ type moment struct {
 func newCourse(s *inventory.Spool, until ledger.Time) course {
 	c := course{spool: s.ID}
 	begin := s.Purchase.At
-	if len(s.Readings) == 0 || begin.Before(s.Readings[0].Weighin.At) {
-		c.line = append(c.line, moment{begin.Std(), s.Purchase.NetG.Float()})
+	readings := slices.DeleteFunc(slices.Clone(s.Readings), func(r inventory.Reading) bool { return r.Early })
+	if s.Opening() != nil || len(readings) == 0 || begin.Before(readings[0].Weighin.At) {
+		c.line = append(c.line, moment{begin.Std(), s.Start().Float()})
 	}
-	for i := range s.Readings {
-		r := &s.Readings[i]
+	for i := range readings {
+		r := &readings[i]
 		at := r.Weighin.At.Std()
 		if r.Measured.Given {
 			c.line = append(c.line, moment{at, r.Book.Float()})

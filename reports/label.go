@@ -26,7 +26,7 @@ type Label struct {
 func NewLabels(spools []*inventory.Spool) Labels {
 	l := make(Labels, 0, len(spools))
 	for _, s := range spools {
-		l = append(l, Label{s.ID, s.Material, s.Colour, s.Purchase.Swatch, s.Purchase.DiameterMM, s.Tare.Grams, s.Tare.From, s.Purchase.At})
+		l = append(l, Label{s.ID, s.Material, s.Colour, s.Swatch, s.Purchase.DiameterMM, s.Tare.Grams, s.Tare.From, s.Purchase.At})
 	}
 	return l
 }

@@ -36,10 +36,14 @@ type ReorderRow struct {
 	CoverDays     *float64     `json:"cover_days" csv:"cover_days"`
 	ReorderPointG *float64     `json:"reorder_point_g" csv:"reorder_point_g"`
 	BuyG          *float64     `json:"buy_g" csv:"buy_g"`
-	SpoolG        ledger.Mass  `json:"spool_g" csv:"spool_g"` // net of the spool last bought
+	SpoolG        ledger.Mass  `json:"spool_g" csv:"spool_g"` // net of the spool last bought full
 	BuySpools     *int         `json:"buy_spools" csv:"buy_spools"`
 	BuyBy         *string      `json:"buy_by" csv:"buy_by"`
 	Why           string       `json:"why" csv:"why"`
+
+	Supplier string        `json:"supplier" csv:"supplier"` // of that spool
+	Price    ledger.Number `json:"price" csv:"price"`       // that it cost in all
+	Currency string        `json:"currency" csv:"currency"`
 }
 
 // NewReorder returns the view of what to buy, as of that time.
@@ -48,6 +52,9 @@ func NewReorder(r *inventory.Reorder, asOf ledger.Time) Reorder {
 	for _, s := range r.Supplies {
 		row := ReorderRow{Material: s.Material, Colour: s.Colour, Spools: s.Spools, OnHandG: s.OnHand, QueuedG: s.Queued, FreeG: s.Free(),
 			Days: s.Days, UseDays: s.UseDays, UsedG: s.Used, SpoolG: s.SpoolG, Why: s.Why}
+		if s.Last != nil {
+			row.Supplier, row.Price, row.Currency = s.Last.Supplier, s.Last.Purchase.Price, s.Last.Currency()
+		}
 		if s.Why == "" {
 			row.DailyG, row.DailySDG, row.CoverDays = number(s.Mean), number(s.SD), number(s.Cover())
 			row.ReorderPointG, row.BuyG = number(s.Point), number(s.Buy)
@@ -69,21 +76,22 @@ func (r Reorder) JSON() any { return r }
 // CSV returns the rows.
 func (r Reorder) CSV() any { return r.Rows }
 
-// Sheets returns the table for people, with a note on each row whose history is too short.
+// Sheets returns the table for people, with a note on the rows whose history is too short.
 func (r Reorder) Sheets() Pages {
 	if len(r.Rows) == 0 {
 		return Pages{{Notes: []string{"There is nothing on the shelf, in the queue or used of late; book a spool with: tarebook buy"}}}
 	}
 	sheet := Sheet{
 		Title: fmt.Sprintf("Use from %s to %s; lead time %s days, service level %s %%", r.From, r.To, short(r.LeadDays), short(100*r.ServiceLevel)),
-		Spare: []string{"sd g", "g a day", "on hand g", "queued g", "days of cover"},
+		Spare: []string{"sd g", "g a day", "on hand g", "queued g", "days of cover", "last bought"},
 		Columns: slices.Concat(left("material", "colour"), right("on hand g", "queued g", "free g", "g a day", "sd g", "days of cover", "reorder point g", "buy g", "spools"),
-			left("by"))}
+			left("by", "last bought"))}
+	var short []ReorderRow
 	for _, row := range r.Rows {
 		cells := []string{dash(row.Material), dash(row.Colour), tenth(row.OnHandG), gram(row.QueuedG), tenth(row.FreeG)}
 		if row.Why != "" {
-			sheet.Rows = append(sheet.Rows, append(cells, "-", "-", "-", "-", "-", "-", "-"))
-			sheet.Notes = append(sheet.Notes, row.note())
+			sheet.Rows = append(sheet.Rows, append(cells, "-", "-", "-", "-", "-", "-", "-", row.last()))
+			short = append(short, row)
 			continue
 		}
 		buy, spools, by := "-", "-", "-"
@@ -95,22 +103,46 @@ func (r Reorder) Sheets() Pages {
 		if row.BuyBy != nil {
 			by = *row.BuyBy
 		}
-		sheet.Rows = append(sheet.Rows, append(cells, tenth(*row.DailyG), tenth(*row.DailySDG), strconv.FormatFloat(*row.CoverDays, 'f', 0, 64), tenth(*row.ReorderPointG), buy, spools, by))
+		sheet.Rows = append(sheet.Rows, append(cells, tenth(*row.DailyG), tenth(*row.DailySDG), strconv.FormatFloat(*row.CoverDays, 'f', 0, 64), tenth(*row.ReorderPointG), buy, spools, by, row.last()))
 	}
+	sheet.Notes = shortHistories(short)
 	return Pages{sheet}
 }
 
-// note says why there are no figures, and what is missing all the same.
-func (row ReorderRow) note() string {
-	what := strings.TrimSpace(row.Material + " " + row.Colour)
-	if what == "" {
-		what = "a need without spool or material"
+// last says from whom the last full spool was bought, and for how much.
+func (row ReorderRow) last() string {
+	price := ""
+	if row.Price.Given {
+		text, _ := row.Price.MarshalCSV() // as it was typed
+		price = text + " " + row.Currency
 	}
-	note := what + ": too little history for a reorder point: " + row.Why
-	if row.FreeG < 0 {
-		note += fmt.Sprintf("; the queue alone wants %s g more than there is", tenth(-row.FreeG))
+	return dash(join(row.Supplier, price))
+}
+
+// shortHistories says once of which rows the history is too short for figures, by why it is, and what the queue lacks all the same.
+func shortHistories(rows []ReorderRow) (notes []string) {
+	var whys []string
+	named := map[string][]string{}
+	for _, row := range rows {
+		what := strings.TrimSpace(row.Material + " " + row.Colour)
+		if what == "" {
+			what = "a need without spool or material"
+		}
+		if named[row.Why] == nil {
+			whys = append(whys, row.Why)
+		}
+		named[row.Why] = append(named[row.Why], what)
+		if row.FreeG < 0 {
+			notes = append(notes, fmt.Sprintf("%s: the queue alone wants %s g more than there is", what, tenth(-row.FreeG)))
+		}
 	}
-	return note
+	for i, why := range whys {
+		whys[i] = inventory.List(named[why], "and") + " (" + why + ")"
+	}
+	if whys == nil {
+		return nil
+	}
+	return slices.Insert(notes, 0, "too little history for a reorder point: "+strings.Join(whys, "; "))
 }
 
 // short writes a number with no more decimals than it has, up to six.

@@ -113,7 +113,7 @@ func (s Stock) Sorted(key string) (Stock, error) {
 }
 
 func stockRow(s *inventory.Spool) StockRow {
-	row := StockRow{Spool: s.ID, Material: s.Material, Colour: s.Colour, Maker: s.Purchase.Maker, Place: s.Place,
+	row := StockRow{Spool: s.ID, Material: s.Material, Colour: s.Colour, Maker: s.Maker, Place: s.Place,
 		DiameterMM: s.Purchase.DiameterMM, DensityGCM3: s.Filament.Density, TareG: s.Tare.Grams, TareFrom: s.Tare.From,
 		Currency: s.Currency(), Ended: s.Ended, PricePerG: SpoolPrice{s.PricedBy()}}
 	if w := s.LastWeighed(); w != nil {
@@ -128,8 +128,12 @@ func stockRow(s *inventory.Spool) StockRow {
 	if s.Priced() {
 		row.Value = money(cost.Value(s), row.Currency)
 	}
+	var last inventory.Reading // the next one that fits clears its flags
+	if r := s.LastReading(); r != nil {
+		last = *r
+	}
 	row.Flags = flags(noTare, s.Tare.From == inventory.TareNone, neverWeighed, row.LastWeighed.IsZero(),
-		overdrawn, row.NetG < 0, afterEnd, s.AfterEnd, outside, s.Outside(), heavier, s.Heavier(),
+		overdrawn, row.NetG < 0, afterEnd, s.AfterEnd, outside, last.Outside, heavier, last.Heavier,
 		unpriced, !s.Priced(), conflict, s.Purchase.Twice)
 	return row
 }

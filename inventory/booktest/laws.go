@@ -53,7 +53,8 @@ func Draw(t *rapid.T) []string {
 		"clients client=Quay",
 		"purchases at=0 spool=A net_g=500 colour=Sand tare_g=100 price=19.99 place=Bench/0",
 		"purchases at=0 spool=B net_g=200 colour=SAND price=7 currency=KWD entry=01K10000000000000000000000",
-		"purchases at=2 spool=C net_g=100 from=A colour=Slate core=card",
+		// 250 g is above its core, 150 g is below.
+		"purchases at=2 spool=C net_g=100 from=A colour=Slate core=card" + pick("gross_g", "", "250", "150") + pick("lot", "", "7"),
 	}
 	add := func(file string, least, most int, row func() string) {
 		for range rapid.IntRange(least, most).Draw(t, file) {
@@ -63,7 +64,7 @@ func Draw(t *rapid.T) []string {
 	}
 	add("purchases", 0, 2, func() string {
 		return head() + pick("spool", "D", "E") + pick("net_g", "40", "200") + pick("material", "PLA", "PETG") + pick("from", "", "A", "B", "C") +
-			pick("price", "", "3.333") + pick("colour", "", "sand", "sAnd") + pick("place", "", "Bench/0")
+			pick("price", "", "3.333") + pick("colour", "", "sand", "sAnd") + pick("place", "", "Bench/0") + pick("gross_g", "", "", "300") + pick("maker", "", "Reed")
 	})
 	add("weighins", 0, 8, func() string {
 		row := head() + spool() + pick("scale", "", "fine", "coarse")

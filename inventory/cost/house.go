@@ -23,7 +23,7 @@ type House struct {
 	Clients  []ClientLoss
 	Spools   []SpoolLoss
 	Totals   []HouseTotal // by currency; currencies are never added together
-	Water    ledger.Grams // variances of drying, neither loss nor gain; above 0 where it was dried off
+	Water    ledger.Grams // that drying took off, beyond what it took back of gains; neither loss nor gain
 }
 
 // LossCell is one cell of losses.
@@ -46,7 +46,7 @@ type ClientLoss struct {
 // Losses of spools.
 const (
 	Lost      = iota // variances below 0: more went than was recorded
-	Found            // variances above 0; grams and cost are below 0
+	Found            // variances above 0, as grams and cost below 0; what drying took back of them is above 0
 	Remainder        // left on the spool when it ended
 	Losses
 )
@@ -160,17 +160,18 @@ func spoolLosses(s *inventory.Spool, within period, water *ledger.Grams) (loss S
 	}
 	for i := range s.Readings {
 		r := &s.Readings[i]
-		if r.AfterEnd || !within.holds(r.Weighin.At.Date()) {
+		if r.AfterEnd || r.Early || !within.holds(r.Weighin.At.Date()) {
 			continue
 		}
 		if r.Measured.Given {
 			switch gone := r.Book - r.Measured.Grams; {
-			case r.Weighin.State == ledger.Dried:
-				*water += gone
-			case gone > 0:
-				take(Lost, gone)
-			default:
+			case gone <= 0:
 				take(Found, gone)
+			case r.Weighin.State == ledger.Dried:
+				take(Found, r.TakenBack)
+				*water += gone - r.TakenBack
+			default:
+				take(Lost, gone)
 			}
 		}
 		switch {

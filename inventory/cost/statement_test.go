@@ -500,8 +500,10 @@ func TestLossesAreTheCards(t *testing.T) {
 			for _, e := range events {
 				switch {
 				case e.Kind != inventory.EventWeighed:
-				case e.Reading.Weighin.State == ledger.Dried:
-					water -= e.Change
+				case e.Reading.Weighin.State == ledger.Dried && e.Change < 0:
+					back := min(-e.Change, gainedBefore(spool, e.Reading))
+					water -= e.Change + back
+					want += back
 				default:
 					want -= e.Change
 				}
@@ -514,6 +516,30 @@ func TestLossesAreTheCards(t *testing.T) {
 			r.Fatalf("water %s, by the cards %s", h.Water, water)
 		}
 	})
+}
+
+// gainedBefore is the greatest sum of the last variances before a reading of drying, over however many, back to the one before.
+func gainedBefore(spool *inventory.Spool, dried *inventory.Reading) (most ledger.Grams) {
+	var before []ledger.Grams
+	for _, r := range spool.Readings {
+		if r.Weighin == dried.Weighin {
+			break
+		}
+		if !r.Measured.Given {
+			continue
+		}
+		if before = append(before, r.Measured.Grams-r.Book); r.Weighin.State == ledger.Dried {
+			before = nil
+		}
+	}
+	for i := range before {
+		var sum ledger.Grams
+		for _, variance := range before[i:] {
+			sum += variance
+		}
+		most = max(most, sum)
+	}
+	return most
 }
 
 func TestMergedBilling(t *testing.T) {
@@ -609,6 +635,9 @@ func tellHouse(h *cost.House) string {
 	return b.String()
 }
 
+// damp is a spool of 1000 g that takes up 4 g of water.
+const damp = "purchases at=2026-10-01T09:00:00Z spool=A net_g=1000 tare_g=100 price=20\nweighins at=2026-10-20T09:00:00Z spool=A gross_g=1104\n"
+
 func TestHouse(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct{ name, book, from, to, want string }{
@@ -616,9 +645,22 @@ func TestHouse(t *testing.T) {
 		{"what clients do not pay, and all of nobody's jobs", "clients client=c waste_billed=0.75 scrap_billed=0.2\npurchases at=0 spool=A net_g=1000 price=20\nconsumption at=1 job=j client=C spool=A part_g=100 support_g=20 prime_g=4 purge_g=10\nconsumption at=1 job=j client=d spool=A purge_g=10\nconsumption at=2 job=j client=c spool=A part_g=50 outcome=failed\nconsumption at=3 job=own spool=A part_g=30 purge_g=5", "", "",
 			// of c: support 5 g, prime 1 g, purge 2.5 g, scrap 40 g; d pays all its waste
 			" EUR: 30=0.6 0=0 0=0 5=0.1 0=0\nc EUR: 0=0 5=0.1 1=0.02 2.5=0.05 40=0.8\n EUR: 30=0.6 5=0.1 1=0.02 7.5=0.15 40=0.8 0=0 0=0 0=0\nwater 0\n"},
-		{"variances apart by sign, those of drying neither", "purchases at=0 spool=A net_g=1000 tare_g=100 price=20\nweighins at=1 spool=A gross_g=1090\nweighins at=2 spool=A gross_g=1093\nweighins at=3 spool=A gross_g=1085 state=dried\nconsumption at=4 job=j client=c spool=A part_g=50\nweighins at=5 spool=A gross_g=1030", "", "",
-			// -10, +3, -8 water, then 935 booked and 930 measured: -5
-			"A EUR: 15=0.3 -3=-0.06 0=0\n EUR: 0=0 0=0 0=0 0=0 0=0 15=0.3 -3=-0.06 0=0\nwater 8\n"},
+		{"variances apart by sign, drying takes back what was gained", "purchases at=0 spool=A net_g=1000 tare_g=100 price=20\nweighins at=1 spool=A gross_g=1090\nweighins at=2 spool=A gross_g=1093\nweighins at=3 spool=A gross_g=1085 state=dried\nconsumption at=4 job=j client=c spool=A part_g=50\nweighins at=5 spool=A gross_g=1030", "", "",
+			// -10, +3, -8 of which 3 are taken back and 5 are water, then 935 booked and 930 measured: -5
+			"A EUR: 15=0.3 0=0 0=0\n EUR: 0=0 0=0 0=0 0=0 0=0 15=0.3 0=0 0=0\nwater 5\n"},
+		{"damp in one month, dried in the next", damp + "weighins at=2026-11-02T09:00:00Z spool=A gross_g=1100 state=dried", "2026-11-01", "2026-11-30",
+			"A EUR: 0=0 4=0.08 0=0\n EUR: 0=0 0=0 0=0 0=0 0=0 0=0 4=0.08 0=0\nwater 0\n"},
+		{"more than was gained is water", damp + "weighins at=2026-11-02T09:00:00Z spool=A gross_g=1093.5 state=dried", "", "",
+			"A EUR: 0=0 0=0 0=0\n EUR: 0=0 0=0 0=0 0=0 0=0 0=0 0=0 0=0\nwater 6.5\n"},
+		// +4, -3: the last one alone sums to -3, both to 1.
+		{"what was lost since is no longer there to be taken back", damp + "weighins at=2026-10-21T09:00:00Z spool=A gross_g=1101\nweighins at=2026-11-02T09:00:00Z spool=A gross_g=1098 state=dried", "", "",
+			"A EUR: 3=0.06 -3=-0.06 0=0\n EUR: 0=0 0=0 0=0 0=0 0=0 3=0.06 -3=-0.06 0=0\nwater 2\n"},
+		// +4, dried +1 is found; the next -2 dried has nothing to take back.
+		{"drying begins anew", damp + "weighins at=2026-10-21T09:00:00Z spool=A gross_g=1105 state=dried\nweighins at=2026-11-02T09:00:00Z spool=A gross_g=1103 state=dried", "", "",
+			"A EUR: 0=0 -5=-0.1 0=0\n EUR: 0=0 0=0 0=0 0=0 0=0 0=0 -5=-0.1 0=0\nwater 2\n"},
+		{"an opened spool: no variance before it was booked, its book starts at gross less tare", "purchases at=2 spool=A net_g=500 core=card gross_g=690 price=10\nweighins at=1 spool=A gross_g=700\nweighins at=3 spool=A gross_g=685", "", "",
+			// 690 - 180 = 510, then 505: 5 g at 10/500 a gram
+			"A EUR: 5=0.1 0=0 0=0\n EUR: 0=0 0=0 0=0 0=0 0=0 5=0.1 0=0 0=0\nwater 0\n"},
 		{"an empty core was weighed: what the book still held is a variance", "purchases at=0 spool=A net_g=1000 tare_g=100 price=20\nweighins at=1 spool=A gross_g=99 state=empty", "", "",
 			"A EUR: 1000=20 0=0 0=0\n EUR: 0=0 0=0 0=0 0=0 0=0 1000=20 0=0 0=0\nwater 0\n"},
 		{"discarded with a gross: a variance and a remainder", "purchases at=0 spool=A net_g=1000 tare_g=100 price=20\nweighins at=1 spool=A gross_g=1080 state=discarded\nweighins at=2 spool=A gross_g=900", "", "",

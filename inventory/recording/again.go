@@ -22,9 +22,17 @@ func again(row ledger.Row) string {
 	case *ledger.Purchase:
 		verb, object = []string{"buy"}, []string{r.Spool}
 		price, _ := r.Price.MarshalCSV()
-		for _, f := range [][2]string{{"material", r.Material}, {"colour", r.Colour}, {"net", r.NetG.String()}, {"diameter", r.DiameterMM.Decimal.String()},
+		net := [][2]string{{"net", r.NetG.String()}}
+		note := r.Note
+		if r.GrossG.Given {
+			flags = append(flags, "--opened")
+			var label string
+			label, price, note = openedBy(r, price)
+			net = [][2]string{{"gross", r.GrossG.Grams.String()}, {"label", label}, {"scale", r.Scale}}
+		}
+		for _, f := range slices.Concat([][2]string{{"material", r.Material}, {"colour", r.Colour}}, net, [][2]string{{"diameter", r.DiameterMM.Decimal.String()},
 			{"core", r.Core}, {"tare", massText(r.TareG)}, {"swatch", r.Swatch}, {"maker", r.Maker}, {"lot", r.Lot}, {"place", r.Place}, {"off", r.From},
-			{"price", price}, {"currency", r.Currency}, {"supplier", r.Supplier}, {"note", r.Note}} {
+			{"price", price}, {"currency", r.Currency}, {"supplier", r.Supplier}, {"note", note}}) {
 			flag(f[0], f[1])
 		}
 	case *ledger.Weighin:

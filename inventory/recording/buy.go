@@ -22,6 +22,7 @@ type TypedPurchase struct {
 	Tare, Gross, Label string // Gross and Label are of an opened spool
 	Price, Total       string // of one spool, or of all; not both
 	Opened             bool
+	Sure               bool // take a gross below the tare, and more wound off than there is
 	Count              int  // spools that are equal but for their ids
 	Numbered           bool // their ids are numbers after the one typed, also that of one spool
 }
@@ -41,10 +42,13 @@ func Buy(v *ledger.View, typed TypedPurchase, bench Bench) (b Booking, err error
 		return b, err
 	}
 	if typed.Opened {
+		if row.Scale, err = Known(v, "scale", cmp.Or(row.Scale, bench.scale(shelf.Settings))); err != nil {
+			return b, err
+		}
 		if prices[0], err = typed.open(shelf, &row, prices[0]); err != nil {
 			return b, err
 		}
-		b.Told = []string{row.Note, "that is its first weighing; a weigh-in beside it is not needed"}
+		b.Told = []string{row.Note, "that is its first weigh-in: what is on it follows from it, also when a better tare is known later"}
 	}
 	ids, err := newIDs(v, row.Spool, typed.Count, typed.Numbered, bench.Prefix)
 	if err != nil {
@@ -64,6 +68,13 @@ func Buy(v *ledger.View, typed TypedPurchase, bench Bench) (b Booking, err error
 			line += ", " + price + " " + cmp.Or(row.Currency, shelf.Settings.Currency)
 		}
 		b.Told = append(b.Told, line)
+	}
+	if row.From != "" {
+		left, err := windOff(v, shelf, &row, typed.Count, typed.Sure)
+		if err != nil {
+			return b, err
+		}
+		b.Told = append(b.Told, left)
 	}
 	b.Batch = ledger.NewBatch[ledger.Purchase](rows)
 	return b, nil
@@ -119,6 +130,7 @@ func (t *TypedPurchase) open(shelf *inventory.Shelf, row *ledger.Purchase, price
 	if err != nil {
 		return share, fmt.Errorf("--gross %w", err)
 	}
+	row.GrossG = ledger.Known(gross)
 	stock := shelf.Stock(row.Material, row.DiameterMM.Float(0))
 	label, err := inventory.ParseMass(t.Label, &stock)
 	if err != nil {
@@ -132,7 +144,7 @@ func (t *TypedPurchase) open(shelf *inventory.Shelf, row *ledger.Purchase, price
 		return share, err
 	}
 	row.Price = price
-	_, err = open(row, gross, tare.Grams, label, shelf.Settings.Currency)
+	_, err = open(row, tare.Grams, label, shelf.Settings.Currency, t.Sure)
 	return row.Price, err
 }
 

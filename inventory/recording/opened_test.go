@@ -23,14 +23,15 @@ func TestOpened(t *testing.T) {
 		{"a currency without cents", "446.5", "196", "750", "2480", "JPY", "250.5", "828", "opened: gross 446.5 g, label 750 g, price 2480, tare 196 g"},
 		{"no price", "612", "245", "1000", "", "EUR", "367", "", "opened: gross 612 g, label 1000 g, tare 245 g"},
 		{"a generous maker", "1170", "148", "1000", "21.64", "EUR", "1022", "21.64", "opened: gross 1170 g, label 1000 g, price 21.64, tare 148 g"},
+		{"below its tare, if one is sure", "140", "148", "1000", "24.90", "EUR", "1000", "24.90", "opened: gross 140 g, label 1000 g, price 24.90, tare 148 g"},
 		{"5 % more than its label", "1198", "148", "1000", "", "EUR", "1050", "", "opened: gross 1198 g, label 1000 g, tare 148 g"},
 	} {
 		price, err := ledger.ParseNumber(c.price)
 		if err != nil {
 			t.Fatal(err)
 		}
-		got := ledger.Purchase{Price: price}
-		_, err = open(&got, booktest.Grams(c.gross), booktest.Grams(c.tare), booktest.Grams(c.label), c.currency)
+		got := ledger.Purchase{Price: price, GrossG: ledger.Known(booktest.Grams(c.gross))}
+		_, err = open(&got, booktest.Grams(c.tare), booktest.Grams(c.label), c.currency, strings.HasSuffix(c.name, "if one is sure"))
 		if err != nil {
 			t.Errorf("%s: %v", c.name, err)
 			continue
@@ -49,7 +50,7 @@ func TestOpened(t *testing.T) {
 		{"more than its label", "1198.001", "148", "1000", "is 1050.001 g, more than the 1000 g of its label"},
 		{"no label", "612", "245", "0", "the label's net is blank or 0"},
 	} {
-		if _, err := open(&ledger.Purchase{}, booktest.Grams(c.gross), booktest.Grams(c.tare), booktest.Grams(c.label), "EUR"); err == nil || !strings.Contains(err.Error(), c.want) {
+		if _, err := open(&ledger.Purchase{GrossG: ledger.Known(booktest.Grams(c.gross))}, booktest.Grams(c.tare), booktest.Grams(c.label), "EUR", false); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: got %v, want %s", c.name, err, c.want)
 		}
 	}

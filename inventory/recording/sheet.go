@@ -52,13 +52,15 @@ const (
 // ImportKinds are all of them.
 var ImportKinds = []string{OfSpools, OfWeighins, OfJobs}
 
-// importColumns are those that a sheet may fill: the ledger's own, and for an opened spool gross_g and label_g.
+// importColumns are those that a sheet may fill: the ledger's own but for those of sliced files, and for an opened spool label_g.
 func importColumns(kind string) []string {
 	file := map[string]string{OfSpools: ledger.Purchases, OfWeighins: ledger.Weighins, OfJobs: ledger.ConsumptionFile}[kind]
 	columns := strings.Split(strings.TrimSpace(ledger.Header(file)), ",")
-	columns = slices.DeleteFunc(columns, func(c string) bool { return c == "entry" })
+	columns = slices.DeleteFunc(columns, func(c string) bool {
+		return c == "entry" || kind == OfSpools && c == "gross_g" || kind == OfJobs && (c == "slot" || c == "file")
+	})
 	if kind == OfSpools {
-		columns = slices.Insert(columns, slices.Index(columns, "net_g")+1, "gross_g", "label_g")
+		columns = slices.Insert(columns, slices.Index(columns, "net_g")+1, "gross_g", "label_g") // they go together
 	}
 	return columns
 }

@@ -97,7 +97,8 @@ func readPurchase(l *line[ledger.Purchase], shelf *inventory.Shelf) {
 	net, label, gross := l.mass("net_g", of), l.mass("label_g", of), l.mass("gross_g", nil)
 	p.TareG = l.mass("tare_g", nil)
 	if gross.Given {
-		openedSpool(l, shelf, gross.Grams, label.Grams, net.Given)
+		p.GrossG, p.Scale = gross, l.name("scale")
+		openedSpool(l, shelf, label.Grams, net.Given)
 		return
 	}
 	if p.NetG = net.Grams; !net.Given {
@@ -109,7 +110,7 @@ func readPurchase(l *line[ledger.Purchase], shelf *inventory.Shelf) {
 const usualDiameter = "1.75"
 
 // openedSpool turns the purchase into that of an opened spool.
-func openedSpool(l *line[ledger.Purchase], shelf *inventory.Shelf, gross, label ledger.Grams, net bool) {
+func openedSpool(l *line[ledger.Purchase], shelf *inventory.Shelf, label ledger.Grams, net bool) {
 	p := &l.row
 	tare := tareOf(shelf, p)
 	switch {
@@ -122,7 +123,7 @@ func openedSpool(l *line[ledger.Purchase], shelf *inventory.Shelf, gross, label 
 		l.refuse("it has no core whose tare is known, so what is on it isn't known either", "map core or tare_g, or leave gross_g blank for a full spool")
 	default:
 		var err error
-		if l.opened, err = open(p, gross, tare.Grams, label, shelf.Settings.Currency); err != nil {
+		if l.opened, err = open(p, tare.Grams, label, shelf.Settings.Currency, l.in.Sure); err != nil {
 			l.refuse(err.Error(), "")
 		}
 	}
