@@ -102,8 +102,6 @@ func NewHouse(h *cost.House) House {
 	switch {
 	case h.Water > 0:
 		v.Notes = append(v.Notes, "water that drying drove off: "+h.Water.String()+" g, no loss")
-	case h.Water < 0:
-		v.Notes = append(v.Notes, "spools weighed "+(-h.Water).String()+" g more after drying than was booked: no gain")
 	}
 	return v
 }

@@ -188,7 +188,7 @@ func TestEmpty(t *testing.T) {
 		"reconcile": {Reconcile{}, "[]"},
 		"check":     {NewCheck(nil, nil), `{"jobs":[]}`},
 		"waste":     {Waste{"client", wasteRows(nil), wasteRows(nil)}, `{"by":"client","rows":[],"totals":[]}`},
-		"verify":    {NewVerify(0, nil, nil), `{"entries":0,"problems":[],"seals":[]}`},
+		"verify":    {NewVerify(0, nil, nil, nil), `{"entries":0,"problems":[],"seals":[]}`},
 		"queue":     {NewQueue(nil), "[]"},
 	} {
 		var compact strings.Builder

@@ -12,6 +12,7 @@ type Verify struct {
 	Entries  int              `json:"entries"`
 	Problems []ledger.Problem `json:"problems"`
 	Seals    []Seal           `json:"seals"`
+	Offers   []ledger.Problem `json:"offers"` // rows that break no rule, with what to write instead to gain by a newer one
 }
 
 // Seal is the last seal of one ledger and month.
@@ -22,8 +23,11 @@ type Seal struct {
 	Holds   bool        `json:"holds"`
 }
 
-// NewVerify returns the view of the problems found and of the seals.
-func NewVerify(entries int, problems []ledger.Problem, states []*ledger.SealState) Verify {
+// NewVerify returns the view of the problems found, of the seals, and of rows that could say more.
+func NewVerify(entries int, problems []ledger.Problem, states []*ledger.SealState, offers []ledger.Problem) Verify {
+	if offers == nil {
+		offers = []ledger.Problem{}
+	}
 	if problems == nil {
 		problems = []ledger.Problem{}
 	}
@@ -31,7 +35,7 @@ func NewVerify(entries int, problems []ledger.Problem, states []*ledger.SealStat
 	for _, s := range states {
 		seals = append(seals, Seal{s.Through, s.Ledger, s.Month, s.Holds})
 	}
-	return Verify{entries, problems, seals}
+	return Verify{entries, problems, seals, offers}
 }
 
 // JSON returns the value of the contract.
@@ -45,6 +49,9 @@ func (v Verify) Sheets() Pages {
 	var sheet Sheet
 	for _, p := range v.Problems {
 		sheet.Notes = append(sheet.Notes, p.Text())
+	}
+	for _, o := range v.Offers {
+		sheet.Notes = append(sheet.Notes, o.Text())
 	}
 	verdict := "no problem"
 	if n := len(v.Problems); n > 0 {

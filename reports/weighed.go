@@ -3,6 +3,7 @@ package reports
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"tarebook/inventory"
 	"tarebook/ledger"
@@ -34,7 +35,7 @@ func Weighed(s *inventory.Spool, r *inventory.Reading, jobs []string) []string {
 		}
 		lines = append(lines, line)
 		if r.Heavier {
-			lines = append(lines, fmt.Sprintf("that is more than it was bought with, %s g: is it this spool, on this core?", s.Purchase.NetG))
+			lines = append(lines, fmt.Sprintf("that is more than it was bought with, %s g: is it this spool, on this core?", s.Start()))
 		}
 	}
 	if !r.Judged {
@@ -71,8 +72,8 @@ func WeighedShort(s *inventory.Spool, r *inventory.Reading, needs []*inventory.N
 		if v != 0 {
 			what = thanBooked(r.Variance)
 		}
-		if w.State == ledger.Dried && v != 0 {
-			what += " and taken for water"
+		if w.State == ledger.Dried && v < 0 {
+			what += dried(r)
 		}
 		within := "within"
 		if r.Outside {
@@ -119,13 +120,25 @@ func variance(s *inventory.Spool, r *inventory.Reading, jobs []string) []string 
 	if v > 0 {
 		missing = "what is typical: a job booked that did not run or ran off another spool, another spool on the scale, another core, or water taken up or lost"
 	}
-	if r.Weighin.State == ledger.Dried {
-		missing = "the spool was dried, so this is water and no loss"
+	if r.Weighin.State == ledger.Dried && v < 0 {
+		missing = "the spool was dried, so this is no loss:" + strings.TrimPrefix(dried(r), ",")
 	}
 	return []string{
 		fmt.Sprintf("%s, outside its uncertainty (2u %.1f g) %s", line, u, since),
 		between,
 		fmt.Sprintf("%s (its tare is %s g, from: %s)", missing, s.Tare.Grams.Grams, s.Tare.From),
+	}
+}
+
+// dried says what a variance below 0 is after drying.
+func dried(r *inventory.Reading) string {
+	switch water := -r.Variance - r.TakenBack; {
+	case r.TakenBack == 0:
+		return ", which is water"
+	case water == 0:
+		return ", which it had gained before as damp"
+	default:
+		return fmt.Sprintf(", of which it had gained %s g before as damp and %s g are water", r.TakenBack, water)
 	}
 }
 

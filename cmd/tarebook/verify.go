@@ -2,6 +2,7 @@ package main
 
 import (
 	"tarebook/inventory"
+	"tarebook/inventory/recording"
 	"tarebook/reports"
 )
 
@@ -16,7 +17,7 @@ func (c *verifyCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	report := reports.NewVerify(entries, problems, seals)
+	report := reports.NewVerify(entries, problems, seals, recording.Instead(v))
 	style := reports.Style{Format: a.Format, Seen: a.terminal}
 	if err := reports.Render(a.stdout, report, style); err != nil {
 		return err
