@@ -12,7 +12,7 @@ type Verify struct {
 	Entries  int              `json:"entries"`
 	Problems []ledger.Problem `json:"problems"`
 	Seals    []Seal           `json:"seals"`
-	Offers   []ledger.Problem `json:"offers"` // rows that break no rule, with what to write instead to gain by a newer one
+	Offers   []ledger.Problem `json:"-"` // rows that break no rule, with what to write instead to gain by a newer one
 }
 
 // Seal is the last seal of one ledger and month.
@@ -25,9 +25,6 @@ type Seal struct {
 
 // NewVerify returns the view of the problems found, of the seals, and of rows that could say more.
 func NewVerify(entries int, problems []ledger.Problem, states []*ledger.SealState, offers []ledger.Problem) Verify {
-	if offers == nil {
-		offers = []ledger.Problem{}
-	}
 	if problems == nil {
 		problems = []ledger.Problem{}
 	}

@@ -3,7 +3,6 @@ package reports
 import (
 	"fmt"
 	"slices"
-	"strings"
 
 	"tarebook/inventory"
 	"tarebook/ledger"
@@ -121,7 +120,10 @@ func variance(s *inventory.Spool, r *inventory.Reading, jobs []string) []string 
 		missing = "what is typical: a job booked that did not run or ran off another spool, another spool on the scale, another core, or water taken up or lost"
 	}
 	if r.Weighin.State == ledger.Dried && v < 0 {
-		missing = "the spool was dried, so this is no loss:" + strings.TrimPrefix(dried(r), ",")
+		missing = "the spool was dried, so this is water and no loss"
+		if r.TakenBack > 0 {
+			missing = "the spool was dried, so this is no loss" + dried(r)
+		}
 	}
 	return []string{
 		fmt.Sprintf("%s, outside its uncertainty (2u %.1f g) %s", line, u, since),
