@@ -23,7 +23,7 @@ var headers = map[string]string{
 	"scales.csv":      "scale,division_g,error_g,repeat_g,note",
 	"printers.csv":    "printer,feeds,purge_mm3,prime_mm3,swap_s,load_s,tail_mm,note",
 	"clients.csv":     "client,name,waste_billed,scrap_billed,from,note",
-	"purchases.csv":   "entry,at,spool,material,colour,swatch,maker,lot,diameter_mm,net_g,core,tare_g,price,currency,supplier,place,from,note",
+	"purchases.csv":   "entry,at,spool,material,colour,swatch,maker,lot,diameter_mm,net_g,core,tare_g,price,currency,supplier,place,from,note,gross_g,scale",
 	"weighins.csv":    "entry,at,spool,gross_g,scale,state,note",
 	"consumption.csv": "entry,at,job,client,printer,spool,part_g,support_g,prime_g,purge_g,changes,outcome,basis,note",
 	"queue.csv":       "entry,at,job,client,printer,slot,spool,material,colour,part_g,support_g,prime_g,purge_g,changes,due,basis,file,note",
