@@ -158,6 +158,24 @@ func TestOthersAtTheMomentOfTheWrite(t *testing.T) {
 	}
 }
 
+// A command that takes appended rows for later ones still sees that the order of columns has changed.
+func TestOthersChangeTheHeaderEachTime(t *testing.T) {
+	t.Parallel()
+	b := newBook(t, map[string]string{Moves: movesHeader})
+	headers := []string{"at,entry,spool,place,note\n", "entry,at,spool,place,note\n"}
+	n := 0
+	b.Disk = hands{before: func(call, name string) {
+		if call == "sync" && name == pendingFile && n < 2*attempts {
+			n++
+			replaceInPlace(t, b, headers[n%2]+strings.Repeat("\n", n))
+		}
+	}}
+	wantError(t, record(b, ids(50), moved("mine")), "moves.csv changed while the command ran; try again")
+	if got := read(t, b, Moves); strings.Contains(got, "mine") {
+		t.Errorf("moves.csv is %q", got)
+	}
+}
+
 func replaceInPlace(t *testing.T, b *Book, text string) {
 	name, later := filepath.Join(b.Dir, Moves), time.Now().Add(time.Second) // the clock of files is coarse
 	if err := errors.Join(os.WriteFile(name, []byte(text), 0o666), os.Chtimes(name, later, later)); err != nil {

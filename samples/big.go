@@ -92,7 +92,7 @@ func (b Big) WriteTo(dir string) (err error) {
 		to           **ledgerFile
 		name, header string
 	}{
-		{&w.purchases, "purchases.csv", "entry,at,spool,material,colour,swatch,maker,lot,diameter_mm,net_g,core,tare_g,price,currency,supplier,place,from,note"},
+		{&w.purchases, "purchases.csv", "entry,at,spool,material,colour,swatch,maker,lot,diameter_mm,net_g,core,tare_g,price,currency,supplier,place,from,note,gross_g,scale"},
 		{&w.weighins, "weighins.csv", "entry,at,spool,gross_g,scale,state,note"},
 		{&w.consumption, "consumption.csv", "entry,at,job,client,printer,spool,part_g,support_g,prime_g,purge_g,changes,outcome,basis,note"},
 		{&w.queue, "queue.csv", "entry,at,job,client,printer,slot,spool,material,colour,part_g,support_g,prime_g,purge_g,changes,due,basis,file,note"},
@@ -357,7 +357,7 @@ func (w *bigWriter) buy(at time.Time) *bigSpool {
 	w.text("")
 	w.number(size * 2 / 100)
 	w.line = append(w.line, '.', byte('0'+w.rng.IntN(10)), '5')
-	w.line = append(w.line, ",EUR,Oxbow Trade Counter,shelf,,"...)
+	w.line = append(w.line, ",EUR,Oxbow Trade Counter,shelf,,,,"...)
 	w.end(w.purchases)
 	w.weigh(s, at.Add(time.Minute), "")
 	return s

@@ -101,14 +101,14 @@ func (c *Checker) goOn(h *History, meanwhile promise, look bool) error {
 
 // FailSync returns the history in which sync n of a file failed in the first step, counted from 1, and the machine went on
 // as after Kill; nil when that step has no such sync. The command must say that it has not recorded, or that this is in
-// doubt.
-func (c *Checker) FailSync(n int, look bool) (*History, error) {
+// doubt; or with dies set it dies there.
+func (c *Checker) FailSync(n int, look, dies bool) (*History, error) {
 	h := &History{start: c.History.start, about: fmt.Sprintf("sync %d failed, ", n)}
 	if err := c.folder.put(h.start); err != nil {
 		return nil, err
 	}
 	r := NewRecorder(c.folder.root)
-	r.FailSync(n)
+	r.FailSync(n, dies)
 	err := c.scenario.Steps[0].do(c.folder.root, r)
 	if r.syncs < n {
 		return nil, nil
@@ -119,14 +119,14 @@ func (c *Checker) FailSync(n int, look bool) (*History, error) {
 	if err := c.folder.look(); err != nil {
 		return nil, err
 	}
-	before, after := promise{books: c.books[:1], making: c.scenario.Book == nil}, promise{books: c.books[:2]}
+	before, after := promise{books: c.books[:1], making: c.scenario.Book == nil}, promise{books: c.books[1:2]}
 	meanwhile := before.or(after.books...)
 	then := before
 	switch {
-	case errors.Is(err, ledger.ErrInDoubt):
-		then = meanwhile
 	case before.making: // files that were made stay, and are no book yet
 		then.books = after.books
+	case dies, errors.Is(err, ledger.ErrInDoubt):
+		then = meanwhile
 	}
 	h.add(r.Ops(), meanwhile, then)
 	return h, c.goOn(h, then, look)

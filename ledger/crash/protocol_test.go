@@ -176,8 +176,8 @@ func TestFailedSyncs(t *testing.T) {
 		c := newChecker(t, s)
 		for n := 1; ; n++ {
 			ended := false
-			for _, look := range []bool{true, false} {
-				h, err := c.FailSync(n, look)
+			for _, how := range [][2]bool{{true, false}, {false, false}, {true, true}, {false, true}} {
+				h, err := c.FailSync(n, how[0], how[1])
 				if err != nil {
 					t.Fatalf("%s: %v", name, err)
 				}

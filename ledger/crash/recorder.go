@@ -71,6 +71,8 @@ type Recorder struct {
 	calls    int
 	failSync int // which sync of a file fails, counted from 1; 0: none
 	syncs    int
+	dies     bool // the process, once that sync has failed
+	dead     bool
 }
 
 // NewRecorder returns a Recorder that works under the folder root and refuses what lies elsewhere.
@@ -96,11 +98,14 @@ func (r *Recorder) Before(f func(call int) error) { r.before = f }
 // Calls returns how many calls there were.
 func (r *Recorder) Calls() int { return r.calls }
 
-// FailSync lets one sync of a file fail, counted from 1.
-func (r *Recorder) FailSync(n int) { r.failSync = n }
+// FailSync lets one sync of a file fail, counted from 1. With dies set, the process dies there.
+func (r *Recorder) FailSync(n int, dies bool) { r.failSync, r.dies = n, dies }
 
 // next is called before each call.
 func (r *Recorder) next() error {
+	if r.dead {
+		return errSync
+	}
 	if r.calls++; r.before == nil {
 		return nil
 	}
@@ -302,6 +307,7 @@ func (f *recorded) Sync() error {
 	}
 	if f.in.syncs++; f.in.syncs == f.in.failSync {
 		f.in.log(Op{Kind: FailSync, Name: f.name, File: f.file})
+		f.in.dead = f.in.dies
 		return errSync
 	}
 	f.in.log(Op{Kind: Sync, Name: f.name, File: f.file})
