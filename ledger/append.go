@@ -49,10 +49,9 @@ func (w *writing) record(last []batchAt) (begun bool, err error) {
 		// Nothing was appended. What may be left there is not whole, or speaks of an append of nothing.
 		return false, cannotRecord(err, w.clearPending())
 	}
-	err = w.write()
-	noted := err == nil
-	if noted {
-		err = w.remember(&w.p, last)
+	noted := false
+	if err = w.write(); err == nil {
+		noted, err = w.remember(&w.p, last)
 	}
 	if err == nil {
 		err = w.clearPending()
@@ -220,7 +219,7 @@ func (w *writing) undo(noted bool, last []batchAt) error {
 		if err := w.setPending(&w.p); err != nil {
 			return err
 		}
-		if err := w.setLast(last); err != nil {
+		if _, err := w.setLast(last); err != nil {
 			return err
 		}
 	}

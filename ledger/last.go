@@ -90,31 +90,32 @@ func (b *Book) readLast() (batches []batchAt, known bool, err error) {
 	return batches, known, nil
 }
 
-// remember notes, durably, that a batch was recorded last, after others. The batch is durable and still pending.
-func (b *Book) remember(p *pending, others []batchAt) (err error) {
+// remember notes, durably, that a batch was recorded last, after others. The batch is durable and still pending. noted reports
+// whether .tarebook/last may name it, also when there is an error.
+func (b *Book) remember(p *pending, others []batchAt) (noted bool, err error) {
 	if p.entries.rows == 0 { // a file of a new book
-		return nil
+		return false, nil
 	}
 	r, err := b.judge(p)
 	if err != nil {
-		return err
+		return false, err
 	}
 	batches := slices.DeleteFunc(slices.Clone(others), func(l batchAt) bool { return l.file == p.file })
 	return b.setLast(append(batches, batchAt{p.file, r.at, int64(len(r.bytes)), sum(r.bytes), p.entries}))
 }
 
-// setLast makes .tarebook/last name the batches, durably.
-func (b *Book) setLast(batches []batchAt) error {
+// setLast makes .tarebook/last name the batches, durably. named reports whether it may do so, also when there is an error.
+func (b *Book) setLast(batches []batchAt) (named bool, err error) {
 	if len(batches) == 0 {
 		if err := b.disk().Remove(b.Dir, lastFile); err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return err
+			return false, err
 		}
-		return b.disk().SyncDir(b.Dir, privateFolder)
+		return true, b.disk().SyncDir(b.Dir, privateFolder)
 	}
 	// A new file takes the place of the old one, so that what is known of other files survives a crash here.
 	f, err := b.disk().OpenFile(b.Dir, newLastFile, os.O_RDWR|os.O_CREATE)
 	if err != nil {
-		return err
+		return false, err
 	}
 	id, err := f.ID()
 	if err == nil {
@@ -127,12 +128,12 @@ func (b *Book) setLast(batches []batchAt) error {
 		err = f.Sync()
 	}
 	if err := errors.Join(err, f.Close()); err != nil {
-		return err
+		return false, err
 	}
 	if err := b.disk().Rename(b.Dir, newLastFile, lastFile); err != nil {
-		return err
+		return false, err
 	}
-	return b.disk().SyncDir(b.Dir, privateFolder)
+	return true, b.disk().SyncDir(b.Dir, privateFolder)
 }
 
 // missed returns the batches that are where they were recorded, or elsewhere in their file. Of each that is gone it tells:

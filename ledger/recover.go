@@ -76,7 +76,8 @@ func (b *Book) makeDurable(p *pending, r rest) (err error) {
 	if err != nil {
 		return err
 	}
-	return b.remember(p, others)
+	_, err = b.remember(p, others)
+	return err
 }
 
 // asides is how many files of one kind .tarebook may hold before it must be cleared by hand.
