@@ -58,7 +58,7 @@ func editNote(t *testing.T, book, file, mark, bench string) {
 
 var (
 	onLines = regexp.MustCompile(`on lines ([0-9]+) and ([0-9]+)`)
-	advice  = regexp.MustCompile(`tarebook (void [0-9A-HJKMNP-TV-Z]{26}) --why REASON`)
+	advice  = regexp.MustCompile(`tarebook (void --only [0-9A-HJKMNP-TV-Z]{26}) --why REASON`)
 )
 
 // conflicts requires verify to name, of each of these marks, both rows and the command that settles it, and returns
