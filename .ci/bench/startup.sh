@@ -22,8 +22,8 @@ func main() { fmt.Println("one line") }
 GO
 export CGO_ENABLED=0
 mkdir "$temp/built"
-go build -trimpath -ldflags='-s -w' -o "$temp/built/one-line" "$temp/line/main.go"
-go build -trimpath -ldflags='-s -w' -o "$temp/built/tarebook" ./cmd/tarebook
+go build -pgo=auto -trimpath -ldflags='-s -w' -o "$temp/built/one-line" "$temp/line/main.go"
+go build -pgo=auto -trimpath -ldflags='-s -w' -o "$temp/built/tarebook" ./cmd/tarebook
 # Copied, as a program that was installed: what the linker has just mapped and written lies page by page in the system's cache,
 # and each page is found anew at every start.
 cp "$temp/built/one-line" "$temp/built/tarebook" "$temp"
