@@ -1,8 +1,10 @@
 package ledger
 
 import (
+	"cmp"
 	"encoding/csv"
 	"errors"
+	"fmt"
 	"slices"
 	"strings"
 )
@@ -38,33 +40,52 @@ func (b tableRows[T, R]) encode(v *View, _ func() string) ([]byte, error) {
 	return encodeRows(b.file(), header, []T(b))
 }
 
+// values returns what the only row of the batch says, of all columns of its table.
+func (b tableRows[T, R]) values() (values []Value) {
+	row := R(&b[0])
+	text, err := encodeRows(b.file(), nil, []T(b))
+	if err != nil {
+		return nil // it was refused when it was made
+	}
+	records := strings.SplitN(string(text), "\n", 2)
+	record := split(records[1])
+	for i, column := range columnsOf(row) {
+		values = append(values, Value{column, record[i]})
+	}
+	return values
+}
+
+// Defined returns what the row of a batch that Define returned says, of all columns of its table, blank ones too.
+func Defined(b Batch) []Value { return b.(interface{ values() []Value }).values() }
+
 // Kinds are what can be defined: a row of each of the tables.
 var Kinds = []string{"material", "core", "scale", "printer", "purge", "client", "setting"}
 
-// A Value is one column of a row to define, by the column's name with or without its unit.
+// A Value is one column of a row to define. Its name may be typed without its unit.
 type Value struct{ Column, Text string }
 
-// Define returns a row of the table of that kind, ready to append. A name that the table has already is refused, with the line to
-// edit by hand; a client may come again with rates from another day.
-func (v *View) Define(kind, name string, values []Value) (Batch, error) {
+// Define returns a row of the table of that kind, ready to append. number reads a typed number, as 1,24, and returns it with a dot.
+// A client's rates from another day are another row; of those that were not typed it has those of the day before. If the table has
+// the row's key already, the error is a *StandsError.
+func (v *View) Define(kind, name string, values []Value, number func(string) (string, error)) (Batch, error) {
 	switch strings.ToLower(kind) {
 	case "material":
-		return define[Material](v, Materials, name, values)
+		return define[Material](v, Materials, name, values, number)
 	case "core":
-		return define[Core](v, Cores, name, values)
+		return define[Core](v, Cores, name, values, number)
 	case "scale":
-		return define[Scale](v, Scales, name, values)
+		return define[Scale](v, Scales, name, values, number)
 	case "printer":
-		return define[Printer](v, Printers, name, values)
+		return define[Printer](v, Printers, name, values, number)
 	case "purge":
-		return define[PairPurge](v, Purges, name, values)
+		return define[PairPurge](v, Purges, name, values, number)
 	case "client":
-		return define[Client](v, Clients, name, values)
+		return define[Client](v, Clients, name, values, number)
 	case "setting":
 		if !slices.Contains(settingNames, strings.ToLower(Trim(name))) {
 			return nil, wrong(hintOr(Nearest(name, settingNames), "the settings are "+strings.Join(settingNames, ", ")), "no setting %q", name)
 		}
-		return define[Setting](v, SettingsFile, name, values)
+		return define[Setting](v, SettingsFile, name, values, number)
 	}
 	return nil, wrong(hintOr(Nearest(kind, Kinds), "write one of "+strings.Join(Kinds, ", ")), "no kind %q of thing to define", kind)
 }
@@ -79,24 +100,96 @@ func hintOr(near, otherwise string) string {
 func define[T any, R interface {
 	*T
 	tableRow
-}](v *View, file, name string, values []Value) (Batch, error) {
+}](v *View, file, name string, values []Value, number func(string) (string, error)) (Batch, error) {
 	var t table[T]
 	if err := readTable[T, R](v, &t, file); err != nil {
 		return nil, err
 	}
-	columns := columnsOf(R(new(T)))
-	record := make([]string, len(columns))
-	given := make([]bool, len(columns))
-	record[0], given[0] = name, true
+	texts, err := typedTexts(file, R(new(T)), name, values, number)
+	if err != nil {
+		return nil, err
+	}
+	d, err := decodeFile[T, R](v, file)
+	if err != nil {
+		return nil, err
+	}
+	if i := d.find(texts); i >= 0 {
+		merged := d.typedOver(i, texts)
+		if _, err := rowOf[T, R](merged); err != nil {
+			return nil, err
+		}
+		return nil, d.stands(i, R(d.rows[i]), texts)
+	}
+	row, err := rowOf[T, R](texts)
+	if err != nil {
+		return nil, err
+	}
+	if client, ok := any(row).(*Client); ok {
+		if err := v.continueRates(client); err != nil {
+			return nil, err
+		}
+	}
+	return tableRows[T, R]{*row}, nil
+}
+
+// continueRates gives a client's row what it leaves blank of the row that was in force before.
+func (v *View) continueRates(c *Client) error {
+	rows, err := v.ClientRows()
+	var before *Client
+	for _, r := range rows {
+		if Fold(r.Client) == Fold(c.Client) && r.From < c.From && (before == nil || before.From < r.From) {
+			before = r
+		}
+	}
+	if before == nil {
+		return err
+	}
+	c.Client, c.Name = before.Client, cmp.Or(c.Name, before.Name)
+	if !c.WasteBilled.Given {
+		c.WasteBilled = before.WasteBilled
+	}
+	if !c.ScrapBilled.Given {
+		c.ScrapBilled = before.ScrapBilled
+	}
+	return err
+}
+
+// typedTexts returns what was typed of a row by the names of its columns, numbers with a dot.
+func typedTexts(file string, r row, name string, values []Value, number func(string) (string, error)) (map[string]string, error) {
+	columns, numbers := columnsOf(r), numbersOf(r)
+	texts := map[string]string{columns[0]: name}
 	for _, value := range values {
 		i := slices.IndexFunc(columns, func(c string) bool { return c == value.Column || withoutUnit(c) == value.Column })
-		switch {
-		case i < 0:
+		if i < 0 {
 			return nil, wrong("they are "+strings.Join(namesOf(columns[1:]), ", "), "%s has no column for %q", file, value.Column)
-		case given[i]:
+		}
+		if _, twice := texts[columns[i]]; twice {
 			return nil, wrong("write it once", "%s stands twice", columns[i])
 		}
-		record[i], given[i] = value.Text, true
+		text := value.Text
+		if numbers[i] || file == SettingsFile && new(Settings).set(&Setting{Setting: Trim(name), Value: Trim(text)}) != nil {
+			var err error
+			if text, err = number(text); err != nil {
+				return nil, fmt.Errorf("%s %w", columns[i], err)
+			}
+		}
+		if err := CheckText(columns[i], text); err != nil {
+			return nil, err
+		}
+		texts[columns[i]] = text
+	}
+	return texts, nil
+}
+
+// rowOf returns the row that says so, as a reader reads it.
+func rowOf[T any, R interface {
+	*T
+	tableRow
+}](texts map[string]string) (*T, error) {
+	columns := columnsOf(R(new(T)))
+	record := make([]string, len(columns))
+	for i, column := range columns {
+		record[i] = texts[column]
 	}
 	var text strings.Builder
 	w := csv.NewWriter(&text)
@@ -118,20 +211,12 @@ func define[T any, R interface {
 	if len(d.rows) == 0 {
 		return nil, wrong("write its name", "%s is blank", columns[0])
 	}
-	row := d.rows[0]
-	if line, ok := t.line[R(row).key()]; ok {
-		mend := "edit that line by hand"
-		if file == Clients {
-			mend += ", or give new rates with from=DATE"
-		}
-		return nil, wrong(mend, "%s %q stands in %s:%d already", columns[0], R(row).label(), file, line)
-	}
-	return tableRows[T, R]{*row}, nil
+	return d.rows[0], nil
 }
 
 // withoutUnit is a column's name as it may be typed too.
 func withoutUnit(column string) string {
-	for _, unit := range []string{"_g_cm3", "_mm3", "_mm", "_s", "_g", "_colour"} {
+	for _, unit := range []string{"_g_cm3", "_mm3", "_mm", "_s", "_g", "_colour", "_billed"} {
 		if name, ok := strings.CutSuffix(column, unit); ok {
 			return name
 		}

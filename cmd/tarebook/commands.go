@@ -118,12 +118,12 @@ var commands = []*command{
 	{"init", "keep", "Start a new book.", []string{
 		"tarebook init",
 		"tarebook init shelf"}, plainStatus, of[initCmd]},
-	{"define", "keep", "Add a row to a table: a material, core, scale, printer, purge, client or setting.", []string{
+	{"define", "keep", "Add a row to a table, or show the line to write for one that is there: a material, core, scale, printer, purge, client or setting.", []string{
 		"tarebook define material PA-CF density=1.18 density_u=0.02",
 		"tarebook define core 'card 2 kg' tare=310 tare_u=5",
-		"tarebook define printer LATHE feeds=1+1 purge=0 prime=12 swap=9 tail=350",
+		"tarebook define printer LATHE feeds=1+1 purge=0 prime=12 swap=9 load=0 tail=350",
 		"tarebook define purge WINDOW from=black to=white purge=380",
-		"tarebook define client pellam waste_billed=0.5 from=2027-01-01",
+		"tarebook define client pellam waste=0.5 from=2027-01-01",
 		"tarebook define setting purge_words 'rinse swill'"}, plainStatus, of[defineCmd]},
 	{"import", "keep", "Book the rows of a spreadsheet's CSV: all, or none.", []string{
 		"tarebook import samples/sheets/spools.csv --as spools --map 'spool=Nr,at=Gekauft,material=Sorte,colour=Farbe,core=Kern,gross_g=Brutto (g),label_g=Neu (g),price=Preis' --dry-run",

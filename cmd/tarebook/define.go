@@ -27,9 +27,7 @@ func (c *defineCmd) Run(a *app) error {
 		}
 		values = append(values, ledger.Value{Column: strings.ToLower(ledger.Trim(column)), Text: value})
 	}
-	return a.record(writeFlags{DryRun: c.DryRun}, func(v *ledger.View) (b recording.Booking, err error) {
-		b.Batch, err = v.Define(c.Kind, c.Name, values)
-		b.Told = []string{fmt.Sprintf("%s %s is defined; mend it by hand in its table", strings.ToLower(c.Kind), ledger.Trim(c.Name))}
-		return b, err
+	return a.record(writeFlags{DryRun: c.DryRun}, func(v *ledger.View) (recording.Booking, error) {
+		return recording.Define(v, c.Kind, c.Name, values)
 	})
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 
+	"tarebook/inventory"
 	"tarebook/inventory/toolpath"
 	"tarebook/ledger"
 )
@@ -47,7 +48,7 @@ func (c *readFlags) apply(o *toolpath.Options) error {
 	if c.Volumetric == "" {
 		return nil
 	}
-	diameter, err := ledger.ParseNumber(c.Volumetric)
+	diameter, err := inventory.TypedNumber(c.Volumetric)
 	if err != nil || !diameter.IsPositive() || diameter.Float(0) > 100 {
 		return fmt.Errorf("--volumetric %q is no diameter of filament; write millimetres, as 1.75", c.Volumetric)
 	}

@@ -74,8 +74,8 @@ func (c *toolpathCmd) on(v *ledger.View, shelf *inventory.Shelf, s *inventory.Sl
 	case c.Density == "":
 		return nil, nil
 	}
-	density, e1 := ledger.ParseNumber(c.Density)
-	diameter, e2 := ledger.ParseNumber(c.Diameter)
+	density, e1 := inventory.TypedNumber(c.Density)
+	diameter, e2 := inventory.TypedNumber(c.Diameter)
 	if e1 != nil || e2 != nil || !density.IsPositive() || !diameter.IsPositive() {
 		return nil, errors.New("--density and --diameter are numbers above 0; write them as 1.24 and 1.75")
 	}
