@@ -97,24 +97,39 @@ func (s *Spool) BookAt(v *ledger.View, at ledger.Time) (net ledger.Grams, u floa
 	if err != nil {
 		return 0, 0, err
 	}
+	net, u = s.bookBefore(events, func(e *Event) bool {
+		c := e.At.Compare(at)
+		return c > 0 || c == 0 && e.Kind != EventWoundOff
+	})
+	return net, u, nil
+}
+
+// BookBefore returns the spool's book just before one of its events, named by its entry, and its standard uncertainty in grams.
+func (s *Spool) BookBefore(events []Event, entry string) (net ledger.Grams, u float64) {
+	return s.bookBefore(events, func(e *Event) bool { return e.Entry == entry })
+}
+
+// bookBefore returns the book, and its standard uncertainty, before the first event behind the purchase that is reached.
+func (s *Spool) bookBefore(events []Event, reached func(*Event) bool) (net ledger.Grams, u float64) {
 	net, u = s.Start(), s.startU()
 	var others ledger.Grams
-	for _, e := range events[1:] {
-		if c := e.At.Compare(at); c > 0 || c == 0 && e.Kind != EventWoundOff {
+	for i := range events[1:] {
+		e := &events[1+i]
+		if reached(e) {
 			break
 		}
 		net = e.Net
 		switch {
 		case s.before(e.At):
 		case e.Kind == EventWeighed && e.Reading.Weighin.Ends():
-			return 0, 0, nil
+			return 0, 0
 		case e.Kind == EventWeighed && e.Reading.Measured.Given:
 			u, others = e.Reading.U, 0
 		case e.Kind == EventConsumed && e.Consumption.Basis != ledger.Weighed:
 			others += e.Consumption.Total()
 		}
 	}
-	return net, math.Hypot(u, s.Estimate.booked(others.Float())), nil
+	return net, math.Hypot(u, s.Estimate.booked(others.Float()))
 }
 
 // JobsBetween returns the names of the jobs booked on a spool between two weigh-ins, from nil: since its purchase.

@@ -100,6 +100,20 @@ func (v *View) SupposeNeeds(rows []Need) error {
 	return nil
 }
 
+// SupposePurchases lets the view hold purchases that are not recorded, each of a spool of its own, so that what is wound off can be
+// checked.
+func (v *View) SupposePurchases(rows []Purchase) error {
+	if _, err := v.Purchases(); err != nil {
+		return err
+	}
+	for i := range rows {
+		rows[i].suppose(i)
+		v.purchases.live = append(v.purchases.live, &rows[i])
+	}
+	slices.SortStableFunc(v.purchases.live, func(a, b *Purchase) int { return a.compare(&b.Head) })
+	return nil
+}
+
 // suppose gives the nth of some rows an entry that sorts behind every real one.
 func (h *Head) suppose(n int) {
 	h.ID = fmt.Sprintf("~%09d", n)

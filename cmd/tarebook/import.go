@@ -28,7 +28,7 @@ type importCmd struct {
 	MapValue  []string `sep:"none" group:"The sheet" about:"Our words for states, outcomes and bases, each by the sheet's: outcome.fertig=finished." value:"COLUMN.THEIRS=OURS,..."`
 	Delimiter string   `group:"The sheet" about:"What parts its cells: comma, semicolon, tab or bar; else what its rows show." value:"MARK"`
 	Header    int      `group:"The sheet" about:"The line of its header; else the first that is not blank." value:"N"`
-	Sure      bool     `about:"Book weigh-ins though they do not fit what is known of their spools."`
+	Sure      bool     `about:"Book weigh-ins, and what was wound off, though they do not fit what is known of their spools."`
 	recordFlags
 }
 

@@ -54,8 +54,8 @@ func Buy(v *ledger.View, typed TypedPurchase, bench Bench) (b Booking, err error
 	if err != nil {
 		return b, err
 	}
-	if what := ledger.ReadBySheets(ids[0]); what != "" {
-		return b, fmt.Errorf("spool %s: a spreadsheet that opens the book would take the id for %s; begin it with a word, as PLA-%s", ids[0], what, ids[0])
+	if what, mend := misread(ids[0]); what != "" {
+		return b, errors.New(what + "; " + mend)
 	}
 	var rows []ledger.Purchase
 	for i, id := range ids {
@@ -78,6 +78,14 @@ func Buy(v *ledger.View, typed TypedPurchase, bench Bench) (b Booking, err error
 	}
 	b.Batch = ledger.NewBatch[ledger.Purchase](rows)
 	return b, nil
+}
+
+// misread says what a spreadsheet would make of a new spool's id, and what to write instead; both are blank if it leaves the id alone.
+func misread(id string) (what, mend string) {
+	if what = ledger.ReadBySheets(id); what == "" {
+		return "", ""
+	}
+	return fmt.Sprintf("spool %s: a spreadsheet that opens the book would take the id for %s", id, what), "begin it with a word, as PLA-" + id
 }
 
 // row returns the purchase that all spools share. Of an opened one its net follows from the gross.

@@ -46,11 +46,16 @@ func (in *Import) Purchases(v *ledger.View) (*Imported[ledger.Purchase], error) 
 			}
 		} else if l.faults == nil && v.Taken(l.row.Spool) {
 			l.refuse(fmt.Sprintf("spool %s is taken", l.row.Spool), "ids are unique for ever")
+		} else if what, mend := misread(l.row.Spool); l.faults == nil && what != "" {
+			l.refuse(what, mend)
 		}
 		check(l, sealed)
 		if l.opened != "" && !l.there {
 			opened++
 		}
+	}
+	if err := in.woundOff(v, all); err != nil {
+		return nil, err
 	}
 	t, err := taken(all)
 	if err == nil && opened > 0 {
