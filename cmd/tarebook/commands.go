@@ -164,6 +164,7 @@ func overview(w io.Writer) error {
 		}
 	}
 	b.WriteString(`
+Help: tarebook COMMAND --help shows examples; tarebook help words explains the terms.
 Every command: --book DIR, --format table|csv|json|md, --as-of TIME, --wait TIME, --version, --help.
 Environment: TAREBOOK names the book, TAREBOOK_SCALE and TAREBOOK_PRINTER this bench's own, TAREBOOK_BENCH
   begins the ids of new spools here. A flag beats the environment; that beats settings.csv.
