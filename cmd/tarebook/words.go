@@ -21,7 +21,7 @@ var terms = []struct {
 		{"core", "the empty spool; cores.csv has the tare of each kind"},
 		{"gross", "what the scale shows: filament and core"},
 		{"tare", "what the core alone weighs"},
-		{"net", "filament on the spool: gross less tare, less what was booked since"},
+		{"net", "filament on the spool: gross less tare less what was booked since"},
 		{"weigh-in", "one reading of a scale"},
 		{"opened", "begun before it came into the book; its first gross says how far"},
 		{"off", "wound off: filament taken over from another spool"},
@@ -83,7 +83,7 @@ func explain(w io.Writer) error {
 		}
 		b.WriteString(group.about + "\n")
 		for _, t := range group.terms {
-			fmt.Fprintf(&b, "  %-11s %s\n", t.term, t.meaning)
+			fmt.Fprintf(&b, "  %-12s %s\n", t.term, t.meaning)
 		}
 	}
 	_, err := io.WriteString(w, b.String())
