@@ -168,12 +168,12 @@ func (c Card) Sheets() Pages {
 	}
 	flags := r.Flags.words()
 	sheet := Sheet{Title: join(strings.TrimSpace(r.Spool+": "+r.Material+" "+r.Colour), state, tare, r.Place, flags),
-		Columns: slices.Concat(left("when", "what"), right("change g", "net g"), left("detail", "handle"))}
+		Columns: slices.Concat(left("handle", "when", "what"), right("change g", "net g"), left("detail"))} // a narrow terminal cuts the detail
 	if len(c.course.points) > 1 {
 		sheet.Picture = c.course.plot
 	}
 	for _, l := range c.Lines {
-		sheet.Rows = append(sheet.Rows, []string{minute(l.At), l.What, gram(l.ChangeG), gram(l.NetG), l.Detail, l.Handle})
+		sheet.Rows = append(sheet.Rows, []string{l.Handle, minute(l.At), l.What, gram(l.ChangeG), gram(l.NetG), l.Detail})
 	}
 	if words := c.Gone.words(); words != "" {
 		sheet.Notes = append(sheet.Notes, words)

@@ -1,8 +1,11 @@
 package main
 
 import (
+	"bytes"
 	"encoding/json"
+	"strings"
 	"testing"
+	"time"
 
 	"github.com/shopspring/decimal"
 
@@ -36,6 +39,24 @@ func TestCardAddsUp(t *testing.T) {
 		}
 		if bought := card.Lines[0].ChangeG; !sum.Equal(bought) {
 			t.Errorf("%s: gone and left are %s g, bought %s g", s.Spool, sum, bought)
+		}
+	}
+}
+
+// A card names each entry by its handle, however narrow the terminal: void wants it.
+func TestNarrowCard(t *testing.T) {
+	t.Parallel()
+	for _, width := range []int{132, 80, 40} {
+		var out, errs bytes.Buffer
+		env := environment{stdin: strings.NewReader(""), stdout: &out, stderr: &errs, dir: demo(t), entropy: counting(0), terminal: true, width: width,
+			getenv: func(string) string { return "" }, now: func() time.Time { return at(samples.DemoAsOf) }}
+		if status := run([]string{"card", "PETG-02"}, env); status != 0 {
+			t.Fatal(errs.String())
+		}
+		for _, handle := range []string{"593P", "RG4Y", "1ZHJ", "FFCN"} {
+			if !strings.Contains(out.String(), "\n"+handle+"  ") {
+				t.Errorf("%d columns: no %s in\n%s", width, handle, out.String())
+			}
 		}
 	}
 }
