@@ -211,6 +211,7 @@ func (s *Sheet) fit(width int) (left []string) {
 		s.Rows, s.Totals = without(s.Rows), without(s.Totals)
 		left = append(left, spare)
 	}
+	s.Totals = slices.DeleteFunc(s.Totals, func(row []string) bool { return strings.Join(row, "") == "" }) // what it totals was left out
 	return left
 }
 

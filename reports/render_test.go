@@ -235,4 +235,8 @@ PLA-1  dry box  1000.0
 			t.Errorf("width %d:\n%s\nwant\n%s", c.width, got, c.want)
 		}
 	}
+	sheet = Sheet{Columns: append(left("spool"), right("value")...), Spare: []string{"value"}, Rows: [][]string{{"A", "12.50"}}, Totals: [][]string{{"", "12.50"}}}
+	if got, want := layOut(sheet, Style{Width: 8}), "spool\n-----\nA\n(this terminal is too narrow for: value)\n"; got != want {
+		t.Errorf("a total that was left out:\n%s\nwant\n%s", got, want)
+	}
 }

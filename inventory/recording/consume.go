@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"tarebook/inventory"
@@ -38,7 +39,7 @@ func Consume(v *ledger.View, typed TypedConsumption, bench Bench) (b Booking, er
 		}
 		switch {
 		case last == nil || typed.Again:
-		case len(typed.Spools) == 0 && typed.File == nil:
+		case typed.File == nil && !slices.ContainsFunc(typed.Spools, func(text string) bool { return strings.Contains(text, ":") }): // SLOT=SPOOL wants the queue
 			return b, fmt.Errorf("%s; if it was printed once more, write: tarebook consume %s --again", words, shellWord(last[0].Job))
 		default:
 			b.Warnings = append(b.Warnings, words+"; this books a further print of it, which void --last cancels")

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strconv"
 	"strings"
 
 	"tarebook/ledger"
@@ -48,7 +49,13 @@ func (l *line[T]) word(column string) string {
 	if ours, ok := l.in.words[column][ledger.Fold(text)]; ok {
 		return ours
 	}
-	return strings.ToLower(text)
+	ours, known := strings.ToLower(text), ourWords[l.in.Kind][column]
+	if text != "" && !slices.Contains(known, ours) {
+		l.refuse(fmt.Sprintf("%s %s is none of %s", column, strconv.Quote(text), strings.Join(known, ", ")),
+			"say which it is, as --map-value "+shellWord(column+"."+text+"="+known[0]))
+		return ""
+	}
+	return ours
 }
 
 // ImportColumn is a column of ours that a sheet may fill.
