@@ -30,7 +30,7 @@ func Define(v *ledger.View, kind, name string, values []ledger.Value) (b Booking
 	var stands *ledger.StandsError
 	if errors.As(err, &stands) {
 		if stands.New == "" {
-			b.Told = []string{fmt.Sprintf("%s %s stands so in %s:%d already", kind, stands.Name, stands.File, stands.Line)}
+			b.Told = []string{fmt.Sprintf("%s %s stands so in %s:%d already: %s", kind, stands.Name, stands.File, stands.Line, stands.Old)}
 			return b, nil
 		}
 		return b, errors.New(strings.Join(editLine(v, kind, stands), "\n"))
@@ -39,6 +39,9 @@ func Define(v *ledger.View, kind, name string, values []ledger.Value) (b Booking
 		return b, err
 	}
 	defined := ledger.Defined(b.Batch)
+	if kind == "setting" && defined[1].Text == "" {
+		return b, fmt.Errorf("setting %s has its default, as it is not in %s; write its value behind it to change that", defined[0].Text, ledger.SettingsFile)
+	}
 	var said []string
 	for _, value := range defined[1:] {
 		if value.Text != "" {
