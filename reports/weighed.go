@@ -72,7 +72,7 @@ func WeighedShort(s *inventory.Spool, r *inventory.Reading, needs []*inventory.N
 			what = thanBooked(r.Variance)
 		}
 		if w.State == ledger.Dried && v < 0 {
-			what += dried(r)
+			what += ", which is " + dried(r)
 		}
 		within := "within"
 		if r.Outside {
@@ -120,10 +120,7 @@ func variance(s *inventory.Spool, r *inventory.Reading, jobs []string) []string 
 		missing = "what is typical: a job booked that did not run or ran off another spool, another spool on the scale, another core, or water taken up or lost"
 	}
 	if r.Weighin.State == ledger.Dried && v < 0 {
-		missing = "the spool was dried, so this is water and no loss"
-		if r.TakenBack > 0 {
-			missing = "the spool was dried, so this is no loss" + dried(r)
-		}
+		missing = "the spool was dried, so this is " + dried(r) + ", no loss"
 	}
 	return []string{
 		fmt.Sprintf("%s, outside its uncertainty (2u %.1f g) %s", line, u, since),
@@ -136,11 +133,11 @@ func variance(s *inventory.Spool, r *inventory.Reading, jobs []string) []string 
 func dried(r *inventory.Reading) string {
 	switch water := -r.Variance - r.TakenBack; {
 	case r.TakenBack == 0:
-		return ", which is water"
+		return "water"
 	case water == 0:
-		return ", which it had gained before as damp"
+		return "damp that it had gained before"
 	default:
-		return fmt.Sprintf(", of which it had gained %s g before as damp and %s g are water", r.TakenBack, water)
+		return fmt.Sprintf("%s g of damp that it had gained before and %s g of water", r.TakenBack, water)
 	}
 }
 
