@@ -118,7 +118,7 @@ var commands = []*command{
 	{"init", "keep", "Start a new book.", []string{
 		"tarebook init",
 		"tarebook init shelf"}, plainStatus, of[initCmd]},
-	{"define", "keep", "Add a row to a table, or show the line to write for one that is there: a material, core, scale, printer, purge, client or setting.", []string{
+	{"define", "keep", "Add a row to a table, or show the line to write where it stands already.", []string{
 		"tarebook define material PA-CF density=1.18 density_u=0.02",
 		"tarebook define core 'card 2 kg' tare=310 tare_u=5",
 		"tarebook define printer LATHE feeds=1+1 purge=0 prime=12 swap=9 load=0 tail=350",
