@@ -154,10 +154,38 @@ func (c *verification) checkReferences() {
 		c.unbought(Moves, &m.Head, "spool", m.Spool)
 	}
 	for _, n := range c.needs {
-		if !c.unbought(Queue, &n.Head, "spool", n.Spool) {
+		if c.checkTurn(n) {
 			c.checkNames(Queue, &n.Head, n.Client, n.Printer)
 		}
 	}
+}
+
+// checkTurn reports spools of a need that are passed over: those without a purchase that counts, and those that cannot follow the first.
+// It returns false where none is left, so that the row is left out.
+func (c *verification) checkTurn(n *Need) bool {
+	turn := n.Turn()
+	if len(turn) <= 1 {
+		return !c.unbought(Queue, &n.Head, "spool", n.Spool)
+	}
+	var first *Purchase
+	for _, id := range turn {
+		i := slices.IndexFunc(c.purchases, func(p *Purchase) bool { return p.Spool == id })
+		switch {
+		case i < 0:
+			if c.boughtAll && c.v.known[id] {
+				c.add(Queue, n.Line, n.Entry, fmt.Sprintf("spool %s has no purchase that counts; it is passed over", id))
+			}
+		case first == nil:
+			first = c.purchases[i]
+		case Fold(first.Material) != Fold(c.purchases[i].Material) || !first.DiameterMM.Equal(c.purchases[i].DiameterMM.Decimal):
+			c.add(Queue, n.Line, n.Entry, fmt.Sprintf("spool %s is not of the material and diameter of %s, so it cannot follow it in turn and is passed over", id, first.Spool))
+		}
+	}
+	if first == nil && c.boughtAll {
+		c.add(Queue, n.Line, n.Entry, "none of its spools has a purchase that counts; the row is left out")
+		return false
+	}
+	return true
 }
 
 // checkText reports what a reader may not see in the rows that count.

@@ -340,7 +340,9 @@ func (v *View) Needs() ([]*Need, error) {
 	_, err2 := v.Materials()
 	material := reference(v, "material", &v.materials, Materials)
 	_, err := readLedger(v, &v.needs, Queue, func(n *Need, bad func(what, mend string)) {
-		v.spoolKnown("spool", n.Spool, bad)
+		for _, id := range n.Turn() {
+			v.spoolKnown("spool", id, bad)
+		}
 		material(n.Material, bad)
 	})
 	v.needs.err = JoinFaults(err, err1, err2)

@@ -288,7 +288,7 @@ func (p *planner) after(printer *ledger.Printer, all *Plans, i int, prime, purge
 	n := &inventory.Need{Slot: all.Slots[i].Slot, Printer: printer.Printer, Spool: all.Spools[i], From: inventory.SpoolNone,
 		Material: all.Slots[i].On.Material, Colour: all.Slots[i].On.Colour,
 		Row: &ledger.Need{Masses: ledger.Masses{PartG: g.PartG, SupportG: g.SupportG, PrimeG: cost.RoundGrams(prime), PurgeG: cost.RoundGrams(purge)}}}
-	p.WeighUp(n, map[*inventory.Spool]ledger.Grams{})
+	p.WeighUp(n, inventory.Ahead{})
 	return n
 }
 
