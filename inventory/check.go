@@ -127,7 +127,7 @@ func (s *Shelf) WeighUp(n *Need, ahead Ahead) {
 	}
 	n.ahead = ahead.of[n.Spool]
 	open := slices.ContainsFunc(turn, func(spool *Spool) bool { return !ahead.gone(spool) })
-	if !open {
+	if n.gone = !open; n.gone {
 		n.Tail = s.Tail(n.Printer, n.Spool)
 	}
 	n.Margin = n.Likely - n.Tail - e.K*need
@@ -148,6 +148,9 @@ func (s *Shelf) WeighUp(n *Need, ahead Ahead) {
 	}
 	n.RunsOut = n.share(n.Likely - n.Tail)
 }
+
+// Gone reports whether no spool of the need has anything left: each has ended, or needs ahead use it up.
+func (n *Need) Gone() bool { return n.gone }
 
 // lastOf returns the place in turn of the spool that counts although it has nothing above its tail: the last that has not ended, if no
 // other has more; else -1.

@@ -68,7 +68,7 @@ func (o *outlook) candidates(n *Need) [][]candidate {
 		if o.used[spool] || o.ahead.gone(spool) {
 			continue
 		}
-		if n.Spool != nil && (ledger.Fold(spool.Colour) != ledger.Fold(colour) || !spool.follows(n.Spool)) {
+		if n.Spool != nil && (ledger.Fold(spool.Colour) != ledger.Fold(colour) || !spool.Follows(n.Spool)) {
 			continue
 		}
 		c := o.candidate(n, spool, i)

@@ -108,7 +108,7 @@ func inTurnOfAll(o *outlook, n *Need) []*Spool {
 			colour = ledger.Fold(n.Row.Colour)
 		}
 		for _, spool := range turn[len(own):] {
-			if !spool.follows(first) || ledger.Fold(spool.Colour) != colour {
+			if !spool.Follows(first) || ledger.Fold(spool.Colour) != colour {
 				return
 			}
 		}
@@ -171,7 +171,7 @@ func TestInTurnIsThatOfWeighingAll(t *testing.T) {
 					Printer: rapid.SampledFrom([]string{"", "P"}).Draw(t, "printer"), Material: "A"}
 				for range rapid.IntRange(0, 2).Draw(t, "own") {
 					spool := rapid.SampledFrom(s.Spools).Draw(t, "spool")
-					if !o.used[spool] && (n.Spool == nil || spool.follows(n.Spool)) {
+					if !o.used[spool] && (n.Spool == nil || spool.Follows(n.Spool)) {
 						if n.Turn = append(n.Turn, spool); n.Spool == nil {
 							n.Spool = spool
 						}

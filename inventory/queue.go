@@ -44,6 +44,7 @@ type Need struct {
 	InTurn    []*Spool  // that would be enough one after another, where no other spool is
 
 	ahead taken // of Spool
+	gone  bool  // nothing is left on any of its spools
 
 	As func(*Spool) *ledger.Need // returns the row in grams of that spool where lengths are known; nil: Row holds for any spool
 }
@@ -198,15 +199,15 @@ func (s *Shelf) named(row *ledger.Need, used map[*Spool]bool) (spools []*Spool) 
 		if first == nil {
 			first = spool
 		}
-		if !used[spool] && spool.follows(first) {
+		if !used[spool] && spool.Follows(first) {
 			spools = append(spools, spool)
 		}
 	}
 	return spools
 }
 
-// follows reports whether a spool may be used after another within one slot: both are of one material and one diameter.
-func (s *Spool) follows(first *Spool) bool {
+// Follows reports whether a spool may be used after another within one slot: both are of one material and one diameter.
+func (s *Spool) Follows(first *Spool) bool {
 	return ledger.Fold(s.Material) == ledger.Fold(first.Material) && s.Purchase.DiameterMM.Equal(first.Purchase.DiameterMM.Decimal)
 }
 

@@ -339,8 +339,8 @@ func (n *Need) check(c *checker) {
 	c.oneOf("basis", &n.Basis, Sliced, Path, Weighed)
 }
 
-// mostInTurn is how many spools a need may use one after another.
-const mostInTurn = 8
+// MostInTurn is how many spools a need may use one after another.
+const MostInTurn = 8
 
 // Turn returns the ids of the spools that the need names, in the order in which they are used.
 func (n *Need) Turn() []string {
@@ -363,8 +363,8 @@ func (c *checker) turn(value *string) {
 			c.bad("spool", "names "+ids[i]+" twice", "each spool stands once in its turn, as PLA-08+PLA-06")
 		}
 	}
-	if len(ids) > mostInTurn {
-		c.bad("spool", fmt.Sprintf("names %d spools", len(ids)), fmt.Sprintf("at most %d are used in turn", mostInTurn))
+	if len(ids) > MostInTurn {
+		c.bad("spool", fmt.Sprintf("names %d spools", len(ids)), fmt.Sprintf("at most %d are used in turn", MostInTurn))
 	}
 	*value = strings.Join(ids, "+")
 }

@@ -186,10 +186,13 @@ func (p *Print) Load(loads []SlotLoad) error {
 			errs = append(errs, fmt.Errorf("slot %s is loaded twice", name))
 			continue
 		}
-		if other, twice := serves[l.Spool]; twice && l.Spool != nil {
-			errs = append(errs, fmt.Errorf("%s cannot serve the slots %s and %s", l.Spool.ID, other, name))
+		for _, spool := range l.Spools() {
+			if other, twice := serves[spool]; twice {
+				errs = append(errs, fmt.Errorf("%s cannot serve the slots %s and %s", spool.ID, other, name))
+			}
+			serves[spool] = name
 		}
-		loaded[i], serves[l.Spool] = true, name
+		loaded[i] = true
 		p.Slots[i].On = l.OnTool
 	}
 	for i, slot := range p.Slots {
