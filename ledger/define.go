@@ -39,7 +39,7 @@ func (b tableRows[T, R]) encode(v *View, _ func() string) ([]byte, error) {
 }
 
 // Kinds are what can be defined: a row of each of the tables.
-var Kinds = []string{"material", "core", "scale", "printer", "purge", "client", "setting"}
+var Kinds = []string{"material", "core", "scale", "printer", "purge", "nozzle", "limit", "client", "setting"}
 
 // A Value is one column of a row to define, by the column's name with or without its unit.
 type Value struct{ Column, Text string }
@@ -58,6 +58,10 @@ func (v *View) Define(kind, name string, values []Value) (Batch, error) {
 		return define[Printer](v, Printers, name, values)
 	case "purge":
 		return define[PairPurge](v, Purges, name, values)
+	case "nozzle":
+		return define[Nozzle](v, Nozzles, name, values)
+	case "limit":
+		return define[Limit](v, Limits, name, values)
 	case "client":
 		return define[Client](v, Clients, name, values)
 	case "setting":

@@ -77,6 +77,8 @@ type verification struct {
 	printers  map[string]*Printer
 	clients   map[string]*Client
 	purges    []*PairPurge
+	nozzles   []*Nozzle
+	limits    []*Limit
 	purchases []*Purchase
 	weighins  []*Weighin
 	needs     []*Need
@@ -110,6 +112,10 @@ func (c *verification) readTables() {
 	c.read(err)
 	c.purges, err = c.v.Purges()
 	c.read(err)
+	c.nozzles, err = c.v.Nozzles()
+	c.read(err)
+	c.limits, err = c.v.Limits()
+	c.read(err)
 }
 
 func (c *verification) readLedgers() {
@@ -134,13 +140,9 @@ func (c *verification) readLedgers() {
 	}
 }
 
-// checkReferences looks at what the small ledgers and purges.csv name.
+// checkReferences looks at what the small ledgers and the tables of machines name.
 func (c *verification) checkReferences() {
-	for _, p := range c.purges {
-		if _, ok := c.printers[Fold(p.Printer)]; p.Printer != "*" && !ok && c.v.printers.sure(p.Printer) {
-			c.add(Purges, c.v.purges.line[p.key()], "", fmt.Sprintf("printer %s is not in %s", quoted(p.Printer), Printers))
-		}
-	}
+	c.checkMachines()
 	for _, p := range c.purchases {
 		c.unbought(Purchases, &p.Head, "from", p.From)
 		if p.Scale != "" && !p.GrossG.Given {
@@ -196,6 +198,8 @@ func (c *verification) checkText() {
 	checkTableText(c, &v.scales, Scales)
 	checkTableText(c, &v.printers, Printers)
 	checkTableText(c, &v.purges, Purges)
+	checkTableText(c, &v.nozzles, Nozzles)
+	checkTableText(c, &v.limits, Limits)
 	checkTableText(c, &v.clients, Clients)
 	checkLedgerText(c, c.purchases)
 	checkLedgerText(c, c.weighins)

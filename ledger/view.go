@@ -27,6 +27,8 @@ type View struct {
 	scales    table[Scale]
 	printers  table[Printer]
 	purges    table[PairPurge]
+	nozzles   table[Nozzle]
+	limits    table[Limit]
 	clients   table[Client]
 
 	purchases kept[Purchase]

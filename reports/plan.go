@@ -43,6 +43,7 @@ type PlanPrinter struct {
 	Currency   string     `json:"currency" csv:"currency"`
 	ChangeS    Rounded    `json:"change_s" csv:"change_s"`
 	Short      IDs        `json:"short" csv:"short"` // spools; of a slot without one its material and colour
+	Shift      *PlanShift `json:"shift" csv:"-"`     // of the whole print on the plate; null when not feasible
 
 	TimeCost Money    `json:"time_cost" csv:"time_cost"` // of the changes, where the cost of an hour is weighed
 	TotalS   *Rounded `json:"total_s" csv:"total_s"`     // with the base time; null without
@@ -54,11 +55,17 @@ type PlanPrinter struct {
 	nozzles int
 }
 
+// PlanShift is how far a print is moved on the plate, in mm.
+type PlanShift struct {
+	XMM float64 `json:"x_mm"`
+	YMM float64 `json:"y_mm"`
+}
+
 // PlanSlot is a slot on its nozzle, counted from 1, and what it takes of its spool there.
 type PlanSlot struct {
 	Slot      string       `json:"slot"`
 	Nozzle    int          `json:"nozzle"`
-	Spool     *string      `json:"spool"`
+	Spool     *string      `json:"spool"` // several in turn joined by +
 	Loads     int          `json:"loads"`
 	NeedG     ledger.Grams `json:"need_g"` // part and support
 	PurgeG    Rounded      `json:"purge_g"`
@@ -122,6 +129,7 @@ func planPrinter(plans *planning.Plans, m *planning.MachinePlan, base time.Durat
 	row.change, row.steps, row.nozzles = m.Seconds, m.Steps, len(m.Printer.FeedsOf())
 	row.Feasible, row.Why, row.Proven = true, why(plans, m), m.Proven
 	row.Loads, row.Swaps = m.Loads, m.Swaps
+	row.Shift = &PlanShift{m.Shift.X, m.Shift.Y}
 	row.PurgeG, row.PrimeG = Rounded{decimal.Sum(decimal.Zero, m.PurgeG...)}, Rounded{decimal.Sum(decimal.Zero, m.PrimeG...)}
 	row.ChangeS = Rounded{seconds}
 	if plans.Priced {
@@ -138,7 +146,8 @@ func planPrinter(plans *planning.Plans, m *planning.MachinePlan, base time.Durat
 		slot := PlanSlot{Slot: n.Slot, Nozzle: m.Nozzle[i] + 1, Loads: m.LoadsOf[i], NeedG: n.Row.PartG + n.Row.SupportG,
 			PurgeG: Rounded{m.PurgeG[i]}, PrimeG: Rounded{m.PrimeG[i]}, Verdict: n.Verdict}
 		if n.Spool != nil {
-			slot.Spool, slot.AfterG = &n.Spool.ID, number(n.Margin)
+			ids := inventory.IDs(n.Spools())
+			slot.Spool, slot.AfterG = &ids, number(n.Margin)
 		}
 		if plans.Priced {
 			slot.PurgeCost, slot.PrimeCost = money(m.PurgeCost[i], plans.Currency), money(m.PrimeCost[i], plans.Currency)

@@ -45,11 +45,11 @@ func Suppose(v *ledger.View, f File, row ledger.Need, bench Bench, elsewhere boo
 		if printer == nil {
 			return "", "", errors.New("--sliced-elsewhere wants to know on which printer it is to be printed; name it with --printer")
 		}
-		purges, err := v.Purges()
+		tables, err := planning.TablesOf(v)
 		if err != nil {
 			return "", "", err
 		}
-		best, err := planning.Replan(shelf, f.Sliced, loads, printer, purges)
+		best, err := planning.Replan(shelf, f.Sliced, loads, printer, tables)
 		if err != nil {
 			return "", "", err
 		}
