@@ -25,9 +25,16 @@ func (s *Shelf) Check(v *ledger.View, also ...Also) ([]*Job, error) {
 	if err != nil {
 		return nil, err
 	}
+	limits, err := v.Limits()
+	if err != nil {
+		return nil, err
+	}
 	o := s.newOutlook()
 	for _, job := range jobs {
 		s.assign(job, o)
+		for _, n := range job.Needs {
+			n.Barred = s.barredBy(n, limits)
+		}
 	}
 	return jobs, nil
 }

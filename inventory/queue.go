@@ -43,6 +43,8 @@ type Need struct {
 	Handed    []*RunOut // where in its sliced file that is, for each; nil where that is not known or not reached
 	InTurn    []*Spool  // that would be enough one after another, where no other spool is
 
+	Barred string // why no nozzle of its printer takes its material; blank where one does
+
 	ahead taken // of Spool
 	gone  bool  // nothing is left on any of its spools
 

@@ -50,6 +50,7 @@ type CheckNeed struct {
 	InTurn    IDs          `json:"in_turn" csv:"in_turn"`
 
 	RunsOutIn *RunsOutIn `json:"runs_out_in,omitempty" csv:"-"`
+	Barred    string     `json:"barred,omitempty" csv:"-"` // why no nozzle of the printer takes the material
 }
 
 // RunsOutIn is where in its sliced file a short spool runs out.
@@ -93,8 +94,11 @@ func NewCheck(shelf *inventory.Shelf, jobs []*inventory.Job) Check {
 		var notes []string
 		for _, n := range job.Needs {
 			row.Needs = append(row.Needs, checkNeed(n))
-			if turn := inTurn(job, n); turn != "" {
-				notes = append(notes, turn)
+			if n.Barred != "" {
+				notes = append(notes, fmt.Sprintf("%s: %s: no nozzle of %s takes %s: %s", job.Name, needName(n), n.Printer, n.Material, n.Barred))
+			}
+			if turn := inTurn(n); turn != "" {
+				notes = append(notes, job.Name+": "+needName(n)+": "+turn)
 			}
 			if n.Verdict != inventory.Enough {
 				notes = append(notes, lacking(shelf, job, n))
@@ -108,7 +112,7 @@ func NewCheck(shelf *inventory.Shelf, jobs []*inventory.Job) Check {
 
 func checkNeed(n *inventory.Need) CheckNeed {
 	row := CheckNeed{Slot: n.Slot, SpoolFrom: n.From, Material: n.Material, Colour: n.Colour, NeedG: n.Row.Total(), Odds: n.Odds,
-		Verdict: n.Verdict, Spools: idsOf(n.Spools()), HandsOver: HandOvers{}, Instead: idsOf(n.Instead), InTurn: idsOf(n.InTurn)}
+		Verdict: n.Verdict, Barred: n.Barred, Spools: idsOf(n.Spools()), HandsOver: handOvers(n), Instead: idsOf(n.Instead), InTurn: idsOf(n.InTurn)}
 	if s := n.Spool; s != nil {
 		row.Spool = &s.ID
 		row.NeedM = number(s.Filament.Length(n.Row.Total().Float()))
@@ -118,14 +122,19 @@ func checkNeed(n *inventory.Need) CheckNeed {
 		row.RunsOutAt = number(n.RunsOut)
 	}
 	row.RunsOutIn = runsOutIn(n.Where)
+	return row
+}
+
+func handOvers(n *inventory.Need) HandOvers {
+	all := HandOvers{}
 	for i, at := range n.HandsOver {
 		over := HandOver{Spool: n.Turn[i+1].ID, At: at}
 		if n.Handed != nil {
 			over.In = runsOutIn(n.Handed[i])
 		}
-		row.HandsOver = append(row.HandsOver, over)
+		all = append(all, over)
 	}
-	return row
+	return all
 }
 
 func idsOf(spools []*inventory.Spool) IDs {
@@ -152,7 +161,7 @@ func place(w *inventory.RunOut) string {
 }
 
 // inTurn says in words where spools hand over that are used in turn, and how they differ; blank for one spool alone.
-func inTurn(job *inventory.Job, n *inventory.Need) string {
+func inTurn(n *inventory.Need) string {
 	if n.Turn == nil {
 		return ""
 	}
@@ -162,13 +171,17 @@ func inTurn(job *inventory.Job, n *inventory.Need) string {
 			parts = append(parts, n.Turn[i+1].ID+" is likely not reached")
 			continue
 		}
+		if at <= 0 && n.Row.Total() > 0 {
+			parts = append(parts, fmt.Sprintf("nothing of %s will be left by then, so that %s begins", n.Turn[i].ID, n.Turn[i+1].ID))
+			continue
+		}
 		part := fmt.Sprintf("%s hands over to %s at %.0f %%", n.Turn[i].ID, n.Turn[i+1].ID, math.Floor(100*at))
 		if n.Handed != nil {
 			part += place(n.Handed[i])
 		}
 		parts = append(parts, part)
 	}
-	s := job.Name + ": " + needName(n) + ": " + strings.Join(parts, "; ")
+	s := strings.Join(parts, "; ")
 	if what := differ(n.Turn); what != "" {
 		s += "; they differ in " + what + ", so the join may show"
 	}

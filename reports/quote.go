@@ -125,8 +125,8 @@ func quoteNotes(shelf *inventory.Shelf, q *cost.Quote) []string {
 		case l.PerGram == nil:
 			without = append(without, fmt.Sprintf("%s: %s has no price, so its %s g stand in no sum", needName(n), n.Spool.ID, n.Row.Total()))
 		}
-		if turn := inTurn(q.Job, n); turn != "" {
-			lacks = append(lacks, turn+"; all of it is priced as "+n.Spool.ID)
+		if turn := inTurn(n); turn != "" {
+			lacks = append(lacks, needName(n)+": "+turn+"; all of it is priced as "+n.Spool.ID)
 		}
 		if n.Verdict != inventory.Enough {
 			lacks = append(lacks, lacking(shelf, q.Job, n))

@@ -43,6 +43,7 @@ type MachinePlan struct {
 	*assign.Plan // nil when there is none
 	Printer      *ledger.Printer
 	Why          string       // why there is none
+	Bounded      bool         // nozzles.csv says where its nozzles reach
 	Against      *MachinePlan // of the best the next one, of others the best; nil when there is nothing to compare
 	Decided      string       // what tells the two apart: short, waste or time; blank for the order of the table
 
@@ -208,7 +209,7 @@ func count(b bool) int {
 
 // planFor makes the plan of one printer. With hours the time of changes costs money.
 func (p *planner) planFor(printer *ledger.Printer, all *Plans, hours bool) (*MachinePlan, error) {
-	m := &MachinePlan{Printer: printer}
+	m := &MachinePlan{Printer: printer, Bounded: p.o.boundsOf(printer) != nil}
 	print := assign.Print{Sequence: all.Sequence, AsItLies: p.o.AsItLies}
 	for i := range all.Slots {
 		print.Slots = append(print.Slots, p.slot(printer, all, i))

@@ -42,10 +42,11 @@ func Queue(v *ledger.View, typed TypedNeeds, bench Bench) (b Booking, err error)
 	if err := errors.Join(errs[:]...); err != nil {
 		return b, err
 	}
-	rows, err := typed.rows(v, shelf, job, shared)
+	rows, notes, err := typed.rows(v, shelf, job, shared)
 	if err != nil {
 		return b, err
 	}
+	b.Warnings = append(b.Warnings, notes...)
 	dated := !typed.Row.Due.IsZero() && job != nil
 	for _, r := range rows {
 		what := cmp.Or(r.Spool, strings.TrimSpace(r.Material+" "+r.Colour))
@@ -89,17 +90,16 @@ func dueOf(job *inventory.Job, rows []ledger.Need, due ledger.Time) (told []stri
 	return told
 }
 
-// rows returns a need for each tool of the file, or for each slot typed.
-func (t *TypedNeeds) rows(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job, shared ledger.Need) ([]ledger.Need, error) {
+// rows returns a need for each tool of the file, or for each slot typed, and what is to be said of the file.
+func (t *TypedNeeds) rows(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job, shared ledger.Need) (rows []ledger.Need, notes []string, err error) {
 	if t.File != nil {
 		loads, err := t.File.onTools(v, shelf, nil, shared.Printer)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		rows := t.File.needs(loads, shared)
-		return rows, servesOnce(job, rows)
+		return rows, t.File.stops(loads), servesOnce(job, rows)
 	}
-	var rows []ledger.Need
 	var errs []error
 	slots, serves := map[string]bool{}, map[string]string{}
 	for _, text := range t.Slots {
@@ -126,7 +126,7 @@ func (t *TypedNeeds) rows(v *ledger.View, shelf *inventory.Shelf, job *inventory
 		}
 		rows = append(rows, row)
 	}
-	return rows, errors.Join(append(errs, servesOnce(job, rows))...)
+	return rows, nil, errors.Join(append(errs, servesOnce(job, rows))...)
 }
 
 // fillNeed gives a need its filament and masses. serves notes which slot each spool serves.
