@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"math"
+	"slices"
 
 	"tarebook/ledger"
 )
@@ -24,9 +25,16 @@ func (s *Shelf) Check(v *ledger.View, also ...Also) ([]*Job, error) {
 	if err != nil {
 		return nil, err
 	}
+	limits, err := v.Limits()
+	if err != nil {
+		return nil, err
+	}
 	o := s.newOutlook()
 	for _, job := range jobs {
 		s.assign(job, o)
+		for _, n := range job.Needs {
+			n.Barred = s.barredBy(n, limits)
+		}
 	}
 	return jobs, nil
 }
@@ -100,27 +108,41 @@ func (s *Shelf) queue(v *ledger.View, also []Also, named ...string) ([]*Job, err
 // Over reports whether a finished consumption row bears the name of a job that Queue was asked about.
 func (s *Shelf) Over(job string) bool { return s.usage.over(job) }
 
-// WeighUp computes the odds that a need is met. T booked grams take k T off the spool, with the uncertainty of that prediction
-// (Mack 1993); the net at the last weigh-in has its own.
-func (s *Shelf) WeighUp(n *Need, ahead map[*Spool]ledger.Grams) {
-	need := n.Row.Total().Float()
-	spool := n.Spool
-	if spool == nil {
+// WeighUp computes the odds that a need is met behind those ahead. T booked grams take k T off a spool, with the uncertainty of that
+// prediction (Mack 1993); the net at the last weigh-in has its own. Of several spools in turn those that have filament above their tail
+// count, and each loses its tail; when none has, the last that has not ended counts.
+func (s *Shelf) WeighUp(n *Need, ahead Ahead) {
+	n.HandsOver, n.Likely, n.Tail = nil, 0, 0
+	if n.Spool == nil {
 		n.Verdict = Short
 		return
 	}
-	n.Tail = s.Tail(n.Printer, spool)
-	e := spool.Estimate
-	n.Ahead = ahead[spool]
-	before := n.Ahead.Float()
-	n.Likely = spool.likely(before)
+	need, e := n.Row.Total().Float(), n.Spool.Estimate
+	turn := n.turn(&[1]*Spool{})
+	last := s.lastOf(n, turn, ahead)
+	T, u2 := 0.0, 0.0
+	for i, spool := range turn {
+		likely, tail := ahead.likely(spool), s.Tail(n.Printer, spool)
+		if !ahead.gone(spool) && (likely > tail || i == last) {
+			ofSpool, variance := ahead.doubt(spool)
+			T, u2 = T+ofSpool, u2+variance
+			n.Likely, n.Tail = n.Likely+likely, n.Tail+tail
+		}
+		if i < len(turn)-1 {
+			n.HandsOver = append(n.HandsOver, n.share(n.Likely-n.Tail))
+		}
+	}
+	n.ahead = ahead.of[n.Spool]
+	open := slices.ContainsFunc(turn, func(spool *Spool) bool { return !ahead.gone(spool) })
+	if n.gone = !open; n.gone {
+		n.Tail = s.Tail(n.Printer, n.Spool)
+	}
 	n.Margin = n.Likely - n.Tail - e.K*need
-	if spool.Ended {
+	if !open {
 		n.Verdict, n.RunsOut = Short, 0
 		return
 	}
-	T := spool.Others.Float() + before + need
-	n.U = math.Hypot(spool.BaseU, e.Predicted(T))
+	n.U = math.Hypot(math.Sqrt(u2), e.Predicted(T+need))
 	n.Odds = odds(n.Margin, n.U)
 	switch {
 	case n.Odds >= s.Settings.EnoughOdds:
@@ -131,9 +153,34 @@ func (s *Shelf) WeighUp(n *Need, ahead map[*Spool]ledger.Grams) {
 	default:
 		n.Verdict = Marginal
 	}
-	if need > 0 {
-		n.RunsOut = min(1, max(0, (n.Likely-n.Tail)/(e.K*need)))
+	n.RunsOut = n.share(n.Likely - n.Tail)
+}
+
+// Gone reports whether no spool of the need has anything left: each has ended, or needs ahead use it up.
+func (n *Need) Gone() bool { return n.gone }
+
+// lastOf returns the place in turn of the spool that counts although it has nothing above its tail: the last that has not ended, if no
+// other has more; else -1.
+func (s *Shelf) lastOf(n *Need, turn []*Spool, ahead Ahead) int {
+	last := -1
+	for i, spool := range turn {
+		if ahead.gone(spool) {
+			continue
+		}
+		if last = i; ahead.likely(spool) > s.Tail(n.Printer, spool) {
+			return -1
+		}
 	}
+	return last
+}
+
+// share returns how much of the need is done when so many grams have gone, within 0 and 1; 0 for a need of nothing.
+func (n *Need) share(grams float64) float64 {
+	need := n.Row.Total().Float()
+	if need == 0 {
+		return 0
+	}
+	return min(1, max(0, grams/(n.Spool.Estimate.K*need)))
 }
 
 // odds returns the probability that a margin of standard uncertainty u is not below 0, taken as normal (JCGM 100:2008, G.2).
@@ -162,8 +209,8 @@ func (s *Shelf) Tail(printer string, spool *Spool) float64 {
 	return spool.Filament.Mass(p.TailMM.Float(0) / 1000)
 }
 
-// Wanted returns the net in grams that the spool must have, if it is weighed now, for the need to be enough. The queue before the need
-// counts. A weighing replaces all estimates since the last one, so that only the queue is predicted, by k and its uncertainty as they
+// Wanted returns the net in grams that the spool of a need must have, if it is weighed now, for the need to be enough. The queue before the need
+// counts; of spools in turn no single one decides. A weighing replaces all estimates since the last one, so that only the queue is predicted, by k and its uncertainty as they
 // are. The scale is that of the last weigh-in.
 func (s *Shelf) Wanted(n *Need) float64 {
 	spool := n.Spool
@@ -171,7 +218,8 @@ func (s *Shelf) Wanted(n *Need) float64 {
 	if len(spool.Weighins) > 0 {
 		scale = spool.Weighins[len(spool.Weighins)-1].Scale
 	}
-	T := (n.Ahead + n.Row.Total()).Float()
-	u := math.Hypot(math.Hypot(s.ScaleU(scale), spool.Tare.U), spool.Estimate.Predicted(T))
+	T := (n.ahead.alone + n.Row.Total()).Float() + n.ahead.shared
+	u := math.Hypot(math.Hypot(s.ScaleU(scale), spool.Tare.U), spool.Estimate.Predicted(T+n.ahead.behindT))
+	u = math.Hypot(u, math.Sqrt(n.ahead.behindU2))
 	return n.Tail + spool.Estimate.K*T + quantile(s.Settings.EnoughOdds)*u
 }

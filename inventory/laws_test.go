@@ -42,8 +42,8 @@ func all(t testing.TB, v *ledger.View) string {
 			if n.Spool != nil {
 				spool = n.Spool.ID
 			}
-			fmt.Fprintf(&b, "  %q on %q: %s %s %q %q likely %v tail %v margin %v u %v odds %v %s at %v, instead %v, ahead %s\n", n.Slot, n.Printer, spool, n.From,
-				n.Material, n.Colour, n.Likely, n.Tail, n.Margin, n.U, n.Odds, n.Verdict, n.RunsOut, ids(n.Instead), n.Ahead)
+			fmt.Fprintf(&b, "  %q on %q: %s %s %q %q likely %v tail %v margin %v u %v odds %v %s at %v, instead %v, in turn %v, hands over %v\n", n.Slot, n.Printer, spool, n.From,
+				n.Material, n.Colour, n.Likely, n.Tail, n.Margin, n.U, n.Odds, n.Verdict, n.RunsOut, ids(n.Instead), ids(n.InTurn), n.HandsOver)
 		}
 	}
 	r, err := inventory.NewReorder(v, ledger.NewTime(booktest.Start.AddDate(0, 0, 20)), 90)

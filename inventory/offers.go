@@ -14,7 +14,7 @@ import (
 // outlook is what the queue has taken so far, and the spools that are left to choose from in the job at hand.
 type outlook struct {
 	shelf  *Shelf
-	ahead  map[*Spool]ledger.Grams
+	ahead  Ahead
 	kinds  map[kind][]int // places in Shelf.Spools of the unended spools of a material and colour; blank: of any
 	offers map[kind]*offers
 	used   map[*Spool]bool // by the job at hand
@@ -26,7 +26,7 @@ type kind struct{ material, colour string }
 func kindOf(material, colour string) kind { return kind{ledger.Fold(material), ledger.Fold(colour)} }
 
 func (s *Shelf) newOutlook() *outlook {
-	o := &outlook{shelf: s, ahead: map[*Spool]ledger.Grams{}, kinds: map[kind][]int{}, offers: map[kind]*offers{}, used: map[*Spool]bool{}}
+	o := &outlook{shelf: s, ahead: newAhead(), kinds: map[kind][]int{}, offers: map[kind]*offers{}, used: map[*Spool]bool{}}
 	for i, spool := range s.Spools {
 		if spool.Ended {
 			continue
@@ -63,14 +63,12 @@ func (o *outlook) use(spool *Spool) {
 // next ends a job: what it takes is gone for those behind it, which may choose from all spools again.
 func (o *outlook) next(job *Job) {
 	for _, n := range job.Needs {
-		if n.Spool != nil {
-			o.ahead[n.Spool] += n.Row.Total()
-		}
+		o.ahead.take(o.shelf, n)
 	}
 	for spool := range o.used {
 		for _, k := range spool.kinds() {
 			if offers := o.offers[k]; offers != nil {
-				offers.insert(spool, o.ahead[spool])
+				offers.insert(spool, o.ahead)
 			}
 		}
 	}
@@ -86,7 +84,7 @@ func (o *outlook) enough(n *Need, material, colour string, most int) (fit []*Spo
 			spool := o.shelf.Spools[i]
 			o.offers[k].places[spool] = &offer{spool: spool, nth: i}
 			if !o.used[spool] {
-				o.offers[k].insert(spool, o.ahead[spool])
+				o.offers[k].insert(spool, o.ahead)
 			}
 		}
 	}
@@ -159,14 +157,15 @@ func (o *offer) compare(p *offer) int {
 	return cmp.Or(cmp.Compare(o.key, p.key), cmp.Compare(o.nth, p.nth))
 }
 
-func (t *offers) insert(spool *Spool, ahead ledger.Grams) {
+func (t *offers) insert(spool *Spool, ahead Ahead) {
 	o := t.places[spool]
-	if o == nil {
-		return // it has ended
+	if o == nil || ahead.gone(spool) {
+		return // it has ended, or will have
 	}
-	likely := spool.likely(ahead.Float())
+	likely := ahead.likely(spool)
+	T, u2 := ahead.doubt(spool)
 	o.key = math.Round(likely * 1e6) // equal nets differ in the last bits of a float
-	o.own = figures{likely, spool.BaseU, (spool.Others + ahead).Float(), spool.Filament.Mass(1)}
+	o.own = figures{likely, math.Sqrt(u2), T, spool.Filament.Mass(1)}
 	o.rank, o.left, o.right = t.random.Uint64(), nil, nil
 	before, behind := split(t.root, o)
 	t.root = merged(merged(before, o.settle()), behind)

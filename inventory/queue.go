@@ -36,8 +36,17 @@ type Need struct {
 	Verdict string
 	RunsOut float64 // share of the need done when the spool runs out; only when not enough
 	Instead []*Spool
-	Ahead   ledger.Grams // queued before it on the same spool
-	Where   *RunOut      // where in its sliced file the spool runs out; nil when that is not known
+	Where   *RunOut // where in its sliced file the spool runs out; nil when that is not known
+
+	Turn      []*Spool  // the spools that it uses one after another, Spool the first; nil for one alone
+	HandsOver []float64 // share of the need done when each but the last of Turn is used up; 1: that is not reached
+	Handed    []*RunOut // where in its sliced file that is, for each; nil where that is not known or not reached
+	InTurn    []*Spool  // that would be enough one after another, where no other spool is
+
+	Barred string // why no nozzle of its printer takes its material; blank where one does
+
+	ahead taken // of Spool
+	gone  bool  // nothing is left on any of its spools
 
 	As func(*Spool) *ledger.Need // returns the row in grams of that spool where lengths are known; nil: Row holds for any spool
 }
@@ -69,8 +78,8 @@ func (s *Shelf) jobs(rows []*ledger.Need) []*Job {
 	byName := map[string]*Job{}
 	bySlot := map[slot]*Need{}
 	for i, row := range rows {
-		if row.Spool != "" && s.ByID[row.Spool] == nil {
-			continue // about a spool without a purchase that counts
+		if row.Spool != "" && !slices.ContainsFunc(row.Turn(), func(id string) bool { return s.ByID[id] != nil }) {
+			continue // about spools without a purchase that counts
 		}
 		s.names.see(JobName, row.Job, &row.Head, queueRank)
 		s.names.see(ColourName, row.Colour, &row.Head, queueRank)
@@ -118,23 +127,28 @@ func (s *Shelf) jobs(rows []*ledger.Need) []*Job {
 func (s *Shelf) Assign(job *Job) { s.assign(job, s.newOutlook()) }
 
 func (s *Shelf) assign(job *Job, o *outlook) {
-	give := func(n *Need, spool *Spool, from string) {
-		n.Spool, n.From = spool, from
-		n.Row = n.rowFor(spool)
-		o.use(spool)
+	give := func(n *Need, from string, spools ...*Spool) {
+		n.Spool, n.From = spools[0], from
+		if len(spools) > 1 {
+			n.Turn = spools
+		}
+		n.Row = n.rowFor(n.Spool)
+		for _, spool := range spools {
+			o.use(spool)
+		}
 	}
 	for _, n := range job.Needs {
 		n.From = SpoolNone
-		if spool := s.ByID[n.Row.Spool]; n.Row.Spool != "" && !o.used[spool] {
-			give(n, spool, SpoolNamed)
-		} // else an earlier row has it, and this one goes by its material and colour
+		if spools := s.named(n.Row, o.used); len(spools) > 0 {
+			give(n, SpoolNamed, spools...)
+		} // else earlier rows have them, and this one goes by its material and colour
 	}
 	for _, n := range job.Needs {
 		if n.Spool != nil || n.Row.Material == "" {
 			continue
 		}
-		if spool := s.at(n.Printer, n.Slot); spool != nil && !o.used[spool] && spool.Is(n.Row.Material, n.Row.Colour) {
-			give(n, spool, SpoolLoaded)
+		if spool := s.at(n.Printer, n.Slot, o.ahead); spool != nil && !o.used[spool] && spool.Is(n.Row.Material, n.Row.Colour) {
+			give(n, SpoolLoaded, spool)
 		}
 	}
 	for _, n := range job.Needs {
@@ -142,7 +156,7 @@ func (s *Shelf) assign(job *Job, o *outlook) {
 			continue
 		}
 		if fit := o.enough(n, n.Row.Material, n.Row.Colour, 1); len(fit) > 0 {
-			give(n, fit[0], SpoolChosen)
+			give(n, SpoolChosen, fit[0])
 		}
 	}
 	for _, n := range job.Needs {
@@ -162,6 +176,9 @@ func (s *Shelf) assign(job *Job, o *outlook) {
 				colour = ""
 			}
 			n.Instead = o.enough(n, n.Material, colour, len(s.Spools))
+			if len(n.Instead) == 0 {
+				n.InTurn = o.inTurn(n)
+			}
 		}
 	}
 	for _, n := range job.Needs {
@@ -170,6 +187,47 @@ func (s *Shelf) assign(job *Job, o *outlook) {
 		}
 	}
 	o.next(job)
+}
+
+// named returns the spools that a row names, in turn, but for those that serve another slot already. They are of the material and the
+// diameter of the first that has a purchase.
+func (s *Shelf) named(row *ledger.Need, used map[*Spool]bool) (spools []*Spool) {
+	var first *Spool
+	for _, id := range row.Turn() {
+		spool := s.ByID[id]
+		if spool == nil {
+			continue
+		}
+		if first == nil {
+			first = spool
+		}
+		if !used[spool] && spool.Follows(first) {
+			spools = append(spools, spool)
+		}
+	}
+	return spools
+}
+
+// Follows reports whether a spool may be used after another within one slot: both are of one material and one diameter.
+func (s *Spool) Follows(first *Spool) bool {
+	return ledger.Fold(s.Material) == ledger.Fold(first.Material) && s.Purchase.DiameterMM.Equal(first.Purchase.DiameterMM.Decimal)
+}
+
+// Spools returns the spools that the need uses, in turn; one for most, none without a spool.
+func (n *Need) Spools() []*Spool {
+	if n.Spool == nil {
+		return nil
+	}
+	return n.turn(&[1]*Spool{})
+}
+
+// turn is Spools with room for one alone.
+func (n *Need) turn(one *[1]*Spool) []*Spool {
+	if n.Turn != nil {
+		return n.Turn
+	}
+	one[0] = n.Spool
+	return one[:]
 }
 
 // rowFor returns the row in grams of a spool.

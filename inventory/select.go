@@ -15,6 +15,7 @@ import (
 type Selection struct {
 	IDs                     []string // ids, or beginnings of ids: each may fit several spools
 	Material, Colour, Place string   // a machine's name alone is any slot of it
+	Printer                 string   // loaded on it; none may be
 	Low                     string   // a mass or a length: unended spools that likely hold no more
 }
 
@@ -53,6 +54,11 @@ func (s *Shelf) Select(want Selection) ([]*Spool, error) {
 		at := ledger.Fold(spool.Place)
 		return at == place || s.Printers[place] != nil && strings.HasPrefix(at, place+"/")
 	})
+	if want.Printer != "" {
+		spools = slices.DeleteFunc(spools, func(spool *Spool) bool {
+			return spool.Ended || !strings.HasPrefix(ledger.Fold(spool.Place), ledger.Fold(want.Printer)+"/")
+		})
+	}
 	if len(want.IDs) > 0 {
 		wanted := map[*Spool]bool{}
 		for _, id := range want.IDs {
@@ -79,4 +85,22 @@ func (s *Shelf) Select(want Selection) ([]*Spool, error) {
 		})
 	}
 	return spools, errors.Join(errs...)
+}
+
+// EmptyFeeds returns the places PRINTER/FEED of a printer, counted from 0, at which no spool stands.
+func (s *Shelf) EmptyFeeds(printer string) (places []string) {
+	p := ledger.Named(s.Printers, printer)
+	if p == nil {
+		return nil
+	}
+	feed := 0
+	for _, n := range p.FeedsOf() {
+		for range n {
+			if place := fmt.Sprintf("%s/%d", p.Printer, feed); s.At(place) == nil {
+				places = append(places, place)
+			}
+			feed++
+		}
+	}
+	return places
 }

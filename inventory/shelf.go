@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"cmp"
 	"errors"
 	"maps"
 	"math/big"
@@ -62,14 +63,8 @@ type placing struct {
 	nth  int // in the order of its ledger
 }
 
-func (p *placing) before(o *placing) bool {
-	if c := p.at.Compare(o.at); c != 0 {
-		return c < 0
-	}
-	if p.rank != o.rank {
-		return p.rank < o.rank
-	}
-	return p.nth < o.nth
+func (p *placing) compare(o *placing) int {
+	return cmp.Or(p.at.Compare(o.at), cmp.Compare(p.rank, o.rank), cmp.Compare(p.nth, o.nth))
 }
 
 // Shelf holds every spool of a view, and the tables.
@@ -82,8 +77,8 @@ type Shelf struct {
 	Printers  map[string]*ledger.Printer
 	ByID      map[string]*Spool // by their ids, which are in upper case
 
-	byPlace map[string]*Spool // unended ones, once at was asked
-	hints   int               // near ids that were looked for
+	byPlace map[string][]*Spool // unended ones brought to a place, the last to come first; once at was asked
+	hints   int                 // near ids that were looked for
 	shop    *estimator
 	byMat   map[string]*estimator
 	names   *Spellings
@@ -212,7 +207,7 @@ func (s *Shelf) settlePlaces() {
 		}
 		key := ledger.Fold(spool.Place)
 		if there := last[key]; there != nil {
-			if there.placed.before(&spool.placed) {
+			if there.placed.compare(&spool.placed) < 0 {
 				there.Place = ""
 			} else {
 				spool.Place = ""
@@ -229,21 +224,29 @@ func (s *Shelf) machinePlace(place string) bool {
 	return i > 0 && ledger.Named(s.Printers, ledger.Trim(place[:i])) != nil
 }
 
-// at returns the unended spool at PRINTER/SLOT, the last to come.
-func (s *Shelf) at(printer, slot string) *Spool {
+// at returns the spool at PRINTER/SLOT, the last to come of those that are not gone.
+func (s *Shelf) at(printer, slot string, ahead Ahead) *Spool {
 	if printer == "" || slot == "" {
 		return nil
 	}
 	if s.byPlace == nil {
-		s.byPlace = map[string]*Spool{}
+		s.byPlace = map[string][]*Spool{}
 		for _, spool := range s.Spools {
-			place := ledger.Fold(spool.Place)
-			if there := s.byPlace[place]; !spool.Ended && (there == nil || there.placed.before(&spool.placed)) {
-				s.byPlace[place] = spool
+			if !spool.Ended {
+				place := ledger.Fold(spool.brought)
+				s.byPlace[place] = append(s.byPlace[place], spool)
 			}
 		}
+		for _, there := range s.byPlace {
+			slices.SortStableFunc(there, func(a, b *Spool) int { return b.placed.compare(&a.placed) })
+		}
 	}
-	return s.byPlace[ledger.Fold(printer+"/"+slot)]
+	for _, spool := range s.byPlace[ledger.Fold(printer+"/"+slot)] {
+		if !ahead.gone(spool) {
+			return spool
+		}
+	}
+	return nil
 }
 
 // ReadConsumption reads consumption, which LoadSpools leaves out, and computes what is on every spool.
@@ -361,5 +364,5 @@ func (s *Shelf) At(place string) *Spool {
 	if i < 0 {
 		return nil
 	}
-	return s.at(place[:i], place[i+1:])
+	return s.at(place[:i], place[i+1:], Ahead{})
 }

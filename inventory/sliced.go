@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -79,19 +80,50 @@ func cutLast(text string) (before, after string, ok bool) {
 	return text[:i], text[i+1:], true
 }
 
-// An OnTool is what is loaded on a tool: a spool, or any of a material and colour.
+// An OnTool is what is loaded on a tool: a spool, or several that are used in turn, or any of a material and colour.
 type OnTool struct {
 	Tool             int
-	Spool            *Spool // nil: any of Material and Colour
+	Spool            *Spool   // nil: any of Material and Colour
+	Turn             []*Spool // the spools in turn, Spool the first; nil for one alone
 	Material, Colour string
 	Filament         filament.Stock
 }
 
-// Name is what it is called: its spool, or material and colour; blank for filament of which only figures are known.
+// NewOnTool returns what is loaded where the spools are used in turn.
+func NewOnTool(spools ...*Spool) OnTool {
+	first := spools[0]
+	l := OnTool{Spool: first, Material: first.Material, Colour: first.Colour, Filament: first.Filament}
+	if len(spools) > 1 {
+		l.Turn = spools
+	}
+	return l
+}
+
+// Spools returns the spools in turn; none for any of a material and colour.
+func (l OnTool) Spools() []*Spool {
+	switch {
+	case l.Spool == nil:
+		return nil
+	case l.Turn == nil:
+		return []*Spool{l.Spool}
+	}
+	return l.Turn
+}
+
+// IDs joins the ids of spools in turn, as the queue has them.
+func IDs(spools []*Spool) string {
+	ids := make([]string, len(spools))
+	for i, spool := range spools {
+		ids[i] = spool.ID
+	}
+	return strings.Join(ids, "+")
+}
+
+// Name is what it is called: its spools, or material and colour; blank for filament of which only figures are known.
 func (l OnTool) Name() string {
 	switch {
 	case l.Spool != nil:
-		return l.Spool.ID
+		return IDs(l.Spools())
 	case l.Material == "":
 		return ""
 	}
@@ -119,10 +151,12 @@ func (s *Sliced) Loaded(loads []OnTool) error {
 			errs = append(errs, fmt.Errorf("tool %d is loaded twice", l.Tool))
 		}
 		by[l.Tool] = true
-		if other, twice := serves[l.Spool]; twice && l.Spool != nil && other != l.Tool {
-			errs = append(errs, fmt.Errorf("%s cannot serve the tools %d and %d", l.Spool.ID, other, l.Tool))
+		for _, spool := range l.Spools() {
+			if other, twice := serves[spool]; twice && other != l.Tool {
+				errs = append(errs, fmt.Errorf("%s cannot serve the tools %d and %d", spool.ID, other, l.Tool))
+			}
+			serves[spool] = l.Tool
 		}
-		serves[l.Spool] = l.Tool
 		if s.Tool(l.Tool).Total() == 0 {
 			errs = append(errs, fmt.Errorf("%s uses nothing of tool %d; it uses %s", s.Name, l.Tool, s.toolNames()))
 		}
@@ -141,7 +175,7 @@ func (s *Sliced) toolNames() string {
 	return List(names, "and")
 }
 
-// A RunOut is where in a sliced file a spool runs out.
+// A RunOut is where in a sliced file a spool runs out, or hands over to the next.
 type RunOut struct {
 	Layer int
 	ZMM   float64 // where the layer begins
@@ -162,16 +196,41 @@ func (n *Need) TakenFrom(tool toolpath.Tool) bool {
 	return near(queued.PartG, read.PartG) && near(queued.SupportG, read.SupportG) && near(queued.PrimeG, read.PrimeG) && near(queued.PurgeG, read.PurgeG)
 }
 
-// RunsOutIn finds where in its file the spool of a short need runs out: where its tool has used (likely - tail)/k grams. It returns nil
-// if the need is enough, or if the spool likely lasts.
-func (n *Need) RunsOutIn(r io.Reader, name string, tool toolpath.Tool, o toolpath.Options) (*RunOut, error) {
-	if n.Spool == nil || n.Verdict == Enough || n.Margin >= 0 || tool.Total() == 0 {
-		return nil, nil
+// Reaches reports whether a place in its file is worth looking for: where its spool likely runs out, or where one hands over to the next.
+func (n *Need) Reaches() bool {
+	return n.Spool != nil && (n.Verdict != Enough && n.Margin < 0 || slices.ContainsFunc(n.HandsOver, within))
+}
+
+// within reports whether a share of a need is neither its begin nor its end.
+func within(share float64) bool { return share > 0 && share < 1 }
+
+// FindIn finds where in its file the spools of a need hand over, and where the last of them runs out if it likely does: where its tool
+// has used the grams that they hold above their tails, over k. A place that is not reached is nil.
+func (n *Need) FindIn(r io.Reader, name string, tool toolpath.Tool, o toolpath.Options) error {
+	if !n.Reaches() || tool.Total() == 0 {
+		return nil
 	}
-	length := toolpath.Length(n.RunsOut * float64(tool.Total()))
-	p, err := toolpath.Find(r, name, o, tool.Tool, length)
-	if err != nil || p == nil {
-		return nil, err
+	shares := slices.Clone(n.HandsOver)
+	if n.Verdict != Enough && n.Margin < 0 {
+		shares = append(shares, n.RunsOut)
 	}
-	return &RunOut{p.Layer, p.Z.MM(), float64(length) / float64(tool.Total()), p.Line}, nil
+	lengths := make([]toolpath.Length, len(shares))
+	for i, share := range shares {
+		lengths[i] = toolpath.Length(share * float64(tool.Total()))
+	}
+	points, err := toolpath.FindAll(r, name, o, tool.Tool, lengths...)
+	if err != nil {
+		return err
+	}
+	places := make([]*RunOut, len(points))
+	for i, p := range points {
+		if p != nil {
+			places[i] = &RunOut{p.Layer, p.Z.MM(), float64(lengths[i]) / float64(tool.Total()), p.Line}
+		}
+	}
+	n.Handed = places[:len(n.HandsOver)]
+	if len(places) > len(n.HandsOver) {
+		n.Where = places[len(n.HandsOver)]
+	}
+	return nil
 }

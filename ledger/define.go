@@ -59,7 +59,7 @@ func (b tableRows[T, R]) values() (values []Value) {
 func Defined(b Batch) []Value { return b.(interface{ values() []Value }).values() }
 
 // Kinds are what can be defined: a row of each of the tables.
-var Kinds = []string{"material", "core", "scale", "printer", "purge", "client", "setting"}
+var Kinds = []string{"material", "core", "scale", "printer", "purge", "nozzle", "limit", "client", "setting"}
 
 // A Value is one column of a row to define. Its name may be typed without its unit.
 type Value struct{ Column, Text string }
@@ -79,6 +79,10 @@ func (v *View) Define(kind, name string, values []Value, number func(string) (st
 		return define[Printer](v, Printers, name, values, number)
 	case "purge":
 		return define[PairPurge](v, Purges, name, values, number)
+	case "nozzle":
+		return define[Nozzle](v, Nozzles, name, values, number)
+	case "limit":
+		return define[Limit](v, Limits, name, values, number)
 	case "client":
 		return define[Client](v, Clients, name, values, number)
 	case "setting":
@@ -168,9 +172,13 @@ func typedTexts(file string, r row, name string, values []Value, number func(str
 		}
 		text := value.Text
 		if numbers[i] || file == SettingsFile && new(Settings).set(&Setting{Setting: Trim(name), Value: Trim(text)}) != nil {
-			var err error
-			if text, err = number(text); err != nil {
+			digits, below := strings.CutPrefix(Trim(text), "-")
+			dotted, err := number(digits)
+			if err != nil {
 				return nil, fmt.Errorf("%s %w", columns[i], err)
+			}
+			if text = dotted; below {
+				text = "-" + dotted // what may not be below 0 is refused when the row is read
 			}
 		}
 		if err := CheckText(columns[i], text); err != nil {

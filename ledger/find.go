@@ -181,21 +181,21 @@ func (v *View) Naming(spools, going map[string]bool) ([]Use, error) {
 	rows, err := v.Select(func(h *Head) bool { return !going[h.ID] })
 	var uses []Use
 	for _, l := range rows {
-		spool := ""
+		var named []string
 		switch r := l.Row.(type) {
 		case *Purchase:
-			spool = r.From
+			named = []string{r.From}
 		case *Weighin:
-			spool = r.Spool
+			named = []string{r.Spool}
 		case *Need:
-			spool = r.Spool
+			named = r.Turn()
 		case *Move:
-			spool = r.Spool
+			named = []string{r.Spool}
 		case *Consumption:
-			spool = r.Spool
+			named = []string{r.Spool}
 		}
-		if spools[spool] {
-			uses = append(uses, Use{l, spool})
+		if i := slices.IndexFunc(named, func(spool string) bool { return spools[spool] }); i >= 0 {
+			uses = append(uses, Use{l, named[i]})
 		}
 	}
 	return uses, err

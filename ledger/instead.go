@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"cmp"
 	"encoding/csv"
 	"fmt"
 	"maps"
@@ -72,14 +73,26 @@ func (e *StandsError) Error() string {
 }
 
 // keyColumns make up the keys of the tables, as far as a table has them.
-var keyColumns = []string{"setting", "material", "core", "scale", "printer", "client", "from", "from_colour", "to_colour"}
+var keyColumns = []string{"setting", "material", "core", "scale", "printer", "client", "from", "from_material", "from_colour", "to_material", "to_colour",
+	"nozzle", "beside"}
+
+// keyText returns a cell of a key as keys compare it: a blank material of a purge is any, and a nozzle is a number.
+func keyText(column, text string) string {
+	switch text = Fold(Trim(text)); column {
+	case "from_material", "to_material":
+		return cmp.Or(text, "*")
+	case "nozzle":
+		return shortestNumber(text)
+	}
+	return text
+}
 
 // find returns the index of the row of a table that has the key of what was typed, by column; -1 if there is none.
 func (c *content) find(texts map[string]string) int {
 	return slices.IndexFunc(c.raws, func(raw string) bool {
 		record := split(raw)
 		for j, column := range c.layout.columns {
-			if slices.Contains(keyColumns, column) && Fold(Trim(texts[column])) != Fold(c.layout.field(record, j)) {
+			if slices.Contains(keyColumns, column) && keyText(column, texts[column]) != keyText(column, c.layout.field(record, j)) {
 				return false
 			}
 		}

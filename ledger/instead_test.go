@@ -9,7 +9,8 @@ import (
 func TestKeyColumns(t *testing.T) {
 	t.Parallel()
 	fresh := []func() tableRow{func() tableRow { return &Setting{} }, func() tableRow { return &Material{} }, func() tableRow { return &Core{} },
-		func() tableRow { return &Scale{} }, func() tableRow { return &Printer{} }, func() tableRow { return &PairPurge{} }, func() tableRow { return &Client{} }}
+		func() tableRow { return &Scale{} }, func() tableRow { return &Printer{} }, func() tableRow { return &PairPurge{} },
+		func() tableRow { return &Nozzle{} }, func() tableRow { return &Limit{} }, func() tableRow { return &Client{} }}
 	if len(fresh) != len(Tables) {
 		t.Fatalf("%d tables are looked at, of %d", len(fresh), len(Tables))
 	}

@@ -18,6 +18,8 @@ const (
 	Scales       = "scales.csv"
 	Printers     = "printers.csv"
 	Purges       = "purges.csv"
+	Nozzles      = "nozzles.csv"
+	Limits       = "limits.csv"
 	Clients      = "clients.csv"
 
 	Purchases       = "purchases.csv"
@@ -31,11 +33,14 @@ const (
 
 // Tables and Ledgers list the files of a book in the order of the contract.
 var (
-	Tables  = []string{SettingsFile, Materials, Cores, Scales, Printers, Purges, Clients}
+	Tables  = []string{SettingsFile, Materials, Cores, Scales, Printers, Purges, Nozzles, Limits, Clients}
 	Ledgers = []string{Purchases, Weighins, ConsumptionFile, Queue, Moves, Voids, Seals}
 )
 
-var optional = []string{"note", "why", "swatch", "maker", "lot", "supplier", "place", "from", "changes", "due", "repeat_g", "hour_cost"}
+var optional = []string{"note", "why", "swatch", "maker", "lot", "supplier", "place", "from", "changes", "due", "repeat_g"}
+
+// optionalOf are columns that one file may lack besides.
+var optionalOf = map[string][]string{Queue: {"basis", "file"}, Printers: {"hour_cost", "price", "owned"}, Purges: {"from_material", "to_material"}}
 
 // lateColumns came into the contract after books were written. The canonical form has them only where they are not blank, so that the
 // rows and seals of those books keep their names and sums.
@@ -47,7 +52,10 @@ func added(file, column string) bool {
 }
 
 func mayLack(file, column string) bool {
-	return slices.Contains(optional, column) || slices.Contains(lateColumns[file], column) || file == Queue && (column == "basis" || column == "file")
+	if file == Limits && column == "why" {
+		return false
+	}
+	return slices.Contains(optional, column) || slices.Contains(lateColumns[file], column) || slices.Contains(optionalOf[file], column)
 }
 
 // Header returns the header line of a file of the book, by the contract.
@@ -61,7 +69,7 @@ func Header(file string) string {
 func columnsByFile() map[string][]string {
 	return map[string][]string{
 		SettingsFile: columnsOf(&Setting{}), Materials: columnsOf(&Material{}), Cores: columnsOf(&Core{}),
-		Scales: columnsOf(&Scale{}), Printers: columnsOf(&Printer{}), Purges: columnsOf(&PairPurge{}), Clients: columnsOf(&Client{}),
+		Scales: columnsOf(&Scale{}), Printers: columnsOf(&Printer{}), Purges: columnsOf(&PairPurge{}), Nozzles: columnsOf(&Nozzle{}), Limits: columnsOf(&Limit{}), Clients: columnsOf(&Client{}),
 		Purchases: columnsOf(&Purchase{}), Weighins: columnsOf(&Weighin{}), ConsumptionFile: columnsOf(&Consumption{}),
 		Queue: columnsOf(&Need{}), Moves: columnsOf(&Move{}), Voids: columnsOf(&Void{}), Seals: columnsOf(&Seal{}),
 	}
@@ -212,7 +220,7 @@ func shortestNumber(s string) string {
 func numbersOf(r row) (numbers []bool) {
 	for _, f := range r.columns() {
 		switch f.(type) {
-		case *Grams, *Mass, *Number, *Count:
+		case *Grams, *Mass, *Number, *Count, *Bound:
 			numbers = append(numbers, true)
 		default:
 			numbers = append(numbers, false)

@@ -15,8 +15,10 @@ var contract = map[string]string{
 	Materials:       "material,density_g_cm3,density_u_g_cm3,note",
 	Cores:           "core,tare_g,tare_u_g,note",
 	Scales:          "scale,division_g,error_g,repeat_g,note",
-	Printers:        "printer,feeds,purge_mm3,prime_mm3,swap_s,load_s,tail_mm,note,hour_cost",
-	Purges:          "printer,from_colour,to_colour,purge_mm3",
+	Printers:        "printer,feeds,purge_mm3,prime_mm3,swap_s,load_s,tail_mm,note,hour_cost,price,owned",
+	Purges:          "printer,from_material,from_colour,to_material,to_colour,purge_mm3",
+	Nozzles:         "printer,nozzle,x_min_mm,x_max_mm,y_min_mm,y_max_mm,z_max_mm,note",
+	Limits:          "printer,nozzle,material,beside,why",
 	Clients:         "client,name,waste_billed,scrap_billed,from,note",
 	Purchases:       "entry,at,spool,material,colour,swatch,maker,lot,diameter_mm,net_g,core,tare_g,price,currency,supplier,place,from,gross_g,scale,note",
 	Weighins:        "entry,at,spool,gross_g,scale,state,note",
@@ -80,7 +82,7 @@ func TestLayout(t *testing.T) {
 func TestColumnsThatMayLack(t *testing.T) {
 	t.Parallel()
 	want := map[string]string{
-		SettingsFile: "", Materials: "note", Cores: "note", Scales: "repeat_g note", Printers: "note hour_cost", Purges: "", Clients: "from note",
+		SettingsFile: "", Materials: "note", Cores: "note", Scales: "repeat_g note", Printers: "note hour_cost price owned", Purges: "from_material to_material", Nozzles: "note", Limits: "", Clients: "from note",
 		Purchases: "swatch maker lot supplier place from gross_g scale note", Weighins: "note", ConsumptionFile: "changes slot file note",
 		Queue: "changes due basis file note", Moves: "place note", Voids: "why", Seals: "",
 	}

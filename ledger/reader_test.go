@@ -195,13 +195,30 @@ func TestRowRules(t *testing.T) {
 		{Printers, "P1,,,,,,,", "feeds \"\" is no layout"},
 		{Printers, "P1,1+4,,,,,,,2.5", ""},
 		{Printers, "P1,1+4,,,,,,,-1", "hour_cost \"-1\" is not a number"},
-		{Purges, "P1,*,black,90", ""},
-		{Purges, "*,white,*,", "purge_mm3 is blank"},
-		{Purges, ",white,*,1", "printer is blank"},
-		{Purges, "*,,white,1", "from_colour is blank"},
-		{Purges, "a:b,*,white,1", "printer \"a:b\" holds a colon"},
-		{Purges, "*,*,a/b,1", "to_colour \"a/b\" holds a /"},
-		{Purges, "*,white,,1", "to_colour is blank"},
+		{Purges, "P1,,*,,black,90", ""},
+		{Purges, "*,,white,,*,", "purge_mm3 is blank"},
+		{Purges, ",,white,,*,1", "printer is blank"},
+		{Purges, "*,,,,white,1", "from_colour is blank"},
+		{Purges, "a:b,,*,,white,1", "printer \"a:b\" holds a colon"},
+		{Purges, "*,,*,,a/b,1", "to_colour \"a/b\" holds a /"},
+		{Purges, "*,,white,,,1", "to_colour is blank"},
+		{Nozzles, "P1,1,-12.5,300,,,250,", ""},
+		{Nozzles, "P1,2,,,,,,", ""},
+		{Nozzles, ",1,,,,,,", "printer is blank"},
+		{Nozzles, "P1,0,,,,,,", "nozzle is blank or 0"},
+		{Nozzles, "P1,one,,,,,,", "nozzle \"one\""},
+		{Nozzles, "P1,1,+5,,,,,", "x_min_mm \"+5\""},
+		{Nozzles, "P1,1,--5,,,,,", "x_min_mm \"--5\""},
+		{Nozzles, "P1,1,,-,,,,", "x_max_mm \"-\""},
+		{Nozzles, "P1,1,,,5,-5,,", "y_min_mm 5 is above y_max_mm -5"},
+		{Nozzles, "P1,1,,,,,-1,", "z_max_mm \"-1\""},
+		{Limits, "*,*,TPU,,too soft", ""},
+		{Limits, "P1,2,PVA,ASA,it chars", ""},
+		{Limits, "P1,,PVA,,x", "nozzle \"\" is no nozzle"},
+		{Limits, "P1,0,PVA,,x", "nozzle \"0\" is no nozzle"},
+		{Limits, "P1,+1,PVA,,x", "nozzle \"+1\" is no nozzle"},
+		{Limits, "P1,1,,,x", "material is blank"},
+		{Limits, "P1,1,PVA,,", "why is blank"},
 		{SettingsFile, "purge_weight,PLA-01=10 pva=0.5", ""},
 		{SettingsFile, "purge_weight,PLA-01=0", "value \"PLA-01=0\" is no SPOOL=WEIGHT"},
 		{SettingsFile, "purge_weight,PLA-01", "value \"PLA-01\" is no SPOOL=WEIGHT"},
@@ -236,6 +253,10 @@ func decodeAny(file, content string) string {
 		faults, err = faultsIn[Printer](file, content)
 	case Purges:
 		faults, err = faultsIn[PairPurge](file, content)
+	case Nozzles:
+		faults, err = faultsIn[Nozzle](file, content)
+	case Limits:
+		faults, err = faultsIn[Limit](file, content)
 	case Clients:
 		faults, err = faultsIn[Client](file, content)
 	case Purchases:
@@ -358,7 +379,7 @@ func writtenAgain[T any, R interface {
 func TestColumnsAreTheFields(t *testing.T) {
 	t.Parallel()
 	for file, row := range map[string]row{
-		SettingsFile: &Setting{}, Materials: &Material{}, Cores: &Core{}, Scales: &Scale{}, Printers: &Printer{}, Purges: &PairPurge{}, Clients: &Client{},
+		SettingsFile: &Setting{}, Materials: &Material{}, Cores: &Core{}, Scales: &Scale{}, Printers: &Printer{}, Purges: &PairPurge{}, Nozzles: &Nozzle{}, Limits: &Limit{}, Clients: &Client{},
 		Purchases: &Purchase{}, Weighins: &Weighin{}, ConsumptionFile: &Consumption{}, Queue: &Need{}, Moves: &Move{}, Voids: &Void{}, Seals: &Seal{},
 	} {
 		var want []any

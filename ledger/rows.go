@@ -3,6 +3,7 @@ package ledger
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"fmt"
 	"slices"
 	"strings"
 )
@@ -328,9 +329,7 @@ func (n *Need) columns() []field {
 
 func (n *Need) check(c *checker) {
 	c.head(&n.Head)
-	if n.Spool != "" {
-		c.spool(&n.Spool)
-	}
+	c.turn(&n.Spool)
 	c.name("job", n.Job)
 	c.name("client", n.Client)
 	c.name("printer", n.Printer)
@@ -338,6 +337,36 @@ func (n *Need) check(c *checker) {
 	c.name("material", n.Material)
 	c.colour("colour", n.Colour)
 	c.oneOf("basis", &n.Basis, Sliced, Path, Weighed)
+}
+
+// MostInTurn is how many spools a need may use one after another.
+const MostInTurn = 8
+
+// Turn returns the ids of the spools that the need names, in the order in which they are used.
+func (n *Need) Turn() []string {
+	if n.Spool == "" {
+		return nil
+	}
+	return strings.Split(n.Spool, "+")
+}
+
+// turn checks ids joined by +.
+func (c *checker) turn(value *string) {
+	if *value == "" {
+		return
+	}
+	ids := strings.Split(*value, "+")
+	for i, id := range ids {
+		ids[i] = Trim(id)
+		c.spool(&ids[i])
+		if slices.Contains(ids[:i], ids[i]) {
+			c.bad("spool", "names "+ids[i]+" twice", "each spool stands once in its turn, as PLA-08+PLA-06")
+		}
+	}
+	if len(ids) > MostInTurn {
+		c.bad("spool", fmt.Sprintf("names %d spools", len(ids)), fmt.Sprintf("at most %d are used in turn", MostInTurn))
+	}
+	*value = strings.Join(ids, "+")
 }
 
 func (m *Move) columns() []field {

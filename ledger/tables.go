@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"cmp"
 	"strconv"
 	"strings"
 	"time"
@@ -59,18 +60,26 @@ type Printer struct {
 	TailMM   Number `csv:"tail_mm"`
 	Note     string `csv:"note"`
 	HourCost Number `csv:"hour_cost"` // of an hour of the machine, in the settings' currency
+	Price    Number `csv:"price"`     // of the machine, likewise
+	Owned    string `csv:"owned"`     // 0: a candidate, or gone; blank or 1: the shop's own
 	feeds    []int
 }
+
+// IsOwned reports whether the shop has the printer: one that it has not is shown by `machines` alone, unless it is named.
+func (p *Printer) IsOwned() bool { return p.Owned != "0" }
 
 // FeedsOf returns the feeds on each nozzle.
 func (p *Printer) FeedsOf() []int { return p.feeds }
 
-// PairPurge is what a printer flushes when one colour follows another in a nozzle, in mm3; * is any printer or colour.
+// PairPurge is what a printer flushes when one filament follows another in a nozzle, in mm3; * is any printer, material or colour, and a
+// blank material is any too.
 type PairPurge struct {
-	Printer    string `csv:"printer"`
-	FromColour string `csv:"from_colour"`
-	ToColour   string `csv:"to_colour"`
-	PurgeMM3   Number `csv:"purge_mm3"`
+	Printer      string `csv:"printer"`
+	FromMaterial string `csv:"from_material"`
+	FromColour   string `csv:"from_colour"`
+	ToMaterial   string `csv:"to_material"`
+	ToColour     string `csv:"to_colour"`
+	PurgeMM3     Number `csv:"purge_mm3"`
 }
 
 // Client is a client's rates from a day on.
@@ -106,7 +115,7 @@ func (s *Scale) key() string    { return Fold(s.Scale) }
 func (p *Printer) key() string  { return Fold(p.Printer) }
 func (c *Client) key() string   { return Fold(c.Client) + "\x1f" + c.From }
 func (p *PairPurge) key() string {
-	return Fold(p.Printer) + "\x1f" + Fold(p.FromColour) + "\x1f" + Fold(p.ToColour)
+	return strings.Join([]string{Fold(p.Printer), Fold(cmp.Or(p.FromMaterial, "*")), Fold(p.FromColour), Fold(cmp.Or(p.ToMaterial, "*")), Fold(p.ToColour)}, "\x1f")
 }
 
 func (s *Setting) label() string  { return s.Setting }
@@ -116,7 +125,8 @@ func (s *Scale) label() string    { return s.Scale }
 func (p *Printer) label() string  { return p.Printer }
 func (c *Client) label() string   { return c.Client }
 func (p *PairPurge) label() string {
-	return p.Printer + " from " + p.FromColour + " to " + p.ToColour
+	from, to := strings.TrimSpace(p.FromMaterial+" "+p.FromColour), strings.TrimSpace(p.ToMaterial+" "+p.ToColour)
+	return p.Printer + " from " + from + " to " + to
 }
 
 func (s *Setting) columns() []field { return []field{text(&s.Setting), text(&s.Value)} }
@@ -128,13 +138,13 @@ func (s *Scale) columns() []field {
 	return []field{text(&s.Scale), &s.DivisionG, &s.ErrorG, &s.RepeatG, text(&s.Note)}
 }
 func (p *Printer) columns() []field {
-	return []field{text(&p.Printer), text(&p.Feeds), &p.PurgeMM3, &p.PrimeMM3, &p.SwapS, &p.LoadS, &p.TailMM, text(&p.Note), &p.HourCost}
+	return []field{text(&p.Printer), text(&p.Feeds), &p.PurgeMM3, &p.PrimeMM3, &p.SwapS, &p.LoadS, &p.TailMM, text(&p.Note), &p.HourCost, &p.Price, text(&p.Owned)}
 }
 func (c *Client) columns() []field {
 	return []field{text(&c.Client), text(&c.Name), &c.WasteBilled, &c.ScrapBilled, text(&c.From), text(&c.Note)}
 }
 func (p *PairPurge) columns() []field {
-	return []field{text(&p.Printer), text(&p.FromColour), text(&p.ToColour), &p.PurgeMM3}
+	return []field{text(&p.Printer), text(&p.FromMaterial), text(&p.FromColour), text(&p.ToMaterial), text(&p.ToColour), &p.PurgeMM3}
 }
 
 func (s *Setting) check(c *checker) {
@@ -167,6 +177,9 @@ func (r *Scale) check(c *checker) {
 func (p *Printer) check(c *checker) {
 	c.needed("printer", p.Printer != "")
 	c.name("printer", p.Printer)
+	if p.Owned != "" && p.Owned != "0" && p.Owned != "1" {
+		c.bad("owned", quoted(p.Owned)+" is neither 1 nor 0", "write 1 for a printer of the shop, 0 for one that it has not")
+	}
 	var ok bool
 	if p.feeds, ok = parseFeeds(p.Feeds); !ok {
 		c.bad("feeds", quoted(p.Feeds)+" is no layout", "write the feeds on each nozzle joined by +, as 1+4")
@@ -178,6 +191,8 @@ func (p *PairPurge) check(c *checker) {
 	c.needed("from_colour", p.FromColour != "")
 	c.needed("to_colour", p.ToColour != "")
 	c.name("printer", p.Printer)
+	c.name("from_material", p.FromMaterial)
+	c.name("to_material", p.ToMaterial)
 	c.colour("from_colour", p.FromColour)
 	c.colour("to_colour", p.ToColour)
 	if !p.PurgeMM3.Given {

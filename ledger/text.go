@@ -40,7 +40,7 @@ func CheckText(column, s string) error {
 		r, _ := utf8.DecodeRuneInString(s[i:])
 		return fmt.Errorf("%s %q holds the control character %U; leave it out", column, s, r)
 	}
-	if s := Trim(s); Runs(s) { // blanks before it go when the row is read
+	if s := Trim(s); Runs(s) && !belowZero(column, s) { // blanks before it go when the row is read
 		return fmt.Errorf("%s %q begins with %c, which a spreadsheet would run; begin with a letter", column, s, s[0])
 	}
 	return nil

@@ -77,6 +77,8 @@ type verification struct {
 	printers  map[string]*Printer
 	clients   map[string]*Client
 	purges    []*PairPurge
+	nozzles   []*Nozzle
+	limits    []*Limit
 	purchases []*Purchase
 	weighins  []*Weighin
 	needs     []*Need
@@ -110,6 +112,10 @@ func (c *verification) readTables() {
 	c.read(err)
 	c.purges, err = c.v.Purges()
 	c.read(err)
+	c.nozzles, err = c.v.Nozzles()
+	c.read(err)
+	c.limits, err = c.v.Limits()
+	c.read(err)
 }
 
 func (c *verification) readLedgers() {
@@ -134,13 +140,9 @@ func (c *verification) readLedgers() {
 	}
 }
 
-// checkReferences looks at what the small ledgers and purges.csv name.
+// checkReferences looks at what the small ledgers and the tables of machines name.
 func (c *verification) checkReferences() {
-	for _, p := range c.purges {
-		if _, ok := c.printers[Fold(p.Printer)]; p.Printer != "*" && !ok && c.v.printers.sure(p.Printer) {
-			c.add(Purges, c.v.purges.line[p.key()], "", fmt.Sprintf("printer %s is not in %s", quoted(p.Printer), Printers))
-		}
-	}
+	c.checkMachines()
 	for _, p := range c.purchases {
 		c.unbought(Purchases, &p.Head, "from", p.From)
 		if p.Scale != "" && !p.GrossG.Given {
@@ -154,10 +156,38 @@ func (c *verification) checkReferences() {
 		c.unbought(Moves, &m.Head, "spool", m.Spool)
 	}
 	for _, n := range c.needs {
-		if !c.unbought(Queue, &n.Head, "spool", n.Spool) {
+		if c.checkTurn(n) {
 			c.checkNames(Queue, &n.Head, n.Client, n.Printer)
 		}
 	}
+}
+
+// checkTurn reports spools of a need that are passed over: those without a purchase that counts, and those that cannot follow the first.
+// It returns false where none is left, so that the row is left out.
+func (c *verification) checkTurn(n *Need) bool {
+	turn := n.Turn()
+	if len(turn) <= 1 {
+		return !c.unbought(Queue, &n.Head, "spool", n.Spool)
+	}
+	var first *Purchase
+	for _, id := range turn {
+		i := slices.IndexFunc(c.purchases, func(p *Purchase) bool { return p.Spool == id })
+		switch {
+		case i < 0:
+			if c.boughtAll && c.v.known[id] {
+				c.add(Queue, n.Line, n.Entry, fmt.Sprintf("spool %s has no purchase that counts; it is passed over", id))
+			}
+		case first == nil:
+			first = c.purchases[i]
+		case Fold(first.Material) != Fold(c.purchases[i].Material) || !first.DiameterMM.Equal(c.purchases[i].DiameterMM.Decimal):
+			c.add(Queue, n.Line, n.Entry, fmt.Sprintf("spool %s is not of the material and diameter of %s, so it cannot follow it in turn and is passed over", id, first.Spool))
+		}
+	}
+	if first == nil && c.boughtAll {
+		c.add(Queue, n.Line, n.Entry, "none of its spools has a purchase that counts; the row is left out")
+		return false
+	}
+	return true
 }
 
 // checkText reports what a reader may not see in the rows that count.
@@ -168,6 +198,8 @@ func (c *verification) checkText() {
 	checkTableText(c, &v.scales, Scales)
 	checkTableText(c, &v.printers, Printers)
 	checkTableText(c, &v.purges, Purges)
+	checkTableText(c, &v.nozzles, Nozzles)
+	checkTableText(c, &v.limits, Limits)
 	checkTableText(c, &v.clients, Clients)
 	checkLedgerText(c, c.purchases)
 	checkLedgerText(c, c.weighins)

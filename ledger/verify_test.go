@@ -53,7 +53,7 @@ func TestVerify(t *testing.T) {
 			[]string{"4 entries"}, ""},
 		{"unknown client and printer", map[string]string{ConsumptionFile: lines(ConsumptionFile, id(5)+","+at+",j,who,what,PLA-1,1,,,,,,,")},
 			[]string{"3 entries", `client "who" is not in clients.csv`, `printer "what" is not in printers.csv`}, "2"},
-		{"clients and printers that could not be read", map[string]string{Clients: lines(Clients, `pellam,"`), Printers: lines(Printers, "what,none,,,,,,"), Purges: lines(Purges, "what,a,b,1", "other,a,b,1"),
+		{"clients and printers that could not be read", map[string]string{Clients: lines(Clients, `pellam,"`), Printers: lines(Printers, "what,none,,,,,,"), Purges: lines(Purges, "what,,a,,b,1", "other,,a,,b,1"),
 			ConsumptionFile: lines(ConsumptionFile, id(5)+","+at+",j,who,what,PLA-1,1,,,,,,,")},
 			[]string{"3 entries", "printers.csv:2  feeds", `purges.csv:3  printer "other" is not in printers.csv`, "clients.csv:2  a quote that opens in this row is never closed"}, "2"},
 		{"weights of spools that could not be read", map[string]string{SettingsFile: lines(SettingsFile, "purge_weight,PLA-9=2"), Purchases: lines(Purchases, bought[0], `"`)},

@@ -27,6 +27,8 @@ type View struct {
 	scales    table[Scale]
 	printers  table[Printer]
 	purges    table[PairPurge]
+	nozzles   table[Nozzle]
+	limits    table[Limit]
 	clients   table[Client]
 
 	purchases kept[Purchase]
@@ -340,7 +342,9 @@ func (v *View) Needs() ([]*Need, error) {
 	_, err2 := v.Materials()
 	material := reference(v, "material", &v.materials, Materials)
 	_, err := readLedger(v, &v.needs, Queue, func(n *Need, bad func(what, mend string)) {
-		v.spoolKnown("spool", n.Spool, bad)
+		for _, id := range n.Turn() {
+			v.spoolKnown("spool", id, bad)
+		}
 		material(n.Material, bad)
 	})
 	v.needs.err = JoinFaults(err, err1, err2)

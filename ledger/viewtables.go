@@ -106,7 +106,19 @@ func (v *View) PrintersInOrder() ([]*Printer, error) {
 	return v.printers.rows, err
 }
 
-// Purges returns what is flushed by pair of colours, in the order of the table.
+// Nozzles returns where nozzles can lay material, in the order of the table.
+func (v *View) Nozzles() ([]*Nozzle, error) {
+	err := readTable(v, &v.nozzles, Nozzles)
+	return v.nozzles.rows, err
+}
+
+// Limits returns what can't be done, in the order of the table.
+func (v *View) Limits() ([]*Limit, error) {
+	err := readTable(v, &v.limits, Limits)
+	return v.limits.rows, err
+}
+
+// Purges returns what is flushed by pair of filaments, in the order of the table.
 func (v *View) Purges() ([]*PairPurge, error) {
 	err := readTable(v, &v.purges, Purges)
 	return v.purges.rows, err

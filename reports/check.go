@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"tarebook/inventory"
@@ -43,9 +44,13 @@ type CheckNeed struct {
 	Odds      float64      `json:"odds" csv:"odds"`
 	Verdict   string       `json:"verdict" csv:"verdict"`
 	RunsOutAt *float64     `json:"runs_out_at" csv:"runs_out_at"`
+	Spools    IDs          `json:"spools" csv:"spools"` // in turn
+	HandsOver HandOvers    `json:"hands_over" csv:"hands_over"`
 	Instead   IDs          `json:"instead" csv:"instead"`
+	InTurn    IDs          `json:"in_turn" csv:"in_turn"`
 
 	RunsOutIn *RunsOutIn `json:"runs_out_in,omitempty" csv:"-"`
+	Barred    string     `json:"barred,omitempty" csv:"-"` // why no nozzle of the printer takes the material
 }
 
 // RunsOutIn is where in its sliced file a short spool runs out.
@@ -54,6 +59,25 @@ type RunsOutIn struct {
 	ZMM   float64 `json:"z_mm"`
 	Share float64 `json:"share"` // of what the file takes of that spool
 	Line  int     `json:"line"`
+}
+
+// A HandOver is where one spool is used up and the next begins.
+type HandOver struct {
+	Spool string     `json:"spool"` // the next
+	At    float64    `json:"at"`    // share of the need
+	In    *RunsOutIn `json:"in,omitempty"`
+}
+
+// HandOvers are those of one need.
+type HandOvers []HandOver
+
+// MarshalCSV writes SPOOL=SHARE, parted by blanks.
+func (h HandOvers) MarshalCSV() (string, error) {
+	var words []string
+	for _, over := range h {
+		words = append(words, over.Spool+"="+strconv.FormatFloat(over.At, 'f', -1, 64))
+	}
+	return strings.Join(words, " "), nil
 }
 
 // IDs are spools.
@@ -70,6 +94,12 @@ func NewCheck(shelf *inventory.Shelf, jobs []*inventory.Job) Check {
 		var notes []string
 		for _, n := range job.Needs {
 			row.Needs = append(row.Needs, checkNeed(n))
+			if n.Barred != "" {
+				notes = append(notes, fmt.Sprintf("%s: %s: no nozzle of %s takes %s: %s", job.Name, needName(n), n.Printer, n.Material, n.Barred))
+			}
+			if turn := inTurn(n); turn != "" {
+				notes = append(notes, job.Name+": "+needName(n)+": "+turn)
+			}
 			if n.Verdict != inventory.Enough {
 				notes = append(notes, lacking(shelf, job, n))
 			}
@@ -82,7 +112,7 @@ func NewCheck(shelf *inventory.Shelf, jobs []*inventory.Job) Check {
 
 func checkNeed(n *inventory.Need) CheckNeed {
 	row := CheckNeed{Slot: n.Slot, SpoolFrom: n.From, Material: n.Material, Colour: n.Colour, NeedG: n.Row.Total(), Odds: n.Odds,
-		Verdict: n.Verdict, Instead: IDs{}}
+		Verdict: n.Verdict, Barred: n.Barred, Spools: idsOf(n.Spools()), HandsOver: handOvers(n), Instead: idsOf(n.Instead), InTurn: idsOf(n.InTurn)}
 	if s := n.Spool; s != nil {
 		row.Spool = &s.ID
 		row.NeedM = number(s.Filament.Length(n.Row.Total().Float()))
@@ -91,42 +121,118 @@ func checkNeed(n *inventory.Need) CheckNeed {
 	if n.Verdict != inventory.Enough {
 		row.RunsOutAt = number(n.RunsOut)
 	}
-	if w := n.Where; w != nil {
-		row.RunsOutIn = &RunsOutIn{w.Layer, w.ZMM, w.Share, w.Line}
-	}
-	for _, s := range n.Instead {
-		row.Instead = append(row.Instead, s.ID)
-	}
+	row.RunsOutIn = runsOutIn(n.Where)
 	return row
+}
+
+func handOvers(n *inventory.Need) HandOvers {
+	all := HandOvers{}
+	for i, at := range n.HandsOver {
+		over := HandOver{Spool: n.Turn[i+1].ID, At: at}
+		if n.Handed != nil {
+			over.In = runsOutIn(n.Handed[i])
+		}
+		all = append(all, over)
+	}
+	return all
+}
+
+func idsOf(spools []*inventory.Spool) IDs {
+	ids := IDs{}
+	for _, s := range spools {
+		ids = append(ids, s.ID)
+	}
+	return ids
+}
+
+func runsOutIn(w *inventory.RunOut) *RunsOutIn {
+	if w == nil {
+		return nil
+	}
+	return &RunsOutIn{w.Layer, w.ZMM, w.Share, w.Line}
+}
+
+// place says in words where in the file something happens; blank where that is not known.
+func place(w *inventory.RunOut) string {
+	if w == nil {
+		return ""
+	}
+	return fmt.Sprintf(", in layer %d (%.2f mm up), line %d of the file", w.Layer, w.ZMM, w.Line)
+}
+
+// inTurn says in words where spools hand over that are used in turn, and how they differ; blank for one spool alone.
+func inTurn(n *inventory.Need) string {
+	if n.Turn == nil {
+		return ""
+	}
+	var parts []string
+	for i, at := range n.HandsOver {
+		if at >= 1 {
+			parts = append(parts, n.Turn[i+1].ID+" is likely not reached")
+			continue
+		}
+		if at <= 0 && n.Row.Total() > 0 {
+			parts = append(parts, fmt.Sprintf("nothing of %s will be left by then, so that %s begins", n.Turn[i].ID, n.Turn[i+1].ID))
+			continue
+		}
+		part := fmt.Sprintf("%s hands over to %s at %.0f %%", n.Turn[i].ID, n.Turn[i+1].ID, math.Floor(100*at))
+		if n.Handed != nil {
+			part += place(n.Handed[i])
+		}
+		parts = append(parts, part)
+	}
+	s := strings.Join(parts, "; ")
+	if what := differ(n.Turn); what != "" {
+		s += "; they differ in " + what + ", so the join may show"
+	}
+	return s
+}
+
+// differ names what spools in turn differ in that may show in the print; blank for nothing.
+func differ(spools []*inventory.Spool) string {
+	var what []string
+	first := spools[0]
+	for _, of := range []struct {
+		what string
+		text func(*inventory.Spool) string
+	}{{"colour", func(s *inventory.Spool) string { return s.Colour }}, {"maker", func(s *inventory.Spool) string { return s.Maker }}, {"lot", func(s *inventory.Spool) string { return s.Lot }}} {
+		if slices.ContainsFunc(spools, func(s *inventory.Spool) bool { return ledger.Fold(of.text(s)) != ledger.Fold(of.text(first)) }) {
+			what = append(what, of.what)
+		}
+	}
+	return inventory.List(what, "and")
 }
 
 // lacking says in words what a need lacks, and what the scale must show for it to be enough.
 func lacking(shelf *inventory.Shelf, job *inventory.Job, n *inventory.Need) string {
 	var b strings.Builder
-	what := strings.TrimSpace(n.Material + " " + n.Colour)
-	if n.Slot != "" {
-		what = "slot " + n.Slot
-	}
+	what := needName(n)
 	if n.Spool == nil {
 		filament := strings.TrimSpace(n.Material + " " + n.Colour)
 		if filament == "" {
-			return fmt.Sprintf("%s: %s: names neither spool nor material; name one", job.Name, dash(what))
+			return fmt.Sprintf("%s: %s: names neither spool nor material; name one", job.Name, what)
 		}
-		fmt.Fprintf(&b, "%s: %s: no spool of %s has %s g to spare; buy one, or name another", job.Name, what, filament, n.Row.Total())
+		fmt.Fprintf(&b, "%s: %s: no spool of %s has %s g to spare; ", job.Name, what, filament, n.Row.Total())
+		if len(n.InTurn) > 0 {
+			b.WriteString("enough in turn would be " + inventory.IDs(n.InTurn) + "; else buy one, or name another")
+		} else {
+			b.WriteString("buy one, or name another")
+		}
 		return b.String() + instead(n)
 	}
-	fmt.Fprintf(&b, "%s: %s: %s ", job.Name, what, n.Spool.ID)
+	fmt.Fprintf(&b, "%s: %s: %s ", job.Name, what, inventory.IDs(n.Spools()))
 	switch {
-	case n.Spool.Ended:
-		b.WriteString("has ended; name another")
+	case n.Gone():
+		b.WriteString(hasEnded(n) + "; name another")
 		return b.String() + instead(n)
 	case n.Verdict == inventory.Short:
 		fmt.Fprintf(&b, "is likely %.0f g short and runs out at %.0f %% of its %s g", -n.Margin, math.Floor(100*n.RunsOut), n.Row.Total())
-		if w := n.Where; w != nil {
-			fmt.Fprintf(&b, ", in layer %d (%.2f mm up), line %d of the file", w.Layer, w.ZMM, w.Line)
-		}
+		b.WriteString(place(n.Where))
 	default:
 		fmt.Fprintf(&b, "likely has %.0f g to spare, but that is known to within %.0f g (2u) only", n.Margin, 2*n.U)
+	}
+	if n.Turn != nil {
+		return b.String() + instead(n)
 	}
 	net := math.Ceil(shelf.Wanted(n))
 	if math.IsInf(net, 1) { // enough_odds is 1
@@ -139,15 +245,25 @@ func lacking(shelf *inventory.Shelf, job *inventory.Job, n *inventory.Need) stri
 	return b.String() + instead(n)
 }
 
+// hasEnded says that nothing is left on the spools of a need.
+func hasEnded(n *inventory.Need) string {
+	switch {
+	case !n.Spool.Ended:
+		return "will be used up by the jobs before"
+	case n.Turn != nil:
+		return "have ended"
+	}
+	return "has ended"
+}
+
 func instead(n *inventory.Need) string {
-	var ids []string
-	for _, s := range n.Instead {
-		ids = append(ids, s.ID)
-	}
-	if len(ids) == 0 {
+	ids := idsOf(n.Instead)
+	switch {
+	case len(ids) == 0 && n.Spool != nil && len(n.InTurn) > 0:
+		return "; enough in turn would be " + inventory.IDs(n.InTurn)
+	case len(ids) == 0:
 		return ""
-	}
-	if len(ids) > 4 {
+	case len(ids) > 4:
 		ids = append(ids[:4], "others")
 	}
 	return "; enough would be " + inventory.List(ids, "or")
@@ -192,7 +308,7 @@ func (c Check) Sheets() Pages {
 			if n == 0 {
 				row = []string{j.Job, dash(j.Client), dash(j.Printer), minute(j.Due)}
 			}
-			cells := append(row, dash(need.Slot), spoolCell(need.Spool, need.SpoolFrom), strings.TrimSpace(need.Material+" "+need.Colour), gram(need.NeedG))
+			cells := append(row, dash(need.Slot), spoolsCell(need), strings.TrimSpace(need.Material+" "+need.Colour), gram(need.NeedG))
 			if need.Spool != nil {
 				cells = append(cells, tenth(*need.NeedM), tenth(*need.LikelyG), tenth(*need.AfterG), tenth(2**need.UG))
 			} else {
@@ -206,6 +322,14 @@ func (c Check) Sheets() Pages {
 		sheet.Notes = []string{"The queue is empty; queue a job with: tarebook queue add"}
 	}
 	return Pages{sheet}
+}
+
+// spoolsCell is spoolCell of all spools in turn.
+func spoolsCell(n CheckNeed) string {
+	if len(n.Spools) > 1 {
+		return strings.Join(n.Spools, "+")
+	}
+	return spoolCell(n.Spool, n.SpoolFrom)
 }
 
 // spoolCell shows the spool of a need, and whether it was merely chosen for it.

@@ -170,8 +170,8 @@ func (p Page) job(j CheckJob, notes []string) pageJob {
 		need := pageNeed{Slot: name(dash(n.Slot)), Spool: "none", Filament: filamentOf(n.Material, n.Colour), Need: gram(n.NeedG),
 			Likely: "-", Left: "-", U: "-", Odds: odds(n.Odds), Verdict: n.Verdict, Out: "-"}
 		if n.Spool != nil {
-			need.Spool, need.Likely, need.Left, need.U = *n.Spool, tenth(*n.LikelyG), tenth(*n.AfterG), tenth(2**n.UG)
-			if slices.ContainsFunc(p.cards, func(c binCard) bool { return c.Spool == *n.Spool }) {
+			need.Spool, need.Likely, need.Left, need.U = strings.Join(n.Spools, "+"), tenth(*n.LikelyG), tenth(*n.AfterG), tenth(2**n.UG)
+			if len(n.Spools) == 1 && slices.ContainsFunc(p.cards, func(c binCard) bool { return c.Spool == *n.Spool }) {
 				need.Card, need.Spool = *n.Spool, ""
 			}
 			if n.SpoolFrom == inventory.SpoolChosen {

@@ -43,6 +43,7 @@ type PlanPrinter struct {
 	Currency   string     `json:"currency" csv:"currency"`
 	ChangeS    Rounded    `json:"change_s" csv:"change_s"`
 	Short      IDs        `json:"short" csv:"short"` // spools; of a slot without one its material and colour
+	Shift      *PlanShift `json:"shift" csv:"-"`     // of the whole print on the plate; null when not feasible
 
 	TimeCost Money    `json:"time_cost" csv:"time_cost"` // of the changes, where the cost of an hour is weighed
 	TotalS   *Rounded `json:"total_s" csv:"total_s"`     // with the base time; null without
@@ -52,13 +53,20 @@ type PlanPrinter struct {
 	change  *big.Rat // seconds of all changes, exactly
 	steps   []assign.Step
 	nozzles int
+	reach   string // what is to be said of where the nozzles reach
+}
+
+// PlanShift is how far a print is moved on the plate, in mm.
+type PlanShift struct {
+	XMM float64 `json:"x_mm"`
+	YMM float64 `json:"y_mm"`
 }
 
 // PlanSlot is a slot on its nozzle, counted from 1, and what it takes of its spool there.
 type PlanSlot struct {
 	Slot      string       `json:"slot"`
 	Nozzle    int          `json:"nozzle"`
-	Spool     *string      `json:"spool"`
+	Spool     *string      `json:"spool"` // several in turn joined by +
 	Loads     int          `json:"loads"`
 	NeedG     ledger.Grams `json:"need_g"` // part and support
 	PurgeG    Rounded      `json:"purge_g"`
@@ -122,6 +130,7 @@ func planPrinter(plans *planning.Plans, m *planning.MachinePlan, base time.Durat
 	row.change, row.steps, row.nozzles = m.Seconds, m.Steps, len(m.Printer.FeedsOf())
 	row.Feasible, row.Why, row.Proven = true, why(plans, m), m.Proven
 	row.Loads, row.Swaps = m.Loads, m.Swaps
+	row.Shift, row.reach = &PlanShift{m.Shift.X, m.Shift.Y}, reachWords(plans, m)
 	row.PurgeG, row.PrimeG = Rounded{decimal.Sum(decimal.Zero, m.PurgeG...)}, Rounded{decimal.Sum(decimal.Zero, m.PrimeG...)}
 	row.ChangeS = Rounded{seconds}
 	if plans.Priced {
@@ -138,7 +147,8 @@ func planPrinter(plans *planning.Plans, m *planning.MachinePlan, base time.Durat
 		slot := PlanSlot{Slot: n.Slot, Nozzle: m.Nozzle[i] + 1, Loads: m.LoadsOf[i], NeedG: n.Row.PartG + n.Row.SupportG,
 			PurgeG: Rounded{m.PurgeG[i]}, PrimeG: Rounded{m.PrimeG[i]}, Verdict: n.Verdict}
 		if n.Spool != nil {
-			slot.Spool, slot.AfterG = &n.Spool.ID, number(n.Margin)
+			ids := inventory.IDs(n.Spools())
+			slot.Spool, slot.AfterG = &ids, number(n.Margin)
 		}
 		if plans.Priced {
 			slot.PurgeCost, slot.PrimeCost = money(m.PurgeCost[i], plans.Currency), money(m.PrimeCost[i], plans.Currency)
@@ -151,13 +161,30 @@ func planPrinter(plans *planning.Plans, m *planning.MachinePlan, base time.Durat
 	return row
 }
 
+// reachWords says how the print is shifted so that the nozzles reach, and what reach leaves out; blank where nothing is known of it.
+func reachWords(plans *planning.Plans, m *planning.MachinePlan) string {
+	boxes := slices.ContainsFunc(plans.Slots, func(s planning.PrintSlot) bool { return s.Box != nil })
+	switch {
+	case !m.Bounded:
+		return ""
+	case !boxes:
+		return "where the print lies is not known, so it was not looked at whether the nozzles reach"
+	case m.Shift.X == 0 && m.Shift.Y == 0:
+		return "the nozzles reach part and support where they lie; towers and purge lines were not looked at"
+	}
+	return fmt.Sprintf("shift the print on the plate by x %s mm, y %s mm, so that the nozzles reach part and support; towers and purge lines were not looked at",
+		shiftText(m.Shift.X), shiftText(m.Shift.Y))
+}
+
+func shiftText(mm float64) string { return strconv.FormatFloat(mm, 'f', -1, 64) }
+
 // why says in one sentence what makes a plan the best, or worse than the best.
 func why(plans *planning.Plans, m *planning.MachinePlan) string {
 	best := m == plans.Best()
 	if m.Against == nil {
-		only := "the only printer that can do it"
+		only := "it is the only printer that can do it"
 		if len(plans.Printers) == 1 {
-			only = "the only printer asked for"
+			only = "it is the only printer asked for"
 		}
 		return only + flushless(plans, m)
 	}
@@ -165,19 +192,23 @@ func why(plans *planning.Plans, m *planning.MachinePlan) string {
 	var s string
 	switch {
 	case m.Decided == "short" && best:
-		s = fmt.Sprintf("%s; on %s %s", runShort(plans, m), other, runShort(plans, m.Against))
+		s = fmt.Sprintf("%s, on %s %s", runShort(plans, m), other, runShort(plans, m.Against))
 	case m.Decided == "short":
 		s = runShort(plans, m)
 	case m.Decided == "waste":
 		s = wasteAgainst(plans, m, best)
 	case m.Decided == "time" && best:
-		s = fmt.Sprintf("the waste is the same as on %s, and changes take %s less", other, seconds(difference(m.Against.Seconds, m.Seconds)))
+		s = fmt.Sprintf("it wastes the same as %s, and its changes take %s less", other, seconds(difference(m.Against.Seconds, m.Seconds)))
 	case m.Decided == "time":
-		s = fmt.Sprintf("the waste is the same as on %s, but changes take %s more", other, seconds(difference(m.Seconds, m.Against.Seconds)))
+		s = fmt.Sprintf("it wastes the same as %s, but its changes take %s more", other, seconds(difference(m.Seconds, m.Against.Seconds)))
+	case m.Decided == "shift" && best:
+		s = fmt.Sprintf("it is as good as %s, and the print is shifted less", other)
+	case m.Decided == "shift":
+		s = fmt.Sprintf("it is as good as %s, but the print is shifted more", other)
 	case best:
-		s = fmt.Sprintf("as good as %s, and stands before it in %s", other, ledger.Printers)
+		s = fmt.Sprintf("it is as good as %s, and stands before it in %s", other, ledger.Printers)
 	default:
-		s = fmt.Sprintf("as good as %s, but stands after it in %s", other, ledger.Printers)
+		s = fmt.Sprintf("it is as good as %s, but stands after it in %s", other, ledger.Printers)
 	}
 	if best {
 		s += flushless(plans, m)
@@ -193,34 +224,34 @@ func wasteAgainst(plans *planning.Plans, m *planning.MachinePlan, best bool) str
 	switch {
 	case plans.Weighted:
 		if best {
-			return "least waste as it is weighted, before " + other
+			return "its waste is the least as it is weighted; next comes " + other
 		}
-		return "more waste as it is weighted than on " + other
+		return "its waste is more, as it is weighted, than on " + other
 	case m.TimeCost != nil:
 		decimals, _ := ledger.MinorUnit(plans.Currency)
 		cost := func(m *planning.MachinePlan) string {
 			return money(cost.RoundHalfUp(m.Plan.Waste, decimals), plans.Currency).in(plans.Currency)
 		}
-		return against("waste and the time of changes cost ", cost(m), other, cost(m.Against), best)
+		return against("its waste and the time of its changes cost ", cost(m), other, cost(m.Against), best)
 	case plans.Priced:
 		cost := func(m *planning.MachinePlan) string { return money(m.WasteCost, plans.Currency).in(plans.Currency) }
-		return against("waste costs ", cost(m), other, cost(m.Against), best)
+		return against("its waste costs ", cost(m), other, cost(m.Against), best)
 	}
 	grams := func(m *planning.MachinePlan) string {
 		return decimal.Sum(decimal.Zero, slices.Concat(m.PurgeG, m.PrimeG)...).String() + " g"
 	}
-	return against("wastes ", grams(m), other, grams(m.Against), best)
+	return against("it wastes ", grams(m), other, grams(m.Against), best)
 }
 
 // against compares an amount with that of the other plan, also where rounding has made them equal.
 func against(what, ours, other, theirs string, best bool) string {
 	switch {
 	case ours != theirs:
-		return what + ours + "; on " + other + " " + theirs
+		return what + ours + ", on " + other + " " + theirs
 	case best:
-		return what + "least by a trifle: as on " + other + " about " + ours
+		return what + ours + ", a trifle less than on " + other
 	}
-	return what + "more by a trifle: as on " + other + " about " + ours
+	return what + ours + ", a trifle more than on " + other
 }
 
 func runShort(plans *planning.Plans, m *planning.MachinePlan) string {
@@ -341,15 +372,31 @@ func (p Plan) nozzles(r PlanPrinter) Sheet {
 		sheet.Rows = append(sheet.Rows, []string{strconv.Itoa(a.Nozzle), a.Slot, spool, p.filaments[i], gram(a.NeedG), strconv.Itoa(a.Loads),
 			a.PurgeG.StringFixed(3), a.PrimeG.StringFixed(3), waste.String(), waste.currency(r.Currency), after, a.Verdict})
 	}
+	if r.reach != "" {
+		sheet.Notes = append(sheet.Notes, r.reach)
+	}
 	if !r.Proven {
 		sheet.Notes = append(sheet.Notes, fmt.Sprintf("more than %d slots: this is the best that was found, not proven to be the best there is", assign.Exact))
 	}
 	return sheet
 }
 
-// order is the sequence as the nozzles see it.
+// order is the sequence as the nozzles see it, with a legend of the marks that occur.
 func (p Plan) order(r PlanPrinter) Sheet {
-	return Sheet{Title: "In order: the slot in use on each nozzle; > it is loaded first", Picture: func(width int) []string {
+	var legend []string
+	if r.Loads > 0 {
+		legend = append(legend, fmt.Sprintf(">%s: the nozzle is loaded with slot %[1]s first", p.slots[0]))
+	}
+	if r.nozzles > 1 {
+		legend = append(legend, "a dot: the nozzle waits")
+	}
+	for _, c := range chunks(r.steps) {
+		if c.times > 1 {
+			legend = append(legend, fmt.Sprintf("| %d x%d: from use %[1]d on, what stands below comes %[2]d times", c.start+1, c.times))
+			break
+		}
+	}
+	return Sheet{Title: "In order of use: the slot that each nozzle prints", Notes: legend, Picture: func(width int) []string {
 		return strips(r.steps, r.nozzles, p.slots, cmp.Or(width, 100))
 	}}
 }

@@ -125,6 +125,9 @@ func quoteNotes(shelf *inventory.Shelf, q *cost.Quote) []string {
 		case l.PerGram == nil:
 			without = append(without, fmt.Sprintf("%s: %s has no price, so its %s g stand in no sum", needName(n), n.Spool.ID, n.Row.Total()))
 		}
+		if turn := inTurn(n); turn != "" {
+			lacks = append(lacks, needName(n)+": "+turn+"; all of it is priced as "+n.Spool.ID)
+		}
 		if n.Verdict != inventory.Enough {
 			lacks = append(lacks, lacking(shelf, q.Job, n))
 		}

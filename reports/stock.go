@@ -19,6 +19,8 @@ type Stock struct {
 	Rows []StockRow
 	All  bool // tables show the ended too
 	Some bool // not all spools were asked for
+
+	Empty []string // feeds of the printer asked for at which none stands
 }
 
 // StockRow is one spool; an ended one stays with figures 0.
@@ -162,6 +164,9 @@ func (s Stock) Sheets() Pages {
 		}
 		sheet.Rows = append(sheet.Rows, []string{r.Spool, r.Material, dash(r.Colour), dash(r.Place), gram(r.NetG), tenth(2 * r.UG),
 			tenth(r.LikelyG), tenth(r.LengthM), r.Value.in(r.Currency), day(r.LastWeighed), flags})
+	}
+	if len(s.Empty) > 0 {
+		sheet.Notes = append(sheet.Notes, "Empty: "+strings.Join(s.Empty, ", "))
 	}
 	if len(s.Rows) == 0 && s.Some {
 		sheet.Notes = append(sheet.Notes, "No spool is like that.")

@@ -25,6 +25,8 @@ type Toolpath struct {
 	Changes    int            `json:"changes"`
 	Tools      []ToolpathTool `json:"tools"`
 	Sequence   []int          `json:"sequence,omitzero"` // nil unless it was asked for
+
+	turns []string // where spools in turn hand over, in words
 }
 
 // ToolpathTool is what one tool takes; grams only of what stands on it.
@@ -45,6 +47,7 @@ type ToolpathTool struct {
 	PrimeG     *ledger.Grams `json:"prime_g,omitempty" csv:"prime_g"`
 	PurgeG     *ledger.Grams `json:"purge_g,omitempty" csv:"purge_g"`
 	TotalG     *ledger.Grams `json:"total_g,omitempty" csv:"total_g"`
+	HandsOver  HandOvers     `json:"hands_over,omitempty" csv:"-"` // of spools in turn
 	// The box of part and support in the machine's coordinates; nil without any.
 	XMinMM *float64 `json:"x_min_mm" csv:"x_min_mm"`
 	XMaxMM *float64 `json:"x_max_mm" csv:"x_max_mm"`
@@ -53,8 +56,9 @@ type ToolpathTool struct {
 	ZMaxMM *float64 `json:"z_max_mm" csv:"z_max_mm"`
 }
 
-// NewToolpath returns the view of a file, with grams of the tools that something stands on.
-func NewToolpath(f *inventory.Sliced, loads []inventory.OnTool, sequence bool) Toolpath {
+// NewToolpath returns the view of a file, with grams of the tools that something stands on. turns are the needs of tools with several
+// spools in turn.
+func NewToolpath(f *inventory.Sliced, loads []inventory.OnTool, turns []*inventory.Need, sequence bool) Toolpath {
 	t := Toolpath{File: f.Name, Layers: f.Layers, LayersFrom: "z", Notes: []string{}, Changes: f.Changes, Tools: []ToolpathTool{}}
 	if f.ByComments {
 		t.LayersFrom = "comments"
@@ -77,6 +81,12 @@ func NewToolpath(f *inventory.Sliced, loads []inventory.OnTool, sequence bool) T
 			total := m.Total()
 			row.Of = loads[i].Name()
 			row.PartG, row.SupportG, row.PrimeG, row.PurgeG, row.TotalG = &m.PartG, &m.SupportG, &m.PrimeG, &m.PurgeG, &total
+		}
+		for _, n := range turns {
+			if n.Slot == strconv.Itoa(tool.Tool) {
+				row.HandsOver = handOvers(n)
+				t.turns = append(t.turns, "tool "+n.Slot+": "+inTurn(n))
+			}
 		}
 		t.Tools = append(t.Tools, row)
 	}
@@ -126,6 +136,7 @@ func (t Toolpaths) Sheets() Pages {
 			sheet.Rows = append(sheet.Rows, []string{strconv.Itoa(r.Tool), dash(r.Of), m(r.PartMM), m(r.SupportMM), m(r.PrimeMM), m(r.PurgeMM), m(r.TotalMM),
 				grams, fmt.Sprintf("%d-%d", r.FirstLayer, r.LastLayer), strconv.Itoa(r.Changes)})
 		}
+		sheet.Notes = append(sheet.Notes, f.turns...)
 		if f.Sequence != nil {
 			sheet.Notes = append(sheet.Notes, "tools in order of use: "+runs(f.Sequence))
 		}

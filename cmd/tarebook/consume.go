@@ -25,7 +25,7 @@ type consumeCmd struct {
 	recordFlags
 }
 
-func (c *consumeCmd) Run(a *app) error {
+func (c *consumeCmd) Run(a *app) (err error) {
 	at, err := c.at(a)
 	if err != nil {
 		return err
@@ -34,10 +34,11 @@ func (c *consumeCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	file, err := c.sliced(a, percent)
+	file, done, err := c.sliced(a, percent)
 	if err != nil {
 		return err
 	}
+	defer func() { err = errors.Join(err, done()) }()
 	row := ledger.Consumption{Head: ledger.Head{At: at}, Job: c.Job, Client: c.Client, Printer: c.Printer, Outcome: ledger.Finished, Basis: c.Basis, Note: c.Note}
 	if c.Failed {
 		row.Outcome = ledger.Failed
@@ -60,41 +61,55 @@ func (c *consumeCmd) percent() (ledger.Number, error) {
 	return n, nil
 }
 
-// sliced reads the file of --from, up to where a failed print came; nil without.
-func (c *consumeCmd) sliced(a *app, percent ledger.Number) (f *recording.File, err error) {
-	switch {
-	case c.ToLayer != 0 && c.From == "":
-		return nil, errors.New("--to-layer goes with --from FILE; without a file write --to-percent")
-	case c.ToLayer < 0:
-		return nil, fmt.Errorf("--to-layer %d is no layer; they count from 1", c.ToLayer)
-	case (c.ToLayer != 0 || percent.Given) && !c.Failed:
-		return nil, errors.New("--to-layer and --to-percent go with --failed")
-	case c.ToLayer != 0 && percent.Given:
-		return nil, errors.New("--to-layer goes without --to-percent")
-	case c.From != "" && len(c.Spools) > 0:
-		return nil, errors.New("--from says what each tool took, so it goes without masses; say what stood on them with --load TOOL=SPOOL")
-	case c.From != "" && c.Basis != "":
-		return nil, errors.New("--from goes without --basis; what it says is of the basis path")
+// sliced reads the file of --from, up to where a failed print came; nil without. It stays open until done, so that it can be read again.
+func (c *consumeCmd) sliced(a *app, percent ledger.Number) (f *recording.File, done func() error, err error) {
+	done = func() error { return nil }
+	if err := c.fits(percent); err != nil {
+		return nil, done, err
 	}
 	file, o, err := c.open(a)
 	if err != nil || file == nil {
-		return nil, err
+		return nil, done, err
 	}
-	defer func() { err = errors.Join(err, file.Close()) }()
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, file.Close())
+		}
+	}()
+	f = &recording.File{Loads: c.loads(), Until: func(stop toolpath.Stop) (*inventory.Sliced, error) {
+		o := o
+		o.Until = stop
+		return file.again(o)
+	}}
 	// The whole is read also where a print failed: what is odd in a file shows at its end.
-	whole, err := file.read(o, false)
+	f.Sliced, err = file.read(o, false)
 	switch {
 	case err != nil:
-		return nil, err
-	case c.ToLayer > whole.Layers:
-		return nil, fmt.Errorf("%s has %d layers, so no print of it came to layer %d", whole.Name, whole.Layers, c.ToLayer)
+	case c.ToLayer > f.Layers:
+		err = fmt.Errorf("%s has %d layers, so no print of it came to layer %d", f.Name, f.Layers, c.ToLayer)
 	case c.ToLayer > 0:
-		o.Until = toolpath.AfterLayer(c.ToLayer)
+		f.Sliced, err = f.Until(toolpath.AfterLayer(c.ToLayer))
 	case percent.Given:
-		o.Until = toolpath.AtTotal(toolpath.Length(float64(whole.Use().Total()) * percent.Float(0) / 100))
-	default:
-		return &recording.File{Sliced: whole, Loads: c.loads()}, nil
+		f.Sliced, err = f.Until(toolpath.AtTotal(toolpath.Length(float64(f.Use().Total()) * percent.Float(0) / 100)))
 	}
-	part, err := file.again(o)
-	return &recording.File{Sliced: part, Loads: c.loads()}, err
+	return f, file.Close, err
+}
+
+// fits refuses flags that do not go together.
+func (c *consumeCmd) fits(percent ledger.Number) error {
+	switch {
+	case c.ToLayer != 0 && c.From == "":
+		return errors.New("--to-layer goes with --from FILE; without a file write --to-percent")
+	case c.ToLayer < 0:
+		return fmt.Errorf("--to-layer %d is no layer; they count from 1", c.ToLayer)
+	case (c.ToLayer != 0 || percent.Given) && !c.Failed:
+		return errors.New("--to-layer and --to-percent go with --failed")
+	case c.ToLayer != 0 && percent.Given:
+		return errors.New("--to-layer goes without --to-percent")
+	case c.From != "" && len(c.Spools) > 0:
+		return errors.New("--from says what each tool took, so it goes without masses; say what stood on them with --load TOOL=SPOOL")
+	case c.From != "" && c.Basis != "":
+		return errors.New("--from goes without --basis; what it says is of the basis path")
+	}
+	return nil
 }

@@ -22,12 +22,13 @@ var contract = map[string]string{
 		jobs[].needs[].slot jobs[].needs[].spool jobs[].needs[].spool_from jobs[].needs[].material jobs[].needs[].colour
 		jobs[].needs[].need_g jobs[].needs[].need_m jobs[].needs[].likely_g jobs[].needs[].tail_g jobs[].needs[].after_g
 		jobs[].needs[].u_g jobs[].needs[].odds jobs[].needs[].verdict jobs[].needs[].runs_out_at jobs[].needs[].instead
+		jobs[].needs[].spools jobs[].needs[].hands_over jobs[].needs[].in_turn
 		jobs[].needs[].runs_out_in jobs[].needs[].runs_out_in.layer jobs[].needs[].runs_out_in.z_mm
 		jobs[].needs[].runs_out_in.share jobs[].needs[].runs_out_in.line`,
 	"waste": `by rows totals` + fields("rows[].") + fields("totals[]."),
 	"plan": `printers printers[].printer printers[].feasible printers[].why printers[].assignment printers[].assignment[].slot
 		printers[].assignment[].nozzle printers[].assignment[].spool printers[].loads printers[].swaps printers[].purge_g printers[].prime_g
-		printers[].waste_cost printers[].currency printers[].change_s printers[].short best
+		printers[].waste_cost printers[].currency printers[].change_s printers[].short printers[].shift printers[].shift.x_mm printers[].shift.y_mm best
 		tried printers[].time_cost printers[].total_s printers[].proven printers[].assignment[].loads printers[].assignment[].need_g
 		printers[].assignment[].purge_g printers[].assignment[].prime_g printers[].assignment[].purge_cost printers[].assignment[].prime_cost
 		printers[].assignment[].after_g printers[].assignment[].verdict`,

@@ -32,7 +32,7 @@ func (c *initCmd) Run(a *app) error {
 		dir = abs
 	}
 	a.durable = true
-	return a.say("started a book in "+dir, "edit printers.csv, scales.csv, cores.csv and clients.csv there, then book a spool with: tarebook buy")
+	return a.say("started a book in "+dir, "edit printers.csv, limits.csv, scales.csv, cores.csv and clients.csv there, then book a spool with: tarebook buy")
 }
 
 // starters are the rows that a new book begins with: examples to edit. Densities and their standard uncertainties rest on
@@ -55,6 +55,7 @@ PA12,1.01,0.012,"1.01 to 1.03 by ISO 1183, data sheets"
 PC,1.2,0.012,"1.20 at 23 C by ISO 1183, resin data sheet"
 PP,0.905,0.009,"0.900 to 0.915, plastics tables"
 PVA,1.25,0.035,"1.19 to 1.31, chemical data; no method named"
+PA6-GF30,1.36,0.012,"30 % glass; 1.36 by ISO 1183, resin data sheets, from memory"
 `,
 	ledger.Cores: `card 1 kg,180,10,"example: weigh an empty one of yours"
 plastic 1 kg,235,10,"example: weigh an empty one of yours"
@@ -66,6 +67,10 @@ bench,0.1,0.2,0.1,"example: read division and largest error off the scale's shee
 	ledger.Printers: `SHARED,4,160,30,0,90,600,"example: one nozzle, a four-way feeder"
 TWIN,1+4,160,30,8,90,600,"example: two nozzles, one direct, one with a four-way feeder"
 CHANGER,1+1+1+1,0,10,11,0,400,"example: a four-head tool changer"
+`,
+	ledger.Limits: `SHARED,1,TPU,,"example: soft filament buckles in a feeder (common practice, no source)"
+TWIN,2,TPU,,"example: soft filament buckles in a feeder (common practice, no source)"
+CHANGER,1,PA6-GF30,,"example: filled filament wears a soft nozzle (common practice, no source)"
 `,
 	// Ledgers of two benches that grew apart merge line by line; the lock and torn bytes are no part of the book.
 	".gitattributes": "*.csv -text merge=union\n",

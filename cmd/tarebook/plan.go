@@ -26,6 +26,7 @@ type planCmd struct {
 	Pin          []string `sep:"none" group:"The choice" about:"Hold a slot to a nozzle, counted from 1; once for each." value:"SLOT=NOZZLE"`
 	Weight       []string `sep:"none" group:"The choice" about:"Let what is wasted of a spool count so many times; beside the setting purge_weight." value:"SPOOL=NUMBER"`
 	TrySpools    bool     `group:"The choice" about:"Also try other spools for slots loaded as MATERIAL/COLOUR, so that remnants are finished first."`
+	AsItLies     bool     `group:"The choice" about:"Print it where it lies on the plate; else it may be shifted so that the nozzles reach."`
 	slicing
 }
 
@@ -54,7 +55,7 @@ func (c *planCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	plan := reports.NewPlan(plans, costing.Learned(o.Printers, o.Purges), base)
+	plan := reports.NewPlan(plans, costing.Learned(o.Printers, o.Tables), base)
 	if err := a.show(v, plan); err != nil {
 		return err
 	}
@@ -133,9 +134,9 @@ func (c *planCmd) sequence(a *app) (print planning.Print, err error) {
 
 // choice gathers what plans are made of.
 func (c *planCmd) choice(a *app, v *ledger.View, shelf *inventory.Shelf) (o planning.Options, err error) {
-	o = planning.Options{TrySpools: c.TrySpools, Pins: map[string]int{}, Weights: map[*inventory.Spool]*big.Rat{}}
+	o = planning.Options{TrySpools: c.TrySpools, AsItLies: c.AsItLies, Pins: map[string]int{}, Weights: map[*inventory.Spool]*big.Rat{}}
 	all, e1 := v.PrintersInOrder()
-	o.Purges, err = v.Purges()
+	o.Tables, err = planning.TablesOf(v)
 	if err := ledger.JoinFaults(e1, err); err != nil {
 		return o, err
 	}
@@ -147,7 +148,7 @@ func (c *planCmd) choice(a *app, v *ledger.View, shelf *inventory.Shelf) (o plan
 		errs = append(errs, err)
 	}
 	for _, p := range all {
-		if len(wanted) == 0 || wanted[p.Printer] {
+		if len(wanted) == 0 && p.IsOwned() || wanted[p.Printer] {
 			o.Printers = append(o.Printers, p)
 		}
 	}

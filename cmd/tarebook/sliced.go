@@ -104,7 +104,7 @@ type foundFile struct {
 	queued  bool // the queue has its masses
 }
 
-// locate finds for each short need of the jobs where in its sliced file the spool runs out, if the file is still there and what
+// locate finds for each need of the jobs where in its sliced file its spools hand over and run out, if the file is still there and what
 // it was. found are files that were read already, by their reference.
 func (a *app) locate(v *ledger.View, jobs []*inventory.Job, found map[string]*foundFile) error {
 	settings, err := v.Settings()
@@ -119,7 +119,7 @@ func (a *app) locate(v *ledger.View, jobs []*inventory.Job, found map[string]*fo
 		for _, n := range job.Needs {
 			name, size, sum, ok := inventory.FileReference(n.Row.File)
 			tool, err := strconv.Atoi(n.Slot)
-			if !ok || err != nil || n.Verdict == inventory.Enough || n.Spool == nil {
+			if !ok || err != nil || !n.Reaches() {
 				continue
 			}
 			file, known := found[n.Row.File]
@@ -135,7 +135,7 @@ func (a *app) locate(v *ledger.View, jobs []*inventory.Job, found map[string]*fo
 					job.Name, n.Slot, file.Name, n.Spool.ID))
 				continue
 			}
-			if n.Where, err = file.runsOut(n, tool); err != nil {
+			if err := file.find(n, tool); err != nil {
 				return err
 			}
 		}
@@ -143,13 +143,13 @@ func (a *app) locate(v *ledger.View, jobs []*inventory.Job, found map[string]*fo
 	return nil
 }
 
-func (f *foundFile) runsOut(n *inventory.Need, tool int) (where *inventory.RunOut, err error) {
+func (f *foundFile) find(n *inventory.Need, tool int) (err error) {
 	r, err := os.Open(f.path)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	defer func() { err = errors.Join(err, r.Close()) }()
-	return n.RunsOutIn(r, f.Name, f.Tool(tool), f.options)
+	return n.FindIn(r, f.Name, f.Tool(tool), f.options)
 }
 
 // unchanged finds a sliced file of the queue, from this folder or from the book's; nil when it is not there or not what was

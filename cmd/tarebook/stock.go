@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"tarebook/inventory"
+	"tarebook/inventory/recording"
 	"tarebook/reports"
 )
 
@@ -12,6 +13,7 @@ type stockCmd struct {
 	Material string   `group:"Which" about:"Only of this material." value:"NAME"`
 	Colour   string   `group:"Which" about:"Only of this colour." value:"NAME"`
 	Place    string   `group:"Which" about:"Only at this place: PRINTER/SLOT, a printer alone, or where on the shelf." value:"PLACE"`
+	Printer  string   `group:"Which" about:"Only what is loaded on this printer, by feed; the empty feeds are told." value:"NAME"`
 	Low      string   `group:"Which" about:"Only what likely holds no more, as 200g or 60m." value:"MASS"`
 	Flag     string   `group:"Which" about:"Only with this flag, as 'no tare'." value:"FLAG"`
 	All      bool     `group:"Which" about:"Show the ended spools too."`
@@ -23,7 +25,13 @@ func (c *stockCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	want := inventory.Selection{IDs: c.Spools, Material: c.Material, Colour: c.Colour, Place: c.Place, Low: c.Low}
+	if c.Printer != "" {
+		if c.Printer, err = recording.Known(v, "printer", c.Printer); err != nil {
+			return err
+		}
+		c.Sort = "place"
+	}
+	want := inventory.Selection{IDs: c.Spools, Material: c.Material, Colour: c.Colour, Place: c.Place, Printer: c.Printer, Low: c.Low}
 	spools, err := shelf.Select(want)
 	if err != nil {
 		return err
@@ -37,6 +45,9 @@ func (c *stockCmd) Run(a *app) error {
 	}
 	if stock, err = stock.Sorted(c.Sort); err != nil {
 		return err
+	}
+	if c.Printer != "" {
+		stock.Empty = shelf.EmptyFeeds(c.Printer)
 	}
 	a.warnImpossible(shelf)
 	return a.show(v, stock)

@@ -25,7 +25,7 @@ func (c *supposed) read(a *app, known bool) (*inventory.Sliced, toolpath.Options
 	case c.From == "" && c.SlicedElsewhere:
 		return nil, toolpath.Options{}, errors.New("--sliced-elsewhere goes with --from")
 	}
-	c.sequence = c.SlicedElsewhere
+	c.sequence = true // for what the best assignment flushes
 	return c.fromFile.read(a, known)
 }
 
@@ -33,8 +33,8 @@ func (c *supposed) read(a *app, known bool) (*inventory.Sliced, toolpath.Options
 func (c *supposed) suppose(a *app, v *ledger.View, file *inventory.Sliced, client string) (string, error) {
 	f := recording.File{Sliced: file, Loads: c.loads(), Reference: file.Reference(file.Name)}
 	row := ledger.Need{Head: ledger.Head{At: ledger.NewTime(a.now())}, Client: client, Printer: c.Printer}
-	name, note, err := recording.Suppose(v, f, row, a.bench(), c.SlicedElsewhere)
-	if note != "" {
+	name, notes, err := recording.Suppose(v, f, row, a.bench(), c.SlicedElsewhere)
+	for _, note := range notes {
 		a.warn(note)
 	}
 	return name, err

@@ -1,7 +1,11 @@
 package main
 
 import (
+	"cmp"
 	"errors"
+	"slices"
+	"strconv"
+	"strings"
 
 	"tarebook/inventory"
 	"tarebook/inventory/toolpath"
@@ -30,7 +34,11 @@ func (c *toolpathCmd) Run(a *app) error {
 		}
 		o = words(settings)
 		if len(c.Load) > 0 {
-			if shelf, err = inventory.LoadSpools(v); err != nil {
+			load := inventory.LoadSpools
+			if c.inTurn() { // where they hand over hangs on what is on them
+				load = func(v *ledger.View) (*inventory.Shelf, error) { return inventory.Load(v) }
+			}
+			if shelf, err = load(v); err != nil {
 				return err
 			}
 		}
@@ -56,7 +64,11 @@ func (c *toolpathCmd) Run(a *app) error {
 		if err != nil {
 			return err
 		}
-		all = append(all, reports.NewToolpath(s, on, c.Sequence))
+		turns, err := c.turns(a, name, shelf, s, on, o)
+		if err != nil {
+			return err
+		}
+		all = append(all, reports.NewToolpath(s, on, turns, c.Sequence))
 	}
 	return a.show(v, all)
 }
@@ -85,6 +97,31 @@ func (c *toolpathCmd) on(v *ledger.View, shelf *inventory.Shelf, s *inventory.Sl
 		loads = append(loads, l)
 	}
 	return loads, nil
+}
+
+// inTurn reports whether a tool is loaded with several spools.
+func (c *toolpathCmd) inTurn() bool {
+	return slices.ContainsFunc(c.Load, func(text string) bool { return strings.Contains(text, "+") })
+}
+
+// turns finds where spools in turn hand over in a file, were it printed now.
+func (c *toolpathCmd) turns(a *app, name string, shelf *inventory.Shelf, s *inventory.Sliced, on []inventory.OnTool, o toolpath.Options) (turns []*inventory.Need, err error) {
+	for _, l := range on {
+		if l.Turn == nil {
+			continue
+		}
+		n := &inventory.Need{Row: &ledger.Need{Masses: inventory.MassesOf(s.Tool(l.Tool), l.Filament)}, Slot: strconv.Itoa(l.Tool), Spool: l.Spool, Turn: l.Turn,
+			Printer: cmp.Or(a.bench().Printer, shelf.Settings.Printer)}
+		shelf.WeighUp(n, inventory.Ahead{})
+		if name != "-" { // standard input was read to its end
+			file := foundFile{Sliced: s, path: a.path(name), options: o}
+			if err := file.find(n, l.Tool); err != nil {
+				return nil, err
+			}
+		}
+		turns = append(turns, n)
+	}
+	return turns, nil
 }
 
 func (c *toolpathCmd) byLayer(a *app, o toolpath.Options) error {

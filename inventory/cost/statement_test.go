@@ -525,7 +525,7 @@ func gainedBefore(spool *inventory.Spool, dried *inventory.Reading) (most ledger
 		if r.Weighin == dried.Weighin {
 			break
 		}
-		if !r.Measured.Given {
+		if !r.Measured.Given || r.Early {
 			continue
 		}
 		if before = append(before, r.Measured.Grams-r.Book); r.Weighin.State == ledger.Dried {

@@ -143,10 +143,10 @@ func (f *Flushes) Flushed(printer string) (Flushed, bool) {
 
 // Learned returns what the book's own rows say that printers flush. A printer for which purges by pair of colours are written is
 // left out, as they have no common figure.
-func (f *Flushes) Learned(printers []*ledger.Printer, purges []*ledger.PairPurge) map[*ledger.Printer]Flushed {
+func (f *Flushes) Learned(printers []*ledger.Printer, tables Tables) map[*ledger.Printer]Flushed {
 	learned := map[*ledger.Printer]Flushed{}
 	for _, printer := range printers {
-		if found, ok := f.Flushed(printer.Printer); ok && len(pairsOf(printer, purges).rows) == 0 {
+		if found, ok := f.Flushed(printer.Printer); ok && len(tables.purgesOf(printer).rows) == 0 {
 			learned[printer] = found
 		}
 	}

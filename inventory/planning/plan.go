@@ -7,7 +7,6 @@ import (
 	"maps"
 	"math/big"
 	"slices"
-	"strconv"
 
 	"github.com/shopspring/decimal"
 
@@ -20,11 +19,12 @@ import (
 
 // Options say what plans are made of.
 type Options struct {
-	Printers  []*ledger.Printer             // to compare, in the order of their table
-	Purges    []*ledger.PairPurge           // by pair of colours, over the printers' own
+	Printers []*ledger.Printer // to compare, in the order of their table
+	Tables
 	Pins      map[string]int                // slot to nozzle, counted from 1
 	Weights   map[*inventory.Spool]*big.Rat // over the settings' own: how many times a spool's wasted grams count
 	TrySpools bool                          // also try other spools for slots that name none
+	AsItLies  bool                          // the print is not shifted on the plate
 }
 
 // Plans are the plans of a print on each printer, the best first; those that are not possible last.
@@ -43,6 +43,7 @@ type MachinePlan struct {
 	*assign.Plan // nil when there is none
 	Printer      *ledger.Printer
 	Why          string       // why there is none
+	Bounded      bool         // nozzles.csv says where its nozzles reach
 	Against      *MachinePlan // of the best the next one, of others the best; nil when there is nothing to compare
 	Decided      string       // what tells the two apart: short, waste or time; blank for the order of the table
 
@@ -134,9 +135,7 @@ func (p *planner) resolve() []*inventory.Spool {
 			prime := new(big.Rat).Mul(most, big.NewRat(int64(slot.Changes), 1))
 			row := &ledger.Need{Slot: slot.Slot, Material: slot.On.Material, Colour: slot.On.Colour, Masses: ledger.Masses{PartG: g.PartG, SupportG: g.SupportG,
 				PrimeG: cost.RoundGrams(prime.Mul(prime, perMM3(p.Shelf, slot.On.Material)))}}
-			if slot.On.Spool != nil {
-				row.Spool = slot.On.Spool.ID
-			}
+			row.Spool = inventory.IDs(slot.On.Spools())
 			return row
 		}
 		job.Needs = append(job.Needs, &inventory.Need{Row: of(slot.On.Filament), Slot: slot.Slot, As: func(spool *inventory.Spool) *ledger.Need { return of(spool.Filament) }})
@@ -210,14 +209,15 @@ func count(b bool) int {
 
 // planFor makes the plan of one printer. With hours the time of changes costs money.
 func (p *planner) planFor(printer *ledger.Printer, all *Plans, hours bool) (*MachinePlan, error) {
-	m := &MachinePlan{Printer: printer}
-	print := assign.Print{Sequence: all.Sequence}
+	m := &MachinePlan{Printer: printer, Bounded: p.o.boundsOf(printer) != nil}
+	print := assign.Print{Sequence: all.Sequence, AsItLies: p.o.AsItLies}
 	for i := range all.Slots {
 		print.Slots = append(print.Slots, p.slot(printer, all, i))
 	}
-	pairs := pairsOf(printer, p.o.Purges)
+	purges := p.o.purgesOf(printer)
 	machine := assign.Machine{Feeds: printer.FeedsOf(), Prime: printer.PrimeMM3.Rat(), Swap: printer.SwapS.Rat(), Load: printer.LoadS.Rat(),
-		Purge: func(from, to int) *big.Rat { return pairs.purge(all.Slots[from].On.Colour, all.Slots[to].On.Colour) }}
+		Purge:  func(from, to int) *big.Rat { return purges.between(&all.Slots[from].On, &all.Slots[to].On) },
+		Limits: p.o.limitsOf(printer, all.Slots), Bounds: p.o.boundsOf(printer)}
 	if hours {
 		machine.SecondCosts = new(big.Rat).Quo(printer.HourCost.Rat(), big.NewRat(3600, 1))
 	}
@@ -257,9 +257,11 @@ func (p *planner) planFor(printer *ledger.Printer, all *Plans, hours bool) (*Mac
 // slot is a slot as the assignment knows it. One without a spool has nothing, and so is short.
 func (p *planner) slot(printer *ledger.Printer, all *Plans, i int) assign.Slot {
 	need := all.Slots[i].masses()
-	slot := assign.Slot{K: 1, Need: need.Total().Float(), PerMM3: perMM3(p.Shelf, all.Slots[i].On.Material), PerGram: big.NewRat(1, 1)}
+	slot := assign.Slot{Name: all.Slots[i].Slot, Box: all.Slots[i].Box, K: 1, Need: need.Total().Float(), PerMM3: perMM3(p.Shelf, all.Slots[i].On.Material), PerGram: big.NewRat(1, 1)}
 	if spool := all.Spools[i]; spool != nil {
-		slot.Likely, slot.Tail, slot.K = spool.Likely(), p.Tail(printer.Printer, spool), spool.Estimate.K
+		has := &inventory.Need{Row: &ledger.Need{}, Printer: printer.Printer, Spool: spool, Turn: all.Slots[i].On.Turn}
+		p.WeighUp(has, inventory.Ahead{})
+		slot.Likely, slot.Tail, slot.K = has.Likely, has.Tail, spool.Estimate.K
 		if all.Priced {
 			perGram, _ := spool.Price()
 			slot.PerGram.Set(perGram)
@@ -285,78 +287,9 @@ func perMM3(s *inventory.Shelf, material string) *big.Rat {
 // after computes what the plan leaves on a slot's spool, and the odds that it is enough.
 func (p *planner) after(printer *ledger.Printer, all *Plans, i int, prime, purge *big.Rat) *inventory.Need {
 	g := all.Slots[i].masses()
-	n := &inventory.Need{Slot: all.Slots[i].Slot, Printer: printer.Printer, Spool: all.Spools[i], From: inventory.SpoolNone,
+	n := &inventory.Need{Slot: all.Slots[i].Slot, Printer: printer.Printer, Spool: all.Spools[i], Turn: all.Slots[i].On.Turn, From: inventory.SpoolNone,
 		Material: all.Slots[i].On.Material, Colour: all.Slots[i].On.Colour,
 		Row: &ledger.Need{Masses: ledger.Masses{PartG: g.PartG, SupportG: g.SupportG, PrimeG: cost.RoundGrams(prime), PurgeG: cost.RoundGrams(purge)}}}
-	p.WeighUp(n, map[*inventory.Spool]ledger.Grams{})
+	p.WeighUp(n, inventory.Ahead{})
 	return n
-}
-
-// pairs holds what a printer purges for each pair of colours.
-type pairs struct {
-	rows  []*ledger.PairPurge // the most particular first
-	other *big.Rat            // the printer's own
-}
-
-// pairsOf picks the rows of a printer. The row with most columns that are no * comes first; of equals, one that names the printer,
-// then one that names the colour to come.
-func pairsOf(printer *ledger.Printer, rows []*ledger.PairPurge) pairs {
-	p := pairs{other: printer.PurgeMM3.Rat()}
-	for _, row := range rows {
-		if row.Printer == "*" || ledger.Fold(row.Printer) == ledger.Fold(printer.Printer) {
-			p.rows = append(p.rows, row)
-		}
-	}
-	named := func(row *ledger.PairPurge) (n, printer, to int) {
-		printer, to = count(row.Printer != "*"), count(row.ToColour != "*")
-		return printer + to + count(row.FromColour != "*"), printer, to
-	}
-	slices.SortStableFunc(p.rows, func(a, b *ledger.PairPurge) int {
-		an, ap, at := named(a)
-		bn, bp, bt := named(b)
-		return cmp.Or(bn-an, bp-ap, bt-at)
-	})
-	return p
-}
-
-// purge returns mm3.
-func (p pairs) purge(from, to string) *big.Rat {
-	fits := func(name, colour string) bool { return name == "*" || ledger.Fold(name) == ledger.Fold(colour) }
-	for _, row := range p.rows {
-		if fits(row.FromColour, from) && fits(row.ToColour, to) {
-			return row.PurgeMM3.Rat()
-		}
-	}
-	return p.other
-}
-
-// Replan returns the best plan on one printer of a sliced file that was made for another.
-func Replan(s *inventory.Shelf, f *inventory.Sliced, loads []inventory.OnTool, printer *ledger.Printer, purges []*ledger.PairPurge) (*MachinePlan, error) {
-	print := PrintOf(f)
-	var slots []SlotLoad
-	for _, l := range loads {
-		slots = append(slots, SlotLoad{strconv.Itoa(l.Tool), l})
-	}
-	if err := print.Load(slots); err != nil {
-		return nil, err
-	}
-	plans, err := Plan(s, print, Options{Printers: []*ledger.Printer{printer}, Purges: purges})
-	if err != nil {
-		return nil, err
-	}
-	if plans.Best() == nil {
-		return nil, fmt.Errorf("%s can't be printed on %s: %s", print.Name, printer.Printer, plans.Printers[0].Why)
-	}
-	return plans.Best(), nil
-}
-
-// SetWaste sets the prime and purge of rows of the print to those of the plan.
-func (m *MachinePlan) SetWaste(rows []ledger.Need) {
-	for i := range rows {
-		for _, n := range m.After {
-			if n.Slot == rows[i].Slot {
-				rows[i].PrimeG, rows[i].PurgeG = n.Row.PrimeG, n.Row.PurgeG
-			}
-		}
-	}
 }

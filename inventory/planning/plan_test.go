@@ -320,7 +320,7 @@ consumption at=2 job=e printer=Four spool=A purge_g=11 changes=20
 	if err != nil {
 		t.Fatal(err)
 	}
-	learned := flushes.Learned(printers, purges)
+	learned := flushes.Learned(printers, planning.Tables{Purges: purges})
 	if len(learned) != 1 || learned[printers[0]].Rows != 2 {
 		t.Errorf("got %+v, want that of One alone", learned)
 	}

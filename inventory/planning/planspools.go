@@ -91,9 +91,19 @@ func (p *planner) others(plans *Plans, i int) []*inventory.Spool {
 	}
 	var others []*inventory.Spool
 	for _, spool := range p.Spools {
-		if !spool.Ended && spool.Is(on.Material, on.Colour) && !slices.Contains(plans.Spools, spool) {
+		if !spool.Ended && spool.Is(on.Material, on.Colour) && !plans.uses(spool) {
 			others = append(others, spool)
 		}
 	}
 	return others
+}
+
+// uses reports whether a spool serves a slot, alone or in turn.
+func (s *Plans) uses(spool *inventory.Spool) bool {
+	for i, first := range s.Spools {
+		if first == spool || slices.Contains(s.Slots[i].On.Turn, spool) {
+			return true
+		}
+	}
+	return false
 }

@@ -12,6 +12,7 @@ import (
 	"unicode/utf8"
 
 	"tarebook/inventory"
+	"tarebook/inventory/assign"
 	"tarebook/inventory/toolpath"
 	"tarebook/ledger"
 )
@@ -30,6 +31,7 @@ type PrintSlot struct {
 	Part, Support toolpath.Length  // of a sliced file
 	Grams         ledger.Grams     // where grams are known and no length
 	Changes       int              // to this slot
+	Box           *assign.Box      // of part and support of a sliced file; nil without any
 	On            inventory.OnTool // what it is loaded with; see Load
 }
 
@@ -46,12 +48,19 @@ func PrintOf(s *inventory.Sliced) Print {
 	index := map[uint8]uint8{}
 	for _, t := range s.Tools {
 		index[uint8(t.Tool)] = uint8(len(p.Slots))
-		p.Slots = append(p.Slots, PrintSlot{Slot: strconv.Itoa(t.Tool), Part: t.Use[toolpath.Part], Support: t.Use[toolpath.Support], Changes: t.Changes})
+		p.Slots = append(p.Slots, PrintSlot{Slot: strconv.Itoa(t.Tool), Part: t.Use[toolpath.Part], Support: t.Use[toolpath.Support], Changes: t.Changes, Box: boxOf(t.Box)})
 	}
 	for _, tool := range s.Sequence {
 		p.Sequence = append(p.Sequence, index[tool])
 	}
 	return p
+}
+
+func boxOf(b *toolpath.Box) *assign.Box {
+	if b == nil {
+		return nil
+	}
+	return &assign.Box{XMin: b.XMin.MM(), XMax: b.XMax.MM(), YMin: b.YMin.MM(), YMax: b.YMax.MM(), ZMax: b.ZMax.MM()}
 }
 
 // ReadSequence reads a CSV with the columns slot and grams: the slots in order of use, and the grams that each use takes of part and
@@ -186,10 +195,13 @@ func (p *Print) Load(loads []SlotLoad) error {
 			errs = append(errs, fmt.Errorf("slot %s is loaded twice", name))
 			continue
 		}
-		if other, twice := serves[l.Spool]; twice && l.Spool != nil {
-			errs = append(errs, fmt.Errorf("%s cannot serve the slots %s and %s", l.Spool.ID, other, name))
+		for _, spool := range l.Spools() {
+			if other, twice := serves[spool]; twice {
+				errs = append(errs, fmt.Errorf("%s cannot serve the slots %s and %s", spool.ID, other, name))
+			}
+			serves[spool] = name
 		}
-		loaded[i], serves[l.Spool] = true, name
+		loaded[i] = true
 		p.Slots[i].On = l.OnTool
 	}
 	for i, slot := range p.Slots {

@@ -64,15 +64,22 @@ func Consume(v *ledger.View, typed TypedConsumption, bench Bench) (b Booking, er
 	}
 	var rows []ledger.Consumption
 	var errs []error
-	net := map[*inventory.Spool]ledger.Grams{}
-	for _, t := range taken {
-		row := shared
-		row.Spool, row.Masses = t.Spool, t.Masses
+	for i := range taken {
+		p := &taken[i]
 		if typed.Percent.Given && typed.File == nil {
-			row.Masses = upTo(t.Masses, typed.Percent)
+			p.masses = upTo(p.masses, typed.Percent)
 		}
-		row.Basis = cmp.Or(row.Basis, t.Basis, ledger.Sliced)
-		rows = append(rows, row)
+		p.basis = cmp.Or(shared.Basis, p.basis, ledger.Sliced)
+		divided, err := p.rows(shelf, shared.Printer)
+		errs = append(errs, err)
+		for _, d := range divided {
+			row := shared
+			row.Spool, row.Masses, row.Basis = d.Spool, d.Masses, d.Basis
+			rows = append(rows, row)
+		}
+	}
+	net := map[*inventory.Spool]ledger.Grams{}
+	for _, row := range rows {
 		spool := shelf.Spool(row.Spool)
 		if r, words := missing(spool, typed.Now); r != nil && !typed.Late {
 			errs = append(errs, fmt.Errorf("%s: if this job is what was missing, it ended before; write --at %s, or --after if it ended since", words, justBefore(spool, r)))
@@ -93,81 +100,81 @@ func Consume(v *ledger.View, typed TypedConsumption, bench Bench) (b Booking, er
 	return b, errors.Join(errs...)
 }
 
-// taken returns spools, masses and their basis: from the file, from what was typed, from the last print, or from the queue.
-func (t *TypedConsumption) taken(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job, printer string, last []*ledger.Consumption) ([]ledger.Consumption, error) {
+// taken returns what was taken for each slot: from the file, from what was typed, from the last print, or from the queue.
+func (t *TypedConsumption) taken(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job, printer string, last []*ledger.Consumption) ([]portion, error) {
 	switch {
 	case t.File != nil:
 		return t.File.taken(v, shelf, job, printer)
 	case len(t.Spools) == 0 && last != nil:
-		return reprint(last), nil
+		return reprint(shelf, last), nil
 	case len(t.Spools) == 0:
 		return queuedMasses(job, t.Row.Job, nil)
 	}
-	var rows []ledger.Consumption
+	var portions []portion
 	var errs []error
-	slots := map[string]*inventory.Spool{}
+	slots := map[string][]*inventory.Spool{}
 	for _, text := range t.Spools {
-		row, slot, err := typedMasses(shelf, text)
+		p, slot, err := typedMasses(shelf, text)
 		switch key := ledger.Fold(slot); {
 		case err != nil:
 			errs = append(errs, err)
 		case slot == "":
-			rows = append(rows, row)
-		case row.Spool == "" || slots[key] != nil:
+			portions = append(portions, p)
+		case p.spools == nil || slots[key] != nil:
 			errs = append(errs, fmt.Errorf("%q: SLOT=SPOOL books what the queue says for that slot, once and without masses", text))
 		default:
-			slots[key] = shelf.Spool(row.Spool)
+			slots[key] = p.spools
 		}
 	}
 	if err := errors.Join(errs...); err != nil {
 		return nil, err
 	}
 	if len(slots) == 0 {
-		return rows, nil
+		return portions, nil
 	}
-	if len(rows) > 0 {
+	if len(portions) > 0 {
 		return nil, errors.New("SLOT=SPOOL, which books what the queue says, goes without SPOOL:MASSES")
 	}
 	return queuedMasses(job, t.Row.Job, slots)
 }
 
-// typedMasses reads SPOOL:MASSES, or SLOT=SPOOL; of the latter with masses beside it the spool is blank.
-func typedMasses(shelf *inventory.Shelf, text string) (row ledger.Consumption, slot string, err error) {
-	slot, id, masses, err := cutTarget(text)
+// typedMasses reads SPOOL:MASSES, or SLOT=SPOOL; of the latter with masses beside it there are no spools.
+func typedMasses(shelf *inventory.Shelf, text string) (p portion, slot string, err error) {
+	slot, target, masses, err := cutTarget(text)
 	if err != nil {
-		return row, "", err
+		return p, "", err
 	}
-	spool, err := shelf.Find(id)
+	spools, err := findTurn(shelf, target)
 	if err != nil {
-		return row, "", err
+		return p, "", err
 	}
 	switch {
 	case slot != "" && masses != "":
 	case slot != "":
-		row.Spool = spool.ID
+		p.spools = spools
 	case masses == "":
-		err = fmt.Errorf("%q says no mass; write SPOOL:MASSES, as %s:part=182.4,purge=14.9", text, spool.ID)
+		err = fmt.Errorf("%q says no mass; write SPOOL:MASSES, as %s:part=182.4,purge=14.9", text, inventory.IDs(spools))
 	default:
-		row.Spool = spool.ID
-		if row.Masses, err = parseMasses(masses, &spool.Filament); err != nil {
-			err = fmt.Errorf("%s: %w", spool.ID, err)
+		p.spools = spools
+		if p.masses, err = parseMasses(masses, &spools[0].Filament); err != nil {
+			err = fmt.Errorf("%s: %w", inventory.IDs(spools), err)
 		}
 	}
-	return row, slot, err
+	return p, slot, err
 }
 
 // queuedMasses returns what the queue says of a job, on its named and loaded spools or on those of the slots given.
-func queuedMasses(job *inventory.Job, name string, slots map[string]*inventory.Spool) ([]ledger.Consumption, error) {
+func queuedMasses(job *inventory.Job, name string, slots map[string][]*inventory.Spool) ([]portion, error) {
 	if job == nil {
 		return nil, fmt.Errorf("job %q is not in the queue; %w", name, errNotQueued)
 	}
-	var rows []ledger.Consumption
+	var portions []portion
 	var errs []error
-	used := map[string]bool{}
+	used := map[*inventory.Spool]bool{}
 	for _, n := range job.Needs {
-		spool := slots[ledger.Fold(n.Slot)]
+		spools := slots[ledger.Fold(n.Slot)]
 		delete(slots, ledger.Fold(n.Slot))
-		if spool == nil && !n.Assigned() {
+		if spools == nil && !n.Assigned() {
 			likely := "SPOOL"
 			if n.Spool != nil {
 				likely = n.Spool.ID
@@ -175,37 +182,40 @@ func queuedMasses(job *inventory.Job, name string, slots map[string]*inventory.S
 			errs = append(errs, fmt.Errorf("slot %s of %s names no spool, and none of its filament is loaded there; add %s=%s", n.Slot, job.Name, n.Slot, likely))
 			continue
 		}
-		if spool == nil {
-			spool = n.Spool
+		if spools == nil {
+			spools = n.Spools()
 		}
-		if used[spool.ID] {
-			errs = append(errs, fmt.Errorf("%s cannot serve two slots of %s", spool.ID, job.Name))
+		for _, spool := range spools {
+			if used[spool] {
+				errs = append(errs, fmt.Errorf("%s cannot serve two slots of %s", spool.ID, job.Name))
+			}
+			used[spool] = true
 		}
-		used[spool.ID] = true
-		rows = append(rows, ledger.Consumption{Spool: spool.ID, Masses: n.Row.Masses, Basis: n.Row.Basis})
+		portions = append(portions, portion{spools: spools, masses: n.Row.Masses, basis: n.Row.Basis})
 	}
 	for slot := range slots {
 		errs = append(errs, fmt.Errorf("%s has no slot %s in the queue", job.Name, slot))
 	}
-	return rows, errors.Join(errs...)
+	return portions, errors.Join(errs...)
 }
 
-// taken returns what a sliced file takes of each spool.
-func (f *File) taken(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job, printer string) ([]ledger.Consumption, error) {
+// taken returns what a sliced file takes for each of its tools.
+func (f *File) taken(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job, printer string) ([]portion, error) {
 	loads, err := f.onTools(v, shelf, job, printer)
 	if err != nil {
 		return nil, err
 	}
-	var rows []ledger.Consumption
+	var portions []portion
 	var errs []error
 	for _, l := range loads {
 		if l.Spool == nil {
 			errs = append(errs, fmt.Errorf("tool %d is loaded with %s; name the spool that it took", l.Tool, l.Name()))
 			continue
 		}
-		rows = append(rows, ledger.Consumption{Spool: l.Spool.ID, Masses: inventory.MassesOf(f.Tool(l.Tool), l.Filament), Basis: ledger.Path})
+		tool := f.Tool(l.Tool)
+		portions = append(portions, portion{spools: l.Spools(), masses: inventory.MassesOf(tool, l.Filament), basis: ledger.Path, file: f, tool: tool})
 	}
-	return rows, errors.Join(errs...)
+	return portions, errors.Join(errs...)
 }
 
 // shared returns what every row of the job has.

@@ -10,12 +10,13 @@ import (
 
 	"tarebook/inventory"
 	"tarebook/inventory/planning"
+	"tarebook/inventory/toolpath"
 	"tarebook/ledger"
 )
 
 // Loads are what stands on the tools of a sliced file, as typed.
 type Loads struct {
-	Texts    []string // SLOT=SPOOL or SLOT=MATERIAL/COLOUR; or the like without slots, parted by blanks, of all slots in order
+	Texts    []string // SLOT=SPOOL, SLOT=SPOOL+SPOOL or SLOT=MATERIAL/COLOUR; or the like without slots, parted by blanks, of all slots in order
 	Diameter string   // in mm, of what is loaded as MATERIAL/COLOUR
 }
 
@@ -28,8 +29,8 @@ func (l Loads) Slots(v *ledger.View, shelf *inventory.Shelf, slots []string, pri
 			continue
 		}
 		spool := shelf.At(printer + "/" + slot)
-		if spool != nil && !slices.ContainsFunc(loads, func(l planning.SlotLoad) bool { return l.Spool == spool }) {
-			loads = append(loads, planning.SlotLoad{Slot: slot, OnTool: onTool(spool)})
+		if spool != nil && !slices.ContainsFunc(loads, func(l planning.SlotLoad) bool { return slices.Contains(l.Spools(), spool) }) {
+			loads = append(loads, planning.SlotLoad{Slot: slot, OnTool: inventory.NewOnTool(spool)})
 		}
 	}
 	return loads, err
@@ -39,10 +40,6 @@ func (l Loads) Slots(v *ledger.View, shelf *inventory.Shelf, slots []string, pri
 func sameSlot(typed, slot string) bool {
 	typed, slot = ledger.Fold(typed), ledger.Fold(slot)
 	return typed == slot || strings.TrimPrefix(typed, "T") == slot
-}
-
-func onTool(spool *inventory.Spool) inventory.OnTool {
-	return inventory.OnTool{Spool: spool, Material: spool.Material, Colour: spool.Colour, Filament: spool.Filament}
 }
 
 // typed finds what was typed to stand on slots.
@@ -64,13 +61,13 @@ func (l Loads) typed(v *ledger.View, shelf *inventory.Shelf, slots []string) ([]
 			errs = append(errs, fmt.Errorf("--load %q does not read TOOL=SPOOL, as 0=PLA-017, or TOOL=MATERIAL/COLOUR", text))
 			continue
 		}
-		spool, material, colour, err := findTarget(v, shelf, target)
+		spools, material, colour, err := findTarget(v, shelf, target)
 		switch {
 		case err != nil:
 			errs = append(errs, fmt.Errorf("--load %s: %w", text, err))
 			continue
-		case spool != nil:
-			load.OnTool = onTool(spool)
+		case spools != nil:
+			load.OnTool = inventory.NewOnTool(spools...)
 		default:
 			load.OnTool = inventory.OnTool{Material: material, Colour: colour, Filament: shelf.Stock(material, diameter.Float(0))}
 		}
@@ -127,6 +124,8 @@ type File struct {
 	*inventory.Sliced
 	Loads
 	Reference string // what the queue keeps of it
+
+	Until func(toolpath.Stop) (*inventory.Sliced, error) // reads it again, to where a stop is reached
 }
 
 // onTools returns what stands on each tool that the file uses: what was typed, else the spool on which the queue has that slot of the
@@ -145,19 +144,22 @@ func (f *File) onTools(v *ledger.View, shelf *inventory.Shelf, job *inventory.Jo
 			continue
 		}
 		place := printer + "/" + strconv.Itoa(t.Tool)
-		spool := queuedOn(job, t.Tool)
-		if spool == nil {
-			spool = shelf.At(place)
+		spools := queuedOn(job, t.Tool)
+		if spool := shelf.At(place); spools == nil && spool != nil {
+			spools = []*inventory.Spool{spool}
 		}
 		why := ""
-		switch i := slices.IndexFunc(loads, func(l inventory.OnTool) bool { return l.Spool == spool }); {
-		case spool != nil && i < 0:
-			load := onTool(spool)
+		taken := slices.IndexFunc(loads, func(l inventory.OnTool) bool {
+			return slices.ContainsFunc(spools, func(spool *inventory.Spool) bool { return slices.Contains(l.Spools(), spool) })
+		})
+		switch {
+		case spools != nil && taken < 0:
+			load := inventory.NewOnTool(spools...)
 			load.Tool = t.Tool
 			loads = append(loads, load)
 			continue
-		case spool != nil:
-			why = fmt.Sprintf(", and %s serves tool %d", spool.ID, loads[i].Tool)
+		case spools != nil:
+			why = fmt.Sprintf(", and %s serves tool %d", loads[taken].Name(), loads[taken].Tool)
 		case printer != "":
 			why = fmt.Sprintf(", and nothing stands at %s", place)
 		}
@@ -167,14 +169,14 @@ func (f *File) onTools(v *ledger.View, shelf *inventory.Shelf, job *inventory.Jo
 	return loads, errors.Join(errs...)
 }
 
-// queuedOn returns the spool on which the queue has a tool of the job; nil when it has none that is named or loaded.
-func queuedOn(job *inventory.Job, tool int) *inventory.Spool {
+// queuedOn returns the spools on which the queue has a tool of the job; nil when it has none that is named or loaded.
+func queuedOn(job *inventory.Job, tool int) []*inventory.Spool {
 	if job == nil {
 		return nil
 	}
 	for _, n := range job.Needs {
 		if sameSlot(n.Slot, strconv.Itoa(tool)) && n.Assigned() {
-			return n.Spool
+			return n.Spools()
 		}
 	}
 	return nil
@@ -188,9 +190,7 @@ func (f *File) needs(loads []inventory.OnTool, shared ledger.Need) []ledger.Need
 		need.Slot, need.Material, need.Colour = strconv.Itoa(load.Tool), load.Material, load.Colour
 		need.Basis, need.File = ledger.Path, f.Reference
 		need.Masses = inventory.MassesOf(f.Tool(load.Tool), load.Filament)
-		if load.Spool != nil {
-			need.Spool = load.Spool.ID
-		}
+		need.Spool = inventory.IDs(load.Spools())
 		needs = append(needs, need)
 	}
 	return needs

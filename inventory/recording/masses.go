@@ -3,6 +3,7 @@ package recording
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"tarebook/inventory"
@@ -97,24 +98,48 @@ func cutTarget(text string) (slot, target, masses string, err error) {
 	return slot, head, masses, nil
 }
 
-// findTarget finds what SPOOL or MATERIAL/COLOUR names: a spool that has not ended, or any of a material and colour (blank: any
-// colour). The last slash parts the two.
-func findTarget(v *ledger.View, shelf *inventory.Shelf, target string) (spool *inventory.Spool, material, colour string, err error) {
+// findTarget finds what SPOOL, SPOOL+SPOOL (used one after another) or MATERIAL/COLOUR names: spools that have not ended, or any of a
+// material and colour (blank: any colour). The last slash parts the two.
+func findTarget(v *ledger.View, shelf *inventory.Shelf, target string) (spools []*inventory.Spool, material, colour string, err error) {
 	i := strings.LastIndexByte(target, '/')
 	if i < 0 {
-		if spool, err = shelf.Find(target); err != nil {
+		if spools, err = findTurn(shelf, target); err != nil {
 			return nil, "", "", err
 		}
-		if spool.Ended {
-			return nil, "", "", fmt.Errorf("%s has ended; name another", spool.ID)
+		for _, spool := range spools {
+			if spool.Ended {
+				return nil, "", "", fmt.Errorf("%s has ended; name another", spool.ID)
+			}
 		}
-		return spool, spool.Material, spool.Colour, nil
+		return spools, spools[0].Material, spools[0].Colour, nil
 	}
 	if ledger.Trim(target[:i]) == "" {
 		return nil, "", "", fmt.Errorf("%q names no material before the /", target)
 	}
 	material, err = Known(v, "material", ledger.Trim(target[:i]))
 	return nil, material, ledger.Trim(target[i+1:]), err
+}
+
+// findTurn finds the spools that SPOOL or SPOOL+SPOOL names: all of one material and diameter, each once.
+func findTurn(shelf *inventory.Shelf, target string) (spools []*inventory.Spool, err error) {
+	ids := strings.Split(target, "+")
+	if len(ids) > ledger.MostInTurn {
+		return nil, fmt.Errorf("%q names %d spools; at most %d are used in turn", target, len(ids), ledger.MostInTurn)
+	}
+	for _, id := range ids {
+		spool, err := shelf.Find(id)
+		switch {
+		case err != nil:
+			return nil, err
+		case slices.Contains(spools, spool):
+			return nil, fmt.Errorf("%s stands twice in %q", spool.ID, target)
+		case len(spools) > 0 && !spool.Follows(spools[0]):
+			return nil, fmt.Errorf("%s is %s of %s mm and cannot follow %s, which is %s of %s mm", spool.ID, spool.Material, spool.Purchase.DiameterMM.Decimal,
+				spools[0].ID, spools[0].Material, spools[0].Purchase.DiameterMM.Decimal)
+		}
+		spools = append(spools, spool)
+	}
+	return spools, nil
 }
 
 var errNotQueued = errors.New("write what it took, as SPOOL:part=182.4,purge=14.9")

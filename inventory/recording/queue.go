@@ -42,10 +42,11 @@ func Queue(v *ledger.View, typed TypedNeeds, bench Bench) (b Booking, err error)
 	if err := errors.Join(errs[:]...); err != nil {
 		return b, err
 	}
-	rows, err := typed.rows(v, shelf, job, shared)
+	rows, notes, err := typed.rows(v, shelf, job, shared)
 	if err != nil {
 		return b, err
 	}
+	b.Warnings = append(b.Warnings, notes...)
 	dated := !typed.Row.Due.IsZero() && job != nil
 	for _, r := range rows {
 		what := cmp.Or(r.Spool, strings.TrimSpace(r.Material+" "+r.Colour))
@@ -89,17 +90,16 @@ func dueOf(job *inventory.Job, rows []ledger.Need, due ledger.Time) (told []stri
 	return told
 }
 
-// rows returns a need for each tool of the file, or for each slot typed.
-func (t *TypedNeeds) rows(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job, shared ledger.Need) ([]ledger.Need, error) {
+// rows returns a need for each tool of the file, or for each slot typed, and what is to be said of the file.
+func (t *TypedNeeds) rows(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job, shared ledger.Need) (rows []ledger.Need, notes []string, err error) {
 	if t.File != nil {
 		loads, err := t.File.onTools(v, shelf, nil, shared.Printer)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		rows := t.File.needs(loads, shared)
-		return rows, servesOnce(job, rows)
+		return rows, t.File.stops(loads), servesOnce(job, rows)
 	}
-	var rows []ledger.Need
 	var errs []error
 	slots, serves := map[string]bool{}, map[string]string{}
 	for _, text := range t.Slots {
@@ -126,26 +126,28 @@ func (t *TypedNeeds) rows(v *ledger.View, shelf *inventory.Shelf, job *inventory
 		}
 		rows = append(rows, row)
 	}
-	return rows, errors.Join(append(errs, servesOnce(job, rows))...)
+	return rows, nil, errors.Join(append(errs, servesOnce(job, rows))...)
 }
 
 // fillNeed gives a need its filament and masses. serves notes which slot each spool serves.
 func fillNeed(v *ledger.View, shelf *inventory.Shelf, row *ledger.Need, target, masses string, serves map[string]string) error {
-	spool, material, colour, err := findTarget(v, shelf, target)
+	spools, material, colour, err := findTarget(v, shelf, target)
 	if err != nil {
 		return err
 	}
 	row.Material, row.Colour = material, colour
-	if spool == nil {
+	if spools == nil {
 		row.Masses, err = parseMasses(masses, nil)
 		return err
 	}
-	if other, twice := serves[spool.ID]; twice {
-		return fmt.Errorf("%s cannot serve the slots %s and %s", spool.ID, other, row.Slot)
+	for _, spool := range spools {
+		if other, twice := serves[spool.ID]; twice {
+			return fmt.Errorf("%s cannot serve the slots %s and %s", spool.ID, other, row.Slot)
+		}
+		serves[spool.ID] = row.Slot
 	}
-	serves[spool.ID] = row.Slot
-	row.Spool = spool.ID
-	row.Masses, err = parseMasses(masses, &spool.Filament)
+	row.Spool = inventory.IDs(spools)
+	row.Masses, err = parseMasses(masses, &spools[0].Filament)
 	return err
 }
 
@@ -157,14 +159,16 @@ func servesOnce(job *inventory.Job, rows []ledger.Need) error {
 	slots, serves := map[string]bool{}, map[string]string{}
 	for _, r := range rows {
 		slots[ledger.Fold(r.Slot)] = true
-		if r.Spool != "" {
-			serves[r.Spool] = r.Slot
+		for _, id := range r.Turn() {
+			serves[id] = r.Slot
 		}
 	}
 	var errs []error
 	for _, n := range job.Needs {
-		if slot, twice := serves[n.Row.Spool]; twice && !slots[ledger.Fold(n.Slot)] {
-			errs = append(errs, fmt.Errorf("%s serves slot %s of %s already, so it cannot serve slot %s", n.Row.Spool, n.Slot, job.Name, slot))
+		for _, id := range n.Row.Turn() {
+			if slot, twice := serves[id]; twice && !slots[ledger.Fold(n.Slot)] {
+				errs = append(errs, fmt.Errorf("%s serves slot %s of %s already, so it cannot serve slot %s", id, n.Slot, job.Name, slot))
+			}
 		}
 	}
 	return errors.Join(errs...)

@@ -3,6 +3,7 @@ package recording
 import (
 	"fmt"
 
+	"tarebook/inventory"
 	"tarebook/ledger"
 )
 
@@ -46,9 +47,9 @@ func printed(v *ledger.View, job string) (rows []*ledger.Consumption, words stri
 }
 
 // reprint returns what the last print took, to be booked again.
-func reprint(last []*ledger.Consumption) (rows []ledger.Consumption) {
+func reprint(shelf *inventory.Shelf, last []*ledger.Consumption) (portions []portion) {
 	for _, row := range last {
-		rows = append(rows, ledger.Consumption{Spool: row.Spool, Masses: row.Masses, Basis: row.Basis})
+		portions = append(portions, portion{spools: []*inventory.Spool{shelf.Spool(row.Spool)}, masses: row.Masses, basis: row.Basis})
 	}
-	return rows
+	return portions
 }

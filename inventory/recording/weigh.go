@@ -95,7 +95,7 @@ func readingOf(spool *inventory.Spool, w *ledger.Weighin) *inventory.Reading {
 func needsOf(jobs []*inventory.Job, spool *inventory.Spool) (needs []*inventory.Need) {
 	for _, job := range jobs {
 		for _, need := range job.Needs {
-			if need.Spool == spool {
+			if slices.Contains(need.Spools(), spool) {
 				needs = append(needs, need)
 			}
 		}
