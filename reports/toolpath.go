@@ -126,7 +126,7 @@ func (t Toolpaths) Sheets() Pages {
 			sheet.Rows = append(sheet.Rows, []string{strconv.Itoa(r.Tool), dash(r.Of), m(r.PartMM), m(r.SupportMM), m(r.PrimeMM), m(r.PurgeMM), m(r.TotalMM),
 				grams, fmt.Sprintf("%d-%d", r.FirstLayer, r.LastLayer), strconv.Itoa(r.Changes)})
 		}
-		if f.Sequence != nil {
+		if len(f.Sequence) > 0 {
 			sheet.Notes = append(sheet.Notes, "tools in order of use: "+runs(f.Sequence))
 		}
 		pages = append(pages, sheet)
