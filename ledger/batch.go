@@ -24,16 +24,10 @@ type Batch interface {
 }
 
 // Rows is a Batch of rows of one type.
-type Rows[T any, R interface {
-	*T
-	Row
-}] []T
+type Rows[T any, R RowOf[T]] []T
 
 // NewBatch returns the rows as a Batch.
-func NewBatch[T any, R interface {
-	*T
-	Row
-}](rows []T) Batch {
+func NewBatch[T any, R RowOf[T]](rows []T) Batch {
 	return Rows[T, R](rows)
 }
 
@@ -82,10 +76,7 @@ func (b Rows[T, R]) encode(v *View, newEntry func() string) ([]byte, error) {
 
 // CheckRow returns what keeps a row from being recorded, whatever the book holds: a rule of its file that it breaks, or text
 // that may not stand there. Its entry may be blank. Nil when nothing does.
-func CheckRow[T any, R interface {
-	*T
-	Row
-}](row T) error {
+func CheckRow[T any, R RowOf[T]](row T) error {
 	one := Rows[T, R]{row}
 	var faults []error
 	R(&one[0]).check(&checker{bad: func(column, what, mend string) { faults = append(faults, wrong(mend, "%s %s", column, what)) }})
@@ -236,3 +227,13 @@ func (v *View) header(file string) ([]string, error) {
 	}
 	return l.header, nil
 }
+
+// records collects the records that gocsv writes, so that their fields can be put in the order of the file's own header.
+type records [][]string
+
+func (r *records) Write(record []string) error {
+	*r = append(*r, slices.Clone(record))
+	return nil
+}
+func (*records) Flush()       {}
+func (*records) Error() error { return nil }

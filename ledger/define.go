@@ -8,10 +8,7 @@ import (
 )
 
 // tableRows is a Batch of rows of one table. No void reaches them: a table is mended by hand.
-type tableRows[T any, R interface {
-	*T
-	tableRow
-}] []T
+type tableRows[T any, R tableRowOf[T]] []T
 
 func (b tableRows[T, R]) Len() int { return len(b) }
 
@@ -76,10 +73,7 @@ func hintOr(near, otherwise string) string {
 	return otherwise
 }
 
-func define[T any, R interface {
-	*T
-	tableRow
-}](v *View, file, name string, values []Value) (Batch, error) {
+func define[T any, R tableRowOf[T]](v *View, file, name string, values []Value) (Batch, error) {
 	var t table[T]
 	if err := readTable[T, R](v, &t, file); err != nil {
 		return nil, err

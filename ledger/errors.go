@@ -97,3 +97,11 @@ func (f *fault) Error() string {
 func wrong(mend, format string, args ...any) error {
 	return &fault{fmt.Sprintf(format, args...), mend}
 }
+
+// quoted returns text in quotes, shortened, as messages show it.
+func quoted(s string) string {
+	if r := []rune(s); len(r) > 60 {
+		s = string(r[:60]) + "..."
+	}
+	return fmt.Sprintf("%q", s)
+}

@@ -15,10 +15,7 @@ import (
 // The reference that the reader is held against: gocsv, row by row, over a csv.Reader.
 
 // gocsvDecode is decode by gocsv.
-func gocsvDecode[T any, R interface {
-	*T
-	row
-}](content string) (decoded[T], error) {
+func gocsvDecode[T any, R rowOf[T]](content string) (decoded[T], error) {
 	var d decoded[T]
 	file := R(new(T)).file()
 	content = dropBlankLines(strings.TrimPrefix(content, "\ufeff"))

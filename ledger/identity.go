@@ -49,10 +49,7 @@ func entryConflict(file, id string, lines []int) *Conflict {
 
 // settle returns the rows that exist as of an instant (the zero Time: all), an entry that stands twice with
 // the same content once, and those with different contents apart.
-func settle[T any, R interface {
-	*T
-	Row
-}](rows []*T, asOf Time) (kept []*T, conflicting map[string][]*T) {
+func settle[T any, R RowOf[T]](rows []*T, asOf Time) (kept []*T, conflicting map[string][]*T) {
 	kept = slices.Clone(rows)
 	if !asOf.IsZero() {
 		kept = slices.DeleteFunc(kept, func(row *T) bool { return R(row).head().At.After(asOf) })
@@ -66,10 +63,7 @@ func settle[T any, R interface {
 
 // ascending tells whether every entry is greater than the one before it, and so none stands twice: the rule, unless a merge or a
 // person has put a row elsewhere.
-func ascending[T any, R interface {
-	*T
-	Row
-}](rows []*T) bool {
+func ascending[T any, R RowOf[T]](rows []*T) bool {
 	for i := 1; i < len(rows); i++ {
 		if R(rows[i]).head().ID <= R(rows[i-1]).head().ID {
 			return false
@@ -79,10 +73,7 @@ func ascending[T any, R interface {
 }
 
 // once returns the rows with an entry that stands twice with the same content once, and those with different contents apart.
-func once[T any, R interface {
-	*T
-	Row
-}](rows []*T) (kept []*T, conflicting map[string][]*T) {
+func once[T any, R RowOf[T]](rows []*T) (kept []*T, conflicting map[string][]*T) {
 	first := make(map[string]int, len(rows))
 	for _, row := range rows {
 		h := R(row).head()

@@ -5,93 +5,9 @@ import (
 	"encoding/csv"
 	"encoding/hex"
 	"fmt"
-	"reflect"
 	"slices"
 	"strings"
 )
-
-// The files of a book.
-const (
-	SettingsFile = "settings.csv"
-	Materials    = "materials.csv"
-	Cores        = "cores.csv"
-	Scales       = "scales.csv"
-	Printers     = "printers.csv"
-	Purges       = "purges.csv"
-	Clients      = "clients.csv"
-
-	Purchases       = "purchases.csv"
-	Weighins        = "weighins.csv"
-	ConsumptionFile = "consumption.csv"
-	Queue           = "queue.csv"
-	Moves           = "moves.csv"
-	Voids           = "voids.csv"
-	Seals           = "seals.csv"
-)
-
-// Tables and Ledgers list the files of a book in the order of the contract.
-var (
-	Tables  = []string{SettingsFile, Materials, Cores, Scales, Printers, Purges, Clients}
-	Ledgers = []string{Purchases, Weighins, ConsumptionFile, Queue, Moves, Voids, Seals}
-)
-
-var optional = []string{"note", "why", "swatch", "maker", "lot", "supplier", "place", "from", "changes", "due", "repeat_g", "hour_cost"}
-
-// lateColumns came into the contract after books were written. The canonical form has them only where they are not blank, so that the
-// rows and seals of those books keep their names and sums.
-var lateColumns = map[string][]string{Purchases: {"gross_g", "scale"}, ConsumptionFile: {"slot", "file"}}
-
-// added tells whether the program fills a column by itself: where a header lacks it, the value is left out.
-func added(file, column string) bool {
-	return file == ConsumptionFile && (column == "slot" || column == "file")
-}
-
-func mayLack(file, column string) bool {
-	return slices.Contains(optional, column) || slices.Contains(lateColumns[file], column) || file == Queue && (column == "basis" || column == "file")
-}
-
-// Header returns the header line of a file of the book, by the contract.
-func Header(file string) string {
-	if columns, ok := columnsByFile()[file]; ok {
-		return strings.Join(columns, ",") + "\n"
-	}
-	return ""
-}
-
-func columnsByFile() map[string][]string {
-	return map[string][]string{
-		SettingsFile: columnsOf(&Setting{}), Materials: columnsOf(&Material{}), Cores: columnsOf(&Core{}),
-		Scales: columnsOf(&Scale{}), Printers: columnsOf(&Printer{}), Purges: columnsOf(&PairPurge{}), Clients: columnsOf(&Client{}),
-		Purchases: columnsOf(&Purchase{}), Weighins: columnsOf(&Weighin{}), ConsumptionFile: columnsOf(&Consumption{}),
-		Queue: columnsOf(&Need{}), Moves: columnsOf(&Move{}), Voids: columnsOf(&Void{}), Seals: columnsOf(&Seal{}),
-	}
-}
-
-// records catches what gocsv writes, so that it can be put in the order of a file's own header.
-type records [][]string
-
-func (r *records) Write(record []string) error {
-	*r = append(*r, slices.Clone(record))
-	return nil
-}
-func (*records) Flush()       {}
-func (*records) Error() error { return nil }
-
-// columnsOf returns the columns of a row type, from its csv tags; a test holds them against what gocsv derives.
-func columnsOf(r row) []string { return tagged(nil, reflect.TypeOf(r).Elem()) }
-
-func tagged(columns []string, t reflect.Type) []string {
-	for i := range t.NumField() {
-		f := t.Field(i)
-		switch name, ok := f.Tag.Lookup("csv"); {
-		case f.Anonymous && !ok:
-			columns = tagged(columns, f.Type)
-		case ok && name != "-":
-			columns = append(columns, name)
-		}
-	}
-	return columns
-}
 
 // layout is the header of one file: where each column of the contract stands.
 type layout struct {
@@ -224,13 +140,16 @@ func numbersOf(r row) (numbers []bool) {
 // canonical returns the canonical form of a row that was read.
 func (h *Head) canonical() string { return h.layout.canonical(h.record()) }
 
-// record splits the row's text again.
-func (h *Head) record() []string {
-	r := csv.NewReader(strings.NewReader(h.raw))
+// record returns the fields of the row's text.
+func (h *Head) record() []string { return split(h.raw) }
+
+// split returns the fields of a record that was read before, so it can't be broken.
+func split(raw string) []string {
+	r := csv.NewReader(strings.NewReader(raw))
 	r.FieldsPerRecord = -1
 	record, err := r.Read()
 	if err != nil {
-		panic(err) // it was read once already
+		panic(err)
 	}
 	return record
 }
@@ -239,46 +158,4 @@ func (h *Head) record() []string {
 func contentID(canonical string) string {
 	sum := sha256.Sum256([]byte(canonical))
 	return hex.EncodeToString(sum[:13])
-}
-
-// The digits of Crockford's base 32, which leaves out I, L, O and U, by their letters' case.
-const (
-	upperDigit = 1 << iota
-	lowerDigit
-)
-
-var crockford = func() (kind [256]byte) {
-	for _, c := range []byte("0123456789ABCDEFGHJKMNPQRSTVWXYZ") {
-		kind[c] = upperDigit
-	}
-	for _, c := range []byte("abcdefghjkmnpqrstvwxyz") {
-		kind[c] = lowerDigit
-	}
-	return kind
-}()
-
-// entryID returns the ID of an entry, which is the ULID in upper case, and whether it is one.
-func entryID(s string) (string, bool) {
-	if len(s) != 26 || s[0] > '7' {
-		return "", false
-	}
-	var kinds byte
-	for i := 0; i < len(s); i++ {
-		kind := crockford[s[i]]
-		if kind == 0 {
-			return "", false
-		}
-		kinds |= kind
-	}
-	if kinds&lowerDigit != 0 {
-		s = strings.ToUpper(s)
-	}
-	return s, true
-}
-
-func quoted(s string) string {
-	if r := []rune(s); len(r) > 60 {
-		s = string(r[:60]) + "..."
-	}
-	return fmt.Sprintf("%q", s)
 }

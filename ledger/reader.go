@@ -165,10 +165,7 @@ type content struct {
 
 // decode reads a table or a small ledger into rows. Rows that break a rule are faults; an error is about the header, which leaves
 // nothing to read, or about reading.
-func decode[T any, R interface {
-	*T
-	row
-}](s *scanner) (d decoded[T], err error) {
+func decode[T any, R rowOf[T]](s *scanner) (d decoded[T], err error) {
 	row := new(T)
 	err = d.read(s, R(row), func() {
 		kept := *row
@@ -200,16 +197,6 @@ func (c *content) read(s *scanner, row row, keep func()) (err error) {
 		c.faults = append(c.faults, e)
 	})
 	return err
-}
-
-func split(raw string) []string {
-	r := csv.NewReader(strings.NewReader(raw))
-	r.FieldsPerRecord = -1
-	record, err := r.Read()
-	if err != nil {
-		return nil
-	}
-	return record
 }
 
 // syntaxError tells of raw, the text of a record that is not CSV by RFC 4180; lines are counted from after line base.

@@ -259,10 +259,7 @@ func decodeAny(file, content string) string {
 	return faults.Error()
 }
 
-func faultsIn[T any, R interface {
-	*T
-	row
-}](file, content string) (Faults, error) {
+func faultsIn[T any, R rowOf[T]](file, content string) (Faults, error) {
 	d, err := decode[T, R](scanText(content))
 	return d.faults, err
 }
@@ -317,10 +314,7 @@ func FuzzDecode(f *testing.F) {
 	})
 }
 
-func writtenAgain[T any, R interface {
-	*T
-	row
-}](t *testing.T, file, rows string) {
+func writtenAgain[T any, R rowOf[T]](t *testing.T, file, rows string) {
 	d, err := decode[T, R](scanText(headerBefore(file) + rows))
 	if err != nil {
 		t.Fatalf("%s: %v with the contract's header", file, err)
@@ -477,10 +471,7 @@ func TestReaderAgreesWithGocsv(t *testing.T) {
 	t.Run(SettingsFile, agrees[Setting])
 }
 
-func agrees[T any, R interface {
-	*T
-	row
-}](t *testing.T) {
+func agrees[T any, R rowOf[T]](t *testing.T) {
 	t.Parallel()
 	shown := func(row T, line int, raw string, l *layout) string {
 		if r, ok := any(&row).(Row); ok {

@@ -152,11 +152,23 @@ type Row interface {
 	head() *Head
 }
 
-// row is what a row of a table or a ledger can tell of itself.
+// RowOf is a pointer to T that is a Row, as a constraint of generic functions.
+type RowOf[T any] interface {
+	*T
+	Row
+}
+
+// row is a row of a table or a ledger.
 type row interface {
 	file() string
 	columns() []field // the fields of its columns, in the order of the contract
-	check(c *checker) // the rules that hold within the row
+	check(c *checker) // reports what breaks a rule that holds within the row
+}
+
+// rowOf is RowOf with the rows of tables.
+type rowOf[T any] interface {
+	*T
+	row
 }
 
 // checker gathers what breaks a rule in one row.

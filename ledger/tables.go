@@ -99,6 +99,12 @@ type tableRow interface {
 	label() string
 }
 
+// tableRowOf is a pointer to T that is a row of a table.
+type tableRowOf[T any] interface {
+	*T
+	tableRow
+}
+
 func (s *Setting) key() string  { return Fold(s.Setting) }
 func (m *Material) key() string { return Fold(m.Material) }
 func (c *Core) key() string     { return Fold(c.Core) }

@@ -128,10 +128,7 @@ func (p *part) Read(b []byte) (int, error) {
 func (p *part) Close() error { return p.f.Close() }
 
 // decodeFile reads a table or a small ledger; one that was not there has no rows.
-func decodeFile[T any, R interface {
-	*T
-	row
-}](v *View, file string) (d decoded[T], err error) {
+func decodeFile[T any, R rowOf[T]](v *View, file string) (d decoded[T], err error) {
 	f, err := v.open(file)
 	if err != nil || f == nil {
 		return d, err
@@ -146,10 +143,7 @@ func (v *View) newScanner(r io.Reader, file string) *scanner {
 }
 
 // readLedger reads a small ledger once: its rows, what they name, which of them count.
-func readLedger[T any, R interface {
-	*T
-	Row
-}](v *View, k *kept[T], file string, refer func(row R, bad func(what, mend string))) ([]*T, error) {
+func readLedger[T any, R RowOf[T]](v *View, k *kept[T], file string, refer func(row R, bad func(what, mend string))) ([]*T, error) {
 	if k.read {
 		return k.live, k.err
 	}

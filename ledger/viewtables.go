@@ -16,10 +16,7 @@ type table[T any] struct {
 	err    error
 }
 
-func readTable[T any, R interface {
-	*T
-	tableRow
-}](v *View, t *table[T], file string) error {
+func readTable[T any, R tableRowOf[T]](v *View, t *table[T], file string) error {
 	if t.read {
 		return t.err
 	}

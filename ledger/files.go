@@ -1,0 +1,80 @@
+package ledger
+
+import (
+	"reflect"
+	"slices"
+	"strings"
+)
+
+// The files of a book.
+const (
+	SettingsFile = "settings.csv"
+	Materials    = "materials.csv"
+	Cores        = "cores.csv"
+	Scales       = "scales.csv"
+	Printers     = "printers.csv"
+	Purges       = "purges.csv"
+	Clients      = "clients.csv"
+
+	Purchases       = "purchases.csv"
+	Weighins        = "weighins.csv"
+	ConsumptionFile = "consumption.csv"
+	Queue           = "queue.csv"
+	Moves           = "moves.csv"
+	Voids           = "voids.csv"
+	Seals           = "seals.csv"
+)
+
+// Tables and Ledgers list the files of a book in the order of the contract.
+var (
+	Tables  = []string{SettingsFile, Materials, Cores, Scales, Printers, Purges, Clients}
+	Ledgers = []string{Purchases, Weighins, ConsumptionFile, Queue, Moves, Voids, Seals}
+)
+
+var optional = []string{"note", "why", "swatch", "maker", "lot", "supplier", "place", "from", "changes", "due", "repeat_g", "hour_cost"}
+
+// lateColumns came into the contract after books were written. The canonical form has them only where they are not blank, so that the
+// rows and seals of those books keep their names and sums.
+var lateColumns = map[string][]string{Purchases: {"gross_g", "scale"}, ConsumptionFile: {"slot", "file"}}
+
+// added tells whether the program fills a column by itself: where a header lacks it, the value is left out.
+func added(file, column string) bool {
+	return file == ConsumptionFile && (column == "slot" || column == "file")
+}
+
+func mayLack(file, column string) bool {
+	return slices.Contains(optional, column) || slices.Contains(lateColumns[file], column) || file == Queue && (column == "basis" || column == "file")
+}
+
+// Header returns the header line of a file of the book, by the contract.
+func Header(file string) string {
+	if columns, ok := columnsByFile()[file]; ok {
+		return strings.Join(columns, ",") + "\n"
+	}
+	return ""
+}
+
+func columnsByFile() map[string][]string {
+	return map[string][]string{
+		SettingsFile: columnsOf(&Setting{}), Materials: columnsOf(&Material{}), Cores: columnsOf(&Core{}),
+		Scales: columnsOf(&Scale{}), Printers: columnsOf(&Printer{}), Purges: columnsOf(&PairPurge{}), Clients: columnsOf(&Client{}),
+		Purchases: columnsOf(&Purchase{}), Weighins: columnsOf(&Weighin{}), ConsumptionFile: columnsOf(&Consumption{}),
+		Queue: columnsOf(&Need{}), Moves: columnsOf(&Move{}), Voids: columnsOf(&Void{}), Seals: columnsOf(&Seal{}),
+	}
+}
+
+// columnsOf returns the columns of a row type, from its csv tags; a test holds them against what gocsv derives.
+func columnsOf(r row) []string { return tagged(nil, reflect.TypeOf(r).Elem()) }
+
+func tagged(columns []string, t reflect.Type) []string {
+	for i := range t.NumField() {
+		f := t.Field(i)
+		switch name, ok := f.Tag.Lookup("csv"); {
+		case f.Anonymous && !ok:
+			columns = tagged(columns, f.Type)
+		case ok && name != "-":
+			columns = append(columns, name)
+		}
+	}
+	return columns
+}
