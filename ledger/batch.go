@@ -153,7 +153,7 @@ func encodeRows(file string, header []string, rows any) ([]byte, error) {
 	}
 	var missing []string
 	for i, name := range columns {
-		if slices.Contains(header, name) || added(file, name) {
+		if slices.Contains(header, name) || filledAlone(file, name) {
 			continue
 		}
 		if slices.ContainsFunc(r, func(record []string) bool { return record[i] != "" }) {

@@ -25,28 +25,31 @@ const (
 	Seals           = "seals.csv"
 )
 
-// Tables and Ledgers list the files of a book in the order of the contract.
+// Tables and Ledgers list the files of a book, in the order in which they are documented and reported.
 var (
 	Tables  = []string{SettingsFile, Materials, Cores, Scales, Printers, Purges, Clients}
 	Ledgers = []string{Purchases, Weighins, ConsumptionFile, Queue, Moves, Voids, Seals}
 )
 
+// optional columns may be absent from any file.
 var optional = []string{"note", "why", "swatch", "maker", "lot", "supplier", "place", "from", "changes", "due", "repeat_g", "hour_cost"}
 
-// lateColumns came into the contract after books were written. The canonical form has them only where they are not blank, so that the
-// rows and seals of those books keep their names and sums.
+// lateColumns were introduced when books existed already. The canonical form includes them only where they are not blank, so that
+// the IDs of rows and the sums of seals in those books stay the same.
 var lateColumns = map[string][]string{Purchases: {"gross_g", "scale"}, ConsumptionFile: {"slot", "file"}}
 
-// added tells whether the program fills a column by itself: where a header lacks it, the value is left out.
-func added(file, column string) bool {
+// filledAlone reports whether the program fills a column without being asked to. If the file has no such column, the value is left
+// out; of any other column that is an error.
+func filledAlone(file, column string) bool {
 	return file == ConsumptionFile && (column == "slot" || column == "file")
 }
 
-func mayLack(file, column string) bool {
+// mayBeAbsent reports whether the header of a file may lack a column.
+func mayBeAbsent(file, column string) bool {
 	return slices.Contains(optional, column) || slices.Contains(lateColumns[file], column) || file == Queue && (column == "basis" || column == "file")
 }
 
-// Header returns the header line of a file of the book, by the contract.
+// Header returns the full header line of a file of the book, "" for other names.
 func Header(file string) string {
 	if columns, ok := columnsByFile()[file]; ok {
 		return strings.Join(columns, ",") + "\n"
@@ -63,9 +66,10 @@ func columnsByFile() map[string][]string {
 	}
 }
 
-// columnsOf returns the columns of a row type, from its csv tags; a test holds them against what gocsv derives.
+// columnsOf returns the columns of a row type by its csv tags, in the order of its fields, as gocsv does.
 func columnsOf(r row) []string { return tagged(nil, reflect.TypeOf(r).Elem()) }
 
+// tagged appends the columns of a struct type, those of embedded structs included.
 func tagged(columns []string, t reflect.Type) []string {
 	for i := range t.NumField() {
 		f := t.Field(i)

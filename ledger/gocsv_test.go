@@ -72,8 +72,8 @@ func gocsvDecode[T any, R rowOf[T]](content string) (decoded[T], error) {
 		switch {
 		case !utf8.ValidString(raw):
 			bad("the row is not UTF-8", "save the file as UTF-8")
-		case d.layout.width(fieldCount(raw)) != "": // before the values, which may have moved to other columns
-			bad("the row "+d.layout.width(fieldCount(raw)), "a text with a comma wants quotes round it")
+		case d.layout.checkWidth(fieldCount(raw)) != "": // before the values, which may have moved to other columns
+			bad("the row "+d.layout.checkWidth(fieldCount(raw)), "a text with a comma wants quotes round it")
 		case err != nil:
 			explain[T](d.layout, split(raw), bad)
 			if len(d.faults) == before {

@@ -13,7 +13,7 @@ func (p *Purchase) WithGross(gross Grams) (line, adds string) {
 	for len(record) < len(p.layout.header) {
 		record = append(record, "")
 	}
-	if i := p.layout.at[slices.Index(p.layout.columns, "gross_g")]; i >= 0 {
+	if i := p.layout.place[slices.Index(p.layout.columns, "gross_g")]; i >= 0 {
 		record[i] = gross.String()
 	} else {
 		record, adds = append(record, gross.String()), ",gross_g"

@@ -106,7 +106,7 @@ func copyOf(name string, header []string) string {
 			return file
 		}
 		stem := strings.TrimSuffix(file, filepath.Ext(file))
-		needed := func(column string) bool { return !mayLack(file, column) && lacks(column) }
+		needed := func(column string) bool { return !mayBeAbsent(file, column) && lacks(column) }
 		if len(name) > len(stem) && strings.EqualFold(name[:len(stem)], stem) && !slices.ContainsFunc(columns, needed) {
 			return file
 		}

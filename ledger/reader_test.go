@@ -374,7 +374,7 @@ func TestColumnsAreTheFields(t *testing.T) {
 			continue
 		}
 		for i, f := range got {
-			if w, ok := f.(*words); ok && any((*string)(w)) != want[i] || !ok && any(f) != want[i] {
+			if w, ok := f.(*textField); ok && any((*string)(w)) != want[i] || !ok && any(f) != want[i] {
 				t.Errorf("%s: the field of %s is another", file, columnsByFile()[file][i])
 			}
 		}
@@ -385,7 +385,7 @@ func TestColumnsAreTheFields(t *testing.T) {
 func csvText(t *rapid.T, file string) string {
 	columns := rapid.Permutation(columnsByFile()[file]).Draw(t, "columns")
 	if rapid.Bool().Draw(t, "without those it may lack") {
-		columns = slices.DeleteFunc(columns, func(c string) bool { return mayLack(file, c) })
+		columns = slices.DeleteFunc(columns, func(c string) bool { return mayBeAbsent(file, c) })
 	}
 	if rapid.Bool().Draw(t, "mine") {
 		columns = slices.Insert(columns, rapid.IntRange(0, len(columns)).Draw(t, "place"), "mine")

@@ -381,7 +381,7 @@ func (s *Seal) check(c *checker) {
 	if c.needed("ledger", s.Ledger != ""); s.Ledger != "" {
 		c.oneOf("ledger", &s.Ledger, Sealable...)
 	}
-	if !shaped(s.Month, "0000-00") || s.Month[5:] < "01" || s.Month[5:] > "12" {
+	if !hasShape(s.Month, "0000-00") || s.Month[5:] < "01" || s.Month[5:] > "12" {
 		c.bad("month", quoted(s.Month)+" is no month", "write it as 2026-10")
 	}
 	c.needed("rows", s.Rows.Given)

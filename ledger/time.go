@@ -5,7 +5,7 @@ import (
 	"time"
 )
 
-// Time is an instant with the offset it was written with (RFC 3339). The zero Time is blank.
+// Time is an instant and the offset that it was written with (RFC 3339). The zero Time is a blank field.
 type Time struct {
 	utc    time.Time
 	offset int32 // seconds east of UTC
@@ -13,23 +13,23 @@ type Time struct {
 
 const timeMend = "write a time with its offset, as 2026-11-20T18:30:00+01:00"
 
-var errNotTime = wrong(timeMend, "is not a time of RFC 3339") // made once: the pass over consumption reads a time a row
+var errNotTime = wrong(timeMend, "is not a time of RFC 3339") // allocated once, as each row of consumption has a time
 
-// NewTime returns t with its own offset, which RFC 3339 can tell to the minute only.
+// NewTime returns t with its own offset, cut to whole minutes: RFC 3339 has no seconds there.
 func NewTime(t time.Time) Time {
 	_, offset := t.Zone()
 	return Time{t.UTC(), int32(offset - offset%60)}
 }
 
-// ParseTime reads RFC 3339 (5.6) with an upper-case T and Z, at most nine decimals of a second and no leap
-// second. Its shape is checked first, as time.Parse takes one-digit hours, a comma and offsets of a day.
+// ParseTime parses RFC 3339 (5.6) with an upper-case T and Z, at most nine decimals of a second and no leap second. It does not use
+// time.Parse, which accepts one-digit hours, a comma and offsets of a day.
 func ParseTime(s string) (Time, error) {
 	s = Trim(s)
 	if s == "" {
 		return Time{}, nil
 	}
 	const shape = "0000-00-00T00:00:00"
-	if len(s) <= len(shape) || !shaped(s[:len(shape)], shape) {
+	if len(s) <= len(shape) || !hasShape(s[:len(shape)], shape) {
 		return Time{}, errNotTime
 	}
 	rest := s[len(shape):]
@@ -53,8 +53,8 @@ func ParseTime(s string) (Time, error) {
 	offset := 0
 	switch {
 	case rest == "Z":
-	case len(rest) == 6 && (rest[0] == '+' || rest[0] == '-') && shaped(rest[1:], "00:00"):
-		h, m := number2(rest[1:]), number2(rest[4:])
+	case len(rest) == 6 && (rest[0] == '+' || rest[0] == '-') && hasShape(rest[1:], "00:00"):
+		h, m := twoDigits(rest[1:]), twoDigits(rest[4:])
 		if h > 23 || m > 59 {
 			return Time{}, errNotTime
 		}
@@ -65,21 +65,21 @@ func ParseTime(s string) (Time, error) {
 	default:
 		return Time{}, errNotTime
 	}
-	year := number2(s)*100 + number2(s[2:])
-	month, day := number2(s[5:]), number2(s[8:])
-	hour, minute, second := number2(s[11:]), number2(s[14:]), number2(s[17:])
+	year := twoDigits(s)*100 + twoDigits(s[2:])
+	month, day := twoDigits(s[5:]), twoDigits(s[8:])
+	hour, minute, second := twoDigits(s[11:]), twoDigits(s[14:]), twoDigits(s[17:])
 	t := time.Date(year, time.Month(month), day, hour, minute, second, nanos, time.UTC)
 	if hour > 23 || minute > 59 || second > 59 || month < 1 || month > 12 || day < 1 || day > 28 && t.Day() != day {
 		return Time{}, wrong(timeMend, "does not exist")
 	}
 	if t = t.Add(-time.Duration(offset) * time.Second); t.IsZero() {
-		return Time{}, wrong(timeMend, "stands for no time at all") // the zero Time is blank
+		return Time{}, wrong(timeMend, "stands for no time at all") // the zero Time means a blank field
 	}
 	return Time{t, int32(offset)}, nil
 }
 
-// shaped tells whether s has a digit wherever shape has a 0 and shape's own byte elsewhere.
-func shaped(s, shape string) bool {
+// hasShape reports whether s has a digit wherever shape has a 0, and the same byte as shape elsewhere.
+func hasShape(s, shape string) bool {
 	if len(s) != len(shape) {
 		return false
 	}
@@ -95,21 +95,21 @@ func shaped(s, shape string) bool {
 	return true
 }
 
-func number2(s string) int { return int(s[0]-'0')*10 + int(s[1]-'0') }
+func twoDigits(s string) int { return int(s[0]-'0')*10 + int(s[1]-'0') }
 
-// IsZero tells whether t is blank.
+// IsZero reports whether t is blank.
 func (t Time) IsZero() bool { return t.utc.IsZero() }
 
 // Compare orders instants.
 func (t Time) Compare(u Time) int { return t.utc.Compare(u.utc) }
 
-// Before tells whether t is an earlier instant than u.
+// Before reports whether t is before u.
 func (t Time) Before(u Time) bool { return t.utc.Before(u.utc) }
 
-// After tells whether t is a later instant than u.
+// After reports whether t is after u.
 func (t Time) After(u Time) bool { return t.utc.After(u.utc) }
 
-// Std returns t in its own offset.
+// Std returns t as a time.Time with its own offset.
 func (t Time) Std() time.Time {
 	if t.offset == 0 {
 		return t.utc
@@ -117,7 +117,7 @@ func (t Time) Std() time.Time {
 	return t.utc.In(time.FixedZone("", int(t.offset)))
 }
 
-// local returns the clock reading in t's own offset, told as if it were UTC.
+// local returns what a clock at t's own offset shows, as if that clock were in UTC.
 func (t Time) local() time.Time { return t.utc.Add(time.Duration(t.offset) * time.Second) }
 
 // Date returns the calendar date by t's own offset, as 2026-10-31.
@@ -135,7 +135,7 @@ func (t Time) Day() int {
 
 const daySeconds = 24 * 60 * 60
 
-// DateOf returns the date of a day that Day told, as 2026-10-31.
+// DateOf returns the date of a day that Day returned, as 2026-10-31.
 func DateOf(day int) string { return time.Unix(int64(day)*daySeconds, 0).UTC().Format(time.DateOnly) }
 
 // Month returns the calendar month by t's own offset, as 2026-10.
@@ -144,7 +144,7 @@ func (t Time) Month() string {
 	return cmp.Or(monthText(y, int(m)), t.local().Format("2006-01"))
 }
 
-// monthText spares time.Format in the pass over consumption; it answers for years of four digits.
+// monthText is faster than time.Format, which matters for each row of consumption. It returns "" unless the year has four digits.
 func monthText(y, m int) string {
 	if y < 1000 || y > 9999 {
 		return ""
@@ -153,7 +153,7 @@ func monthText(y, m int) string {
 	return string(b[:])
 }
 
-// String writes t as RFC 3339, blank for the zero Time.
+// String formats t by RFC 3339; the zero Time is blank.
 func (t Time) String() string {
 	if t.IsZero() {
 		return ""
@@ -161,16 +161,16 @@ func (t Time) String() string {
 	return t.Std().Format(time.RFC3339Nano)
 }
 
-// MarshalCSV writes t as a field.
+// MarshalCSV implements gocsv's TypeMarshaller.
 func (t Time) MarshalCSV() (string, error) { return t.String(), nil }
 
-// UnmarshalCSV reads a field.
+// UnmarshalCSV parses a field as ParseTime does.
 func (t *Time) UnmarshalCSV(s string) (err error) {
 	*t, err = ParseTime(s)
 	return err
 }
 
-// MarshalJSON writes t as RFC 3339, or null.
+// MarshalJSON returns a string by RFC 3339, or null for a blank time.
 func (t Time) MarshalJSON() ([]byte, error) {
 	if t.IsZero() {
 		return []byte("null"), nil

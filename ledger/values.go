@@ -7,7 +7,7 @@ import (
 	"github.com/shopspring/decimal"
 )
 
-// Trim removes the blanks (space and tab) that a person may leave round a value.
+// Trim removes spaces and tabs around a value.
 func Trim(s string) string {
 	if s == "" || (s[0] > ' ' && s[len(s)-1] > ' ') {
 		return s
@@ -18,12 +18,12 @@ func Trim(s string) string {
 // Grams is a mass in thousandths of a gram.
 type Grams int64
 
-// MaxGrams is the largest mass a field may hold, 1000 t: sums of millions of rows stay within an int64.
+// MaxGrams is the largest mass that a field may hold, 1000 t, so that sums of millions of rows fit an int64.
 const MaxGrams Grams = 1e12
 
 const gramsMend = "write grams with a dot, as 180.2"
 
-// ParseGrams reads digits, optionally a dot and at most three digits. Blank is 0.
+// ParseGrams parses digits, optionally followed by a dot and at most three digits. Blank is 0.
 func ParseGrams(s string) (Grams, error) {
 	s = Trim(s)
 	if s == "" {
@@ -59,7 +59,7 @@ func ParseGrams(s string) (Grams, error) {
 	return n, nil
 }
 
-// String writes grams with no more decimals than needed.
+// String formats grams with as few decimals as needed.
 func (g Grams) String() string {
 	sign := ""
 	if g < 0 {
@@ -72,25 +72,25 @@ func (g Grams) String() string {
 	return sign + strconv.FormatInt(int64(g/1000), 10) + "." + strings.TrimRight(thousandths, "0")
 }
 
-// Float returns g in grams.
+// Float returns g in grams, as a float64.
 func (g Grams) Float() float64 { return float64(g) / 1000 }
 
-// Decimal returns g in grams, exactly.
+// Decimal returns g in grams, as an exact decimal.
 func (g Grams) Decimal() decimal.Decimal { return decimal.New(int64(g), -3) }
 
-// MarshalJSON writes g as a number of grams.
+// MarshalJSON implements json.Marshaler: a number of grams.
 func (g Grams) MarshalJSON() ([]byte, error) { return []byte(g.String()), nil }
 
-// MarshalCSV writes g as a field.
+// MarshalCSV implements gocsv's TypeMarshaller.
 func (g Grams) MarshalCSV() (string, error) { return g.String(), nil }
 
-// UnmarshalCSV reads a field; blank is 0.
+// UnmarshalCSV parses a field as ParseGrams does.
 func (g *Grams) UnmarshalCSV(s string) (err error) {
 	*g, err = ParseGrams(s)
 	return err
 }
 
-// Mass is a mass that may not be known.
+// Mass is a mass that may be unknown.
 type Mass struct {
 	Grams
 	Given bool
@@ -99,7 +99,7 @@ type Mass struct {
 // Known returns g as a known mass.
 func Known(g Grams) Mass { return Mass{g, true} }
 
-// MarshalCSV writes m as a field, blank when it is not known.
+// MarshalCSV returns a blank field for an unknown mass.
 func (m Mass) MarshalCSV() (string, error) {
 	if !m.Given {
 		return "", nil
@@ -107,7 +107,7 @@ func (m Mass) MarshalCSV() (string, error) {
 	return m.Grams.String(), nil
 }
 
-// UnmarshalCSV reads a field; blank is not known.
+// UnmarshalCSV parses a field; blank is an unknown mass.
 func (m *Mass) UnmarshalCSV(s string) (err error) {
 	if Trim(s) == "" {
 		*m = Mass{}
@@ -118,7 +118,7 @@ func (m *Mass) UnmarshalCSV(s string) (err error) {
 	return err
 }
 
-// MarshalJSON writes m as a number of grams, or null.
+// MarshalJSON returns a number of grams, or null for an unknown mass.
 func (m Mass) MarshalJSON() ([]byte, error) {
 	if !m.Given {
 		return []byte("null"), nil
@@ -126,14 +126,14 @@ func (m Mass) MarshalJSON() ([]byte, error) {
 	return m.Grams.MarshalJSON()
 }
 
-// Number is an exact number of no sign that may be blank; it keeps the text it was written with.
+// Number is an exact number without a sign that may be blank. It keeps the text that it was read from.
 type Number struct {
 	decimal.Decimal
 	Given bool
 	text  string
 }
 
-// ParseNumber reads digits, optionally a dot and digits. Blank is a Number not given.
+// ParseNumber parses digits, optionally followed by a dot and digits. Blank is the zero Number.
 func ParseNumber(s string) (Number, error) {
 	s = Trim(s)
 	if s == "" {
@@ -159,32 +159,32 @@ func ParseNumber(s string) (Number, error) {
 	return Number{d, true, s}, nil
 }
 
-// NewNumber returns d as a given Number; d is not below 0.
+// NewNumber returns d, which must not be negative, as a Number.
 func NewNumber(d decimal.Decimal) Number { return Number{d, true, d.String()} }
 
-// Float returns the number, or otherwise when it is blank.
-func (n Number) Float(otherwise float64) float64 {
+// Float returns the number, or the argument if it is blank.
+func (n Number) Float(blank float64) float64 {
 	if !n.Given {
-		return otherwise
+		return blank
 	}
 	return n.InexactFloat64()
 }
 
-// MarshalCSV writes the text that was read.
+// MarshalCSV returns the text that the number was read from.
 func (n Number) MarshalCSV() (string, error) {
-	if n.Given && n.text == "" { // made elsewhere
+	if n.Given && n.text == "" { // of NewNumber
 		return n.Decimal.String(), nil
 	}
 	return n.text, nil
 }
 
-// UnmarshalCSV reads a field.
+// UnmarshalCSV parses a field as ParseNumber does.
 func (n *Number) UnmarshalCSV(s string) (err error) {
 	*n, err = ParseNumber(s)
 	return err
 }
 
-// MarshalJSON writes n as a number, or null.
+// MarshalJSON returns a number, or null for a blank one.
 func (n Number) MarshalJSON() ([]byte, error) {
 	if !n.Given {
 		return []byte("null"), nil
@@ -198,7 +198,7 @@ type Count struct {
 	Given bool
 }
 
-// MarshalCSV writes c as a field, blank when it is not given.
+// MarshalCSV returns a blank field for a count that is not given.
 func (c Count) MarshalCSV() (string, error) {
 	if !c.Given {
 		return "", nil
@@ -206,7 +206,7 @@ func (c Count) MarshalCSV() (string, error) {
 	return strconv.Itoa(c.N), nil
 }
 
-// UnmarshalCSV reads a field; a fraction of nought is let pass.
+// UnmarshalCSV parses a field. It accepts a fraction of zeros, as 12.00, since spreadsheets write that.
 func (c *Count) UnmarshalCSV(s string) error {
 	*c = Count{}
 	if s = Trim(s); s == "" {

@@ -182,7 +182,7 @@ func readLedger[T any, R RowOf[T]](v *View, k *kept[T], file string, refer func(
 	k.live, conflicting = settle[T, R](k.all, v.asOf)
 	hidden := v.hidden
 	if voids, ok := any(k).(*kept[Void]); ok {
-		v.hidden, hidden, voids.live = targets(voids.live, any(conflicting).(map[string][]*Void))
+		v.hidden, hidden, voids.live = resolveVoids(voids.live, any(conflicting).(map[string][]*Void))
 	} else {
 		k.live = slices.DeleteFunc(k.live, func(row *T) bool { return hidden[R(row).head().ID] })
 	}
