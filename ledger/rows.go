@@ -7,14 +7,14 @@ import (
 	"strings"
 )
 
-// A ledger row, one struct per file; the columns are the csv tags, in the order of the table in the contract.
+// The rows of ledgers, one struct for each file. The csv tags are the columns, in their order in a new file.
 
-// Head is what every ledger row begins with.
+// Head is the part that every ledger row begins with.
 type Head struct {
 	Entry string `csv:"entry"` // a ULID, or empty in a row typed by hand
 	At    Time   `csv:"at"`
 
-	Line int    `csv:"-"` // where the row stands in its file
+	Line int    `csv:"-"` // of the row in its file
 	ID   string `csv:"-"` // the entry in upper case, else the first 26 hex digits of the row's SHA-256
 
 	raw    string
@@ -171,7 +171,7 @@ type rowOf[T any] interface {
 	row
 }
 
-// checker gathers what breaks a rule in one row.
+// checker receives what breaks a rule in one row.
 type checker struct {
 	bad func(column, what, mend string)
 }
