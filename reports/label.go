@@ -31,12 +31,6 @@ func NewLabels(spools []*inventory.Spool) Labels {
 	return l
 }
 
-// JSON returns the labels.
-func (l Labels) JSON() any { return l }
-
-// CSV returns the labels.
-func (l Labels) CSV() any { return l }
-
 // Sheets returns the labels as a table.
 func (l Labels) Sheets() Pages {
 	sheet := Sheet{Columns: slices.Concat(left("spool", "material", "colour", "swatch"), right("diameter mm", "tare g"), left("tare from", "bought"))}

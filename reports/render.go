@@ -19,10 +19,9 @@ import (
 // Formats are the formats in which every report can be written.
 var Formats = []string{"table", "csv", "json", "md"}
 
-// A Report is a value that can be written in every format.
+// A Report is a value that can be written in every format. What is encoded as JSON is the value itself, or what its method JSON returns
+// if it has one. CSV comes likewise from the value or its method CSV, and is a slice of structs with csv tags.
 type Report interface {
-	JSON() any     // the value to encode
-	CSV() any      // a slice of structs with csv tags
 	Sheets() Pages // tables for people
 }
 
@@ -75,9 +74,17 @@ type Style struct {
 func Render(w io.Writer, r Report, s Style) error {
 	switch s.Format {
 	case "json":
-		return writeJSON(w, r.JSON())
+		var value any = r
+		if r, ok := r.(interface{ JSON() any }); ok {
+			value = r.JSON()
+		}
+		return writeJSON(w, value)
 	case "csv":
-		return gocsv.MarshalCSV(r.CSV(), guarded{csv.NewWriter(w), s.Seen})
+		var rows any = r
+		if r, ok := r.(interface{ CSV() any }); ok {
+			rows = r.CSV()
+		}
+		return gocsv.MarshalCSV(rows, guarded{csv.NewWriter(w), s.Seen})
 	case "md":
 		return writeSheets(w, r.Sheets(), Style{Format: "md"})
 	case "table", "":
