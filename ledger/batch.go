@@ -108,7 +108,7 @@ func (b Rows[T, R]) readBack(header []string, text []byte) error {
 	}
 	var faults []error
 	for _, f := range d.faults {
-		faults = append(faults, &fault{f.What, f.Mend})
+		faults = append(faults, &RowError{What: f.What, Mend: f.Mend})
 	}
 	return errors.Join(faults...)
 }

@@ -132,9 +132,9 @@ func explain[T any](l *layout, record []string, bad func(what, mend string)) {
 					continue
 				}
 				text := l.field(record, c)
-				var what *fault
+				var what *RowError
 				if errors.As(reader.UnmarshalCSV(text), &what) {
-					bad(name+" "+quoted(text)+" "+what.what, what.mend)
+					bad(name+" "+quoted(text)+" "+what.What, what.Mend)
 				}
 			}
 		}

@@ -112,8 +112,8 @@ func (r *reader) read(s *scanner) error {
 		for i, f := range r.fields {
 			text := r.layout.field(record, i)
 			if err := f.UnmarshalCSV(text); err != nil {
-				wrong := err.(*fault)
-				r.broken(r.layout.columns[i]+" "+quoted(text)+" "+wrong.what, wrong.mend)
+				wrong := err.(*RowError)
+				r.broken(r.layout.columns[i]+" "+quoted(text)+" "+wrong.What, wrong.Mend)
 			}
 		}
 		if r.head != nil {

@@ -54,8 +54,8 @@ func (s *Settings) set(line *Setting) error {
 	number := func(to *float64, limit int64, open bool) error {
 		n, err := ParseNumber(line.Value)
 		if err != nil {
-			f := err.(*fault)
-			return wrong(f.mend, "%q of %s %s", line.Value, line.Setting, f.what)
+			f := err.(*RowError)
+			return wrong(f.Mend, "%q of %s %s", line.Value, line.Setting, f.What)
 		}
 		edge := n.Cmp(decimal.New(limit, 0))
 		if limit > 0 && (edge > 0 || open && (edge == 0 || n.IsZero())) {

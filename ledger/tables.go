@@ -146,8 +146,8 @@ func (p *PairPurge) columns() []field {
 func (s *Setting) check(c *checker) {
 	c.needed("setting", s.Setting != "")
 	if err := new(Settings).set(s); err != nil {
-		f := err.(*fault)
-		c.bad("value", f.what, f.mend)
+		f := err.(*RowError)
+		c.bad("value", f.What, f.Mend)
 	}
 }
 
