@@ -20,13 +20,10 @@ const blocksMagic = "GCDE"
 // maxBlock bounds what a block may claim to hold; usual ones hold 64 KB. Nothing is allocated by such a claim.
 const maxBlock = 1 << 30
 
-const ( // types of blocks
-	blockMetadata = 0
-	blockCode     = 1
-	blockSlicer   = 2
-	blockPrinter  = 3
-	blockPrint    = 4
-	blockPicture  = 5
+const ( // types of blocks; 0 and 2 to 4 hold metadata
+	blockCode    = 1
+	blockPrint   = 4
+	blockPicture = 5
 )
 
 // blockError tells what is wrong with a block, counted from 1.

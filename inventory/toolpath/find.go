@@ -6,7 +6,6 @@ type stopKind uint8
 
 const (
 	nowhere stopKind = iota
-	atTool
 	atTotal
 	afterLayer
 )
@@ -15,16 +14,12 @@ const (
 // up to that length.
 type Stop struct {
 	kind   stopKind
-	tool   int
 	layer  int
 	length Length
 }
 
-// AtTool stops where a tool would use more than a length.
-func AtTool(tool int, length Length) Stop { return Stop{kind: atTool, tool: tool, length: length} }
-
-// AtTotal stops where all tools together would use more than a length. For a percentage of the print take it of the
-// total that an earlier reading told.
+// AtTotal stops where all tools together would use more than a length. For a percentage of the print take that share of the total that
+// an earlier reading returned.
 func AtTotal(length Length) Stop { return Stop{kind: atTotal, length: length} }
 
 // AfterLayer stops where the first layer after layer n begins.
@@ -87,18 +82,10 @@ func (m *machine) until(used Length) (Length, bool) {
 	if m.find != nil && m.find.tool == m.tool {
 		m.find.reached(m.now.used+used, m.here())
 	}
-	var before Length
-	switch stop := m.opts.Until; {
-	case m.stopped != nil:
-		return used, false
-	case stop.kind == atTool && stop.tool == m.tool:
-		before = m.now.used
-	case stop.kind == atTotal:
-		before = m.total
-	default:
+	if m.stopped != nil || m.opts.Until.kind != atTotal {
 		return used, false
 	}
-	if left := m.opts.Until.length - before; used > left {
+	if left := m.opts.Until.length - m.total; used > left {
 		return max(left, 0), true
 	}
 	return used, false

@@ -70,7 +70,6 @@ func TestUntil(t *testing.T) {
 		{toolpath.AfterLayer(1), "1/1 T0 part 10 @1-1 T1 part 1 purge 3 @1-1"},
 		{toolpath.AfterLayer(4), "4/7 T0 part 40 @1-4 T1 part 4 purge 12 @1-4"},
 		{toolpath.AfterLayer(10), "10/19 T0 part 100 @1-10 T1 part 10 purge 30 @1-10"},
-		{toolpath.AtTool(0, 37*toolpath.MM), "4/6 T0 part 37 @1-4 T1 part 3 purge 9 @1-3"},
 		{toolpath.AtTotal(70 * toolpath.MM), "5/9 T0 part 50 @1-5 T1 part 5 purge 15 @1-5"}, // half of 140: five whole layers
 		{toolpath.AtTotal(0), "0/0"},
 		{toolpath.AtTotal(140 * toolpath.MM), "10/19 T0 part 100 @1-10 T1 part 10 purge 30 @1-10"},
@@ -155,7 +154,7 @@ func TestStopsByComments(t *testing.T) {
 		{"layers by Z were none", late, toolpath.AfterLayer(1), "1/0 T0 part 15 @1-1 line 10 layer 1 z 0.6"},
 		{"nor was that of a length", late, toolpath.AtTotal(2 * toolpath.MM), "1/0 T0 part 2 @1-1 line 5 layer 1 z 0.4"},
 		{"by Z", never, toolpath.AfterLayer(2), "2/0 T0 part 3 @1-2 line 7 layer 2 z 0.4"},
-		{"a length by Z", never, toolpath.AtTool(0, 6*toolpath.MM), "3/0 T0 part 6 @1-3 line 7 layer 3 z 0.6"},
+		{"a length by Z", never, toolpath.AtTotal(6 * toolpath.MM), "3/0 T0 part 6 @1-3 line 7 layer 3 z 0.6"},
 	} {
 		f, err := toolpath.Read(strings.NewReader(c.text), "", toolpath.Options{Until: c.until})
 		if err != nil || f.Stopped == nil {
