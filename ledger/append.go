@@ -9,34 +9,33 @@ import (
 	"strings"
 )
 
-// The write path: record puts a batch on disk whole or not at all. What is left behind where it is cut short is the work of
-// recover.go.
+// The write path: record puts a batch on disk whole or not at all. recover.go deals with what an interrupted one leaves.
 
 const (
 	pendingFile = privateFolder + "/pending"
 
-	// overtaken is how many bytes other hands may append between a look at a file's length and the write.
+	// overtaken is how many bytes other programs may append between the look at a file's length and the write.
 	overtaken = 1 << 20
 )
 
-// ErrInDoubt says that the disk failed both in recording and in taking back what had been written: the next command on
-// this book decides whether the batch is whole and counts, or is torn and does not.
+// ErrInDoubt means that the disk failed while recording, and again while undoing it. The next command on this book decides whether the
+// batch is complete and counts, or is torn and does not.
 var ErrInDoubt = errors.New("it is in doubt whether this was recorded")
 
-// ErrChanged says that another program changed a file while a command used it.
+// ErrChanged means that another program changed a file while a command used it.
 var ErrChanged = errors.New("changed while the command ran")
 
 func changed(file string) error { return fmt.Errorf("%s %w; try again", file, ErrChanged) }
 
-// same tells whether a file is as it was: nobody has replaced or written to it.
+// same reports whether nobody has replaced a file or written to it.
 func same(was, is fs.FileInfo) bool {
 	return os.SameFile(was, is) && was.Size() == is.Size() && was.ModTime().Equal(is.ModTime())
 }
 
-// record appends the batch to its file; last are the batches recorded before. The file must still be as it was when the
-// command looked at it. The exclusive lock is held and nothing is pending. When record returns nil the batch is durable. When
-// it returns an error the file is as it was, but for ErrInDoubt; begun reports whether it was written to meanwhile. It never
-// writes over or takes off bytes of other hands.
+// record appends the batch to its file. last are the batches recorded before. The file must still be as the command saw it. The caller
+// holds the exclusive lock, and nothing is pending. If record returns nil, the batch is durable. If it returns an error, the
+// file is as it was, except with ErrInDoubt; begun reports whether it was written to in between. It never overwrites or
+// removes bytes of other programs.
 func (w *writing) record(last []batchAt) (begun bool, err error) {
 	if n := len(w.p.batch); n > MaxBatch {
 		return false, fmt.Errorf("these are %d MB of rows, and one command records at most %d MB; record them in parts", n>>20, MaxBatch>>20)
@@ -46,7 +45,7 @@ func (w *writing) record(last []batchAt) (begun bool, err error) {
 		return false, cannotRecord(err)
 	}
 	if err := w.setPending(&w.p); err != nil {
-		// Nothing was appended. What may be left there is not whole, or speaks of an append of nothing.
+		// Nothing was appended. What pending may hold is not complete, or describes an empty batch.
 		return false, cannotRecord(err, w.clearPending())
 	}
 	noted := false
@@ -68,8 +67,7 @@ func (w *writing) record(last []batchAt) (begun bool, err error) {
 	return true, cannotRecord(err, w.clearPending())
 }
 
-// cannotRecord returns one line for what kept a command from recording. Of what failed besides, nobody need hear: the
-// cause is the same.
+// cannotRecord returns one line that says why a command could not record. Further errors are left out, since they have the same cause.
 func cannotRecord(errs ...error) error {
 	err := first(errors.Join(errs...))
 	if errors.Is(err, fs.ErrPermission) {
@@ -86,24 +84,24 @@ func first(err error) error {
 	return err
 }
 
-// writing is one batch on its way into its file.
+// writing is a batch while it is appended to its file.
 type writing struct {
 	*Book
 	p      pending
-	was    fs.FileInfo // the file as the command saw it, nil: it was not there
-	grown  bool        // it may have grown by whole lines since, below this header
+	was    fs.FileInfo // the file as the command saw it; nil if it did not exist
+	grown  bool        // the file may have grown by whole lines since, if its header is still this
 	header string
 	f      DiskFile // opened to append
-	begun  bool     // the file may differ from what it was
+	begun  bool     // the file may have been written to
 }
 
 func (w *writing) close() {
 	if w.f != nil {
-		_ = w.f.Close() // what was written is synced, or the error is told already
+		_ = w.f.Close() // what was written is synced, or an error is returned already
 	}
 }
 
-// prepare opens the file and lets the batch begin on a line of its own.
+// prepare opens the file, and adds a line end to the batch if the file lacks its last one.
 func (w *writing) prepare() (err error) {
 	if w.was == nil {
 		w.p.before = -1
@@ -119,8 +117,8 @@ func (w *writing) prepare() (err error) {
 	return err
 }
 
-// unchanged returns the length of the opened file, and whether its last line is ended. It returns ErrChanged when the file is
-// not what the command saw, or no longer stands under its name.
+// unchanged returns the length of the opened file, and whether its last line has its end. It returns ErrChanged if the file is not as the
+// command saw it, or has lost its name.
 func (w *writing) unchanged() (size int64, ended bool, err error) {
 	is, err := w.f.Stat()
 	if err != nil {
@@ -141,7 +139,7 @@ func (w *writing) unchanged() (size int64, ended bool, err error) {
 	return is.Size(), ended, w.named()
 }
 
-// ended reports whether the file of that length is empty or ends with a line's end.
+// ended reports whether the file is empty or its last line has its end.
 func (w *writing) ended(size int64) (bool, error) {
 	if size == 0 {
 		return true, nil
@@ -153,7 +151,7 @@ func (w *writing) ended(size int64) (bool, error) {
 	return last[0] == '\n', nil
 }
 
-// named returns an error when another file stands under the name of the opened one.
+// named returns an error if the name of the opened file now belongs to another file.
 func (w *writing) named() error {
 	is, err := w.f.Stat()
 	if err != nil {
@@ -194,8 +192,8 @@ func (w *writing) write() (err error) {
 	return w.arrived()
 }
 
-// arrived makes sure that the batch is in the file that bears its name. An editor that saved at this very moment may have
-// put an older state in its place, or over it.
+// arrived makes sure that the batch is in the file with its name. An editor that saved at this very moment may have replaced or
+// overwritten the file with an older state.
 func (w *writing) arrived() error {
 	l, err := w.judge(&w.p)
 	if err != nil {
@@ -205,15 +203,15 @@ func (w *writing) arrived() error {
 		return nil
 	}
 	if err := w.named(); errors.Is(err, ErrChanged) {
-		w.begun = false // what was written went with the file that was replaced
+		w.begun = false // the file that was written to has been replaced
 		w.tell(fmt.Sprintf("another program saved %s at the moment of recording, and so saved the rows away; they are recorded again in what it saved", w.p.file))
 		return err
 	}
 	return fmt.Errorf("%w: another program wrote to %s at this moment; look at its end before you record it again", ErrInDoubt, w.p.file)
 }
 
-// undo takes off the file what the batch has left there, durably. If the batch was noted as the last one already, it is
-// pending again first, and what was noted before counts again: a crash meanwhile then leaves all of it or nothing.
+// undo removes from the file what the batch has left there, durably. If .tarebook/last names the batch already, undo first makes it
+// pending again and restores what was noted before: a crash in between then leaves all of it or nothing.
 func (w *writing) undo(noted bool, last []batchAt) error {
 	if noted {
 		if err := w.setPending(&w.p); err != nil {
@@ -228,7 +226,7 @@ func (w *writing) undo(noted bool, last []batchAt) error {
 		return err
 	}
 	if there, err := w.disk().Lstat(w.Dir, w.p.file); err != nil || !os.SameFile(is, there) {
-		return err // it went with the file that was replaced
+		return err // the file that was written to has been replaced
 	}
 	l, err := w.judge(&w.p)
 	if err != nil {
@@ -240,8 +238,8 @@ func (w *writing) undo(noted bool, last []batchAt) error {
 	return w.takeOff(&w.p, l)
 }
 
-// setPending makes known, durably, that a batch is about to be appended. The names of the folder and of the file in it
-// are synced each time, since their creator may have crashed before that.
+// setPending writes the batch to .tarebook/pending, durably. The names of the folder and of the file in it are synced each time, since
+// their creator may have crashed before that.
 func (b *Book) setPending(p *pending) (err error) {
 	f, err := b.disk().OpenFile(b.Dir, pendingFile, os.O_RDWR|os.O_CREATE)
 	if err != nil {
@@ -260,8 +258,7 @@ func (b *Book) setPending(p *pending) (err error) {
 	return errors.Join(b.disk().SyncDir(b.Dir, privateFolder), b.disk().SyncDir(b.Dir, "."))
 }
 
-// clearPending says, durably, that nothing is pending. Were it not durable, a batch could come back as pending after a
-// person has taken its last row out.
+// clearPending empties .tarebook/pending, durably. Otherwise a batch could come back as pending after a person has removed its last row.
 func (b *Book) clearPending() (err error) {
 	f, err := b.disk().OpenFile(b.Dir, pendingFile, os.O_RDWR)
 	if errors.Is(err, fs.ErrNotExist) {
@@ -277,7 +274,7 @@ func (b *Book) clearPending() (err error) {
 	return f.Sync()
 }
 
-// rest is what a batch has left in its file.
+// rest describes what a batch has left in its file.
 type rest struct {
 	remains remains
 	at      int64  // where it begins in the file
@@ -322,8 +319,8 @@ func (b *Book) judge(p *pending) (r rest, err error) {
 	return r, nil
 }
 
-// takeOff takes what a batch has left in its file off again, durably. Where other hands have appended behind it, their
-// bytes stay where they are, and blank lines, which are nothing, stand in its place.
+// takeOff removes what a batch has left in its file, durably. If another program has appended after it, those bytes stay where they are,
+// and the batch is overwritten by blank lines, which count as nothing.
 func (b *Book) takeOff(p *pending, r rest) (err error) {
 	if p.before < 0 && r.empty {
 		if err := b.disk().Remove(b.Dir, p.file); err != nil && !errors.Is(err, fs.ErrNotExist) {

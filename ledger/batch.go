@@ -16,7 +16,7 @@ import (
 // A Batch is the rows of one command: all of one file, appended whole or not at all.
 type Batch interface {
 	Len() int
-	Cancels() bool // whether a void can cancel its rows
+	Cancels() bool // reports whether a void can cancel its rows
 	file() string
 	eachRow(func(row))
 	reopen(v *View, reason string) error
@@ -24,23 +24,17 @@ type Batch interface {
 }
 
 // Rows is a Batch of rows of one type.
-type Rows[T any, R interface {
-	*T
-	Row
-}] []T
+type Rows[T any, R RowOf[T]] []T
 
 // NewBatch returns the rows as a Batch.
-func NewBatch[T any, R interface {
-	*T
-	Row
-}](rows []T) Batch {
+func NewBatch[T any, R RowOf[T]](rows []T) Batch {
 	return Rows[T, R](rows)
 }
 
 // Len returns the number of rows.
 func (b Rows[T, R]) Len() int { return len(b) }
 
-// Cancels tells that the rows can be cancelled by a void, which reaches no seal.
+// Cancels reports whether a void can cancel the rows: all but seals.
 func (b Rows[T, R]) Cancels() bool { return b.file() != Seals }
 
 func (b Rows[T, R]) file() string { return R(new(T)).file() }
@@ -51,8 +45,8 @@ func (b Rows[T, R]) eachRow(each func(row)) {
 	}
 }
 
-// encode gives each row its entry, checks it by the rules of its file and writes it in the order of the file's
-// header. A row that breaks a rule is a fault of the command, so its message names no line.
+// encode gives each row its entry, checks the rules of its file, and returns the text to append. A row that breaks a rule is a fault of
+// the command, so the message names no line.
 func (b Rows[T, R]) encode(v *View, newEntry func() string) ([]byte, error) {
 	var faults []error
 	for i := range b {
@@ -75,17 +69,14 @@ func (b Rows[T, R]) encode(v *View, newEntry func() string) ([]byte, error) {
 	}
 	text, err := encodeRows(b.file(), header, []T(b))
 	if broken := b.readBack(header, text); broken != nil {
-		return nil, broken // says more of a number than that a spreadsheet would run it
+		return nil, broken // of a bad number it says more than err, which may say that a spreadsheet would run it
 	}
 	return text, err
 }
 
-// CheckRow returns what keeps a row from being recorded, whatever the book holds: a rule of its file that it breaks, or text
-// that may not stand there. Its entry may be blank. Nil when nothing does.
-func CheckRow[T any, R interface {
-	*T
-	Row
-}](row T) error {
+// CheckRow returns an error if a row can't be recorded in any book, because it breaks a rule of its file or holds forbidden text. Its
+// entry may be blank.
+func CheckRow[T any, R RowOf[T]](row T) error {
 	one := Rows[T, R]{row}
 	var faults []error
 	R(&one[0]).check(&checker{bad: func(column, what, mend string) { faults = append(faults, wrong(mend, "%s %s", column, what)) }})
@@ -99,7 +90,7 @@ func CheckRow[T any, R interface {
 	return err
 }
 
-// readBack refuses rows that a reader would refuse: grams below 0, or text that is not UTF-8.
+// readBack decodes the text of rows, so that nothing is recorded that could not be read: grams below 0, or text that is not UTF-8.
 func (b Rows[T, R]) readBack(header []string, text []byte) error {
 	content := string(text)
 	if header != nil {
@@ -117,12 +108,12 @@ func (b Rows[T, R]) readBack(header []string, text []byte) error {
 	}
 	var faults []error
 	for _, f := range d.faults {
-		faults = append(faults, &fault{f.What, f.Mend})
+		faults = append(faults, &RowError{What: f.What, Mend: f.Mend})
 	}
 	return errors.Join(faults...)
 }
 
-// ended refuses a file that ends within quotes: what is appended there would be part of that text.
+// ended returns an error if a file ends within quotes, because an appended row would become part of that text.
 func (v *View) ended(file string) error {
 	f, err := v.open(file)
 	if err != nil || f == nil {
@@ -145,7 +136,7 @@ func (v *View) ended(file string) error {
 	}
 }
 
-// encodeRows returns the text to append to file, whose present header (nil: none yet) sets the order of columns.
+// encodeRows returns the text of rows in the order of the file's header. Without a header (nil) the text begins with one.
 func encodeRows(file string, header []string, rows any) ([]byte, error) {
 	var r records
 	if err := gocsv.MarshalCSV(rows, &r); err != nil {
@@ -162,7 +153,7 @@ func encodeRows(file string, header []string, rows any) ([]byte, error) {
 	}
 	var missing []string
 	for i, name := range columns {
-		if slices.Contains(header, name) || added(file, name) {
+		if slices.Contains(header, name) || filledAlone(file, name) {
 			continue
 		}
 		if slices.ContainsFunc(r, func(record []string) bool { return record[i] != "" }) {
@@ -193,7 +184,7 @@ func encodeRows(file string, header []string, rows any) ([]byte, error) {
 	return b.Bytes(), errors.Join(append(unfit, w.Error())...)
 }
 
-// firstLine returns the first line of a file with its end, as it is written.
+// firstLine returns the first line of a file, unchanged, with its line end.
 func (v *View) firstLine(file string) (string, error) {
 	f, err := v.open(file)
 	if err != nil || f == nil {
@@ -207,7 +198,7 @@ func (v *View) firstLine(file string) (string, error) {
 	return line, err
 }
 
-// header returns the header of a file, nil when the file is not there.
+// header returns the header of a file, nil if the file does not exist.
 func (v *View) header(file string) ([]string, error) {
 	f, err := v.open(file)
 	if err != nil || f == nil {
@@ -236,3 +227,13 @@ func (v *View) header(file string) ([]string, error) {
 	}
 	return l.header, nil
 }
+
+// records collects the records that gocsv writes, so that their fields can be put in the order of the file's own header.
+type records [][]string
+
+func (r *records) Write(record []string) error {
+	*r = append(*r, slices.Clone(record))
+	return nil
+}
+func (*records) Flush()       {}
+func (*records) Error() error { return nil }

@@ -13,13 +13,13 @@ import (
 // Book is a folder of ledgers and tables.
 type Book struct {
 	Dir    string
-	Disk   Disk          // nil: that of this machine
-	Wait   time.Duration // for the lock; 0: ten seconds
-	Reopen string        // why rows may be recorded into a sealed time; blank: they may not
-	Tell   func(string)  // is told what was done to tidy up after a command that ended too early; may be nil
+	Disk   Disk          // nil means OSDisk
+	Wait   time.Duration // how long to wait for the lock; 0 means ten seconds
+	Reopen string        // the reason for recording into sealed months; blank forbids it
+	Tell   func(string)  // reports what was tidied up after a command that ended too early; may be nil
 }
 
-// ErrNoBook says that no book is where it was looked for.
+// ErrNoBook means that a folder holds no book.
 var ErrNoBook = errors.New("no book")
 
 func (b *Book) disk() Disk {
@@ -29,8 +29,8 @@ func (b *Book) disk() Disk {
 	return b.Disk
 }
 
-// Init makes a new book of the given files in b.Dir. Files that are there already are left as they are, but a folder that
-// is a book is refused. settings.csv is written last, so that half a book is not one.
+// Init makes a new book of the given files in b.Dir. It keeps files that exist, but refuses a folder that is a book already. It writes
+// settings.csv last, so that half a book is not taken for one.
 func (b *Book) Init(files map[string]string) (err error) {
 	taken := fmt.Errorf("%s holds a book already", b.Dir)
 	if l, err := b.readPending(); err == nil && !l.some && isBook(b.Dir) {
@@ -66,8 +66,8 @@ func (b *Book) Init(files map[string]string) (err error) {
 	return nil
 }
 
-// Find returns the book at named if that is not empty; else the nearest folder at or above start that is one.
-// source tells where named came from, for the message.
+// Find returns the book in the folder named, or if that is blank the nearest one at or above start. source says where named came from,
+// for the message.
 func Find(named, source, start string) (*Book, error) {
 	if named != "" {
 		if !isBook(named) {
@@ -98,7 +98,7 @@ func isBook(dir string) bool {
 	return true
 }
 
-// View returns a snapshot of the book, across all its files, as it was at an instant (the zero Time: now).
+// View returns a snapshot of all files of the book, with the rows up to an instant (the zero Time: all rows).
 func (b *Book) View(asOf Time) (*View, error) {
 	v, l, err := b.look(asOf)
 	untidy := func() bool { return err == nil && (l.pending != nil || l.foreign != "") }
@@ -121,7 +121,7 @@ func (b *Book) View(asOf Time) (*View, error) {
 	return v, err
 }
 
-// look takes a snapshot, and returns what stands in .tarebook/pending.
+// look takes a snapshot, and also returns what .tarebook/pending holds.
 func (b *Book) look(asOf Time) (v *View, l left, err error) {
 	begun, err := b.begun()
 	if err != nil {
@@ -139,8 +139,8 @@ func (b *Book) look(asOf Time) (v *View, l left, err error) {
 	if err := errors.Join(err, unlock()); err != nil {
 		return nil, l, err
 	}
-	// Without .tarebook there was no lock to take. If it is there now, the first command to record has begun meanwhile, and
-	// this snapshot may hold half of what it wrote.
+	// Without .tarebook there was no lock to take. If it exists now, the first command has started to record, and this snapshot
+	// may hold half of what it wrote.
 	if !begun {
 		if now, err := b.begun(); err != nil || now {
 			return b.look(asOf)
@@ -149,8 +149,8 @@ func (b *Book) look(asOf Time) (v *View, l left, err error) {
 	return v, l, nil
 }
 
-// lookPast takes a snapshot though another command has held the lock for too long: of the book before what that one is
-// recording, which nobody was told is there. What is pending must be the same before and after.
+// lookPast takes a snapshot although another command has held the lock for too long. It leaves out what that command is recording,
+// since it has not reported success yet. The pending batch must be the same before and after.
 func (b *Book) lookPast(asOf Time, locked error) (*View, error) {
 	before, err := b.readPending()
 	if err != nil {
@@ -165,7 +165,7 @@ func (b *Book) lookPast(asOf Time, locked error) (*View, error) {
 		return nil, err
 	}
 	p, q := before.pending, after.pending
-	if (p == nil) != (q == nil) || p != nil && *p != *q { // it goes on after all
+	if (p == nil) != (q == nil) || p != nil && *p != *q { // the other command has gone on
 		return b.View(asOf)
 	}
 	if p != nil {
@@ -175,7 +175,7 @@ func (b *Book) lookPast(asOf Time, locked error) (*View, error) {
 	return v, nil
 }
 
-// cut takes what a file holds from an offset on out of the snapshot: a pending batch.
+// cut ends a file of the snapshot at an offset, so that it lacks a pending batch.
 func (v *View) cut(p *pending, at int64) {
 	switch size, ok := v.size[p.file]; {
 	case ok && p.before < 0 && at == 0:
@@ -185,7 +185,7 @@ func (v *View) cut(p *pending, at int64) {
 	}
 }
 
-// tidy finishes or takes back what a dead command has left pending.
+// tidy takes the lock and recovers.
 func (b *Book) tidy() (err error) {
 	unlock, err := b.lock()
 	if err != nil {
@@ -195,8 +195,7 @@ func (b *Book) tidy() (err error) {
 	return b.recover()
 }
 
-// unlocked gives the lock back. When that fails the outcome stays what it was, which is told: the lock ends with the
-// process.
+// unlocked releases the lock. If that fails, it only says so and returns err as it is: the lock ends with the process anyway.
 func (b *Book) unlocked(err error, unlock func() error) error {
 	if failed := unlock(); failed != nil {
 		b.tell(fmt.Sprintf("cannot give the lock back: %v", failed))
@@ -204,15 +203,15 @@ func (b *Book) unlocked(err error, unlock func() error) error {
 	return err
 }
 
-// attempts is how often a command decides when others change the file that it is about to record in. The last time it takes
-// rows that they have appended since it looked for rows that came after it: beside a program that appends all the time it
-// would never record.
+// attempts is how often a command decides anew when other programs change the file that it is about to record in. In the last attempt it
+// accepts rows that they have appended meanwhile, as if these had come after its own: beside a program that appends all the
+// time it would never record.
 const attempts = 4
 
-// Update calls decide on the book as it is and appends the rows it returns, all to one file, while nobody else can
-// record. Programs that know nothing of the lock may change that file before anything is written: then decide is called
-// again, on the book as it is by then, a few times. When Update returns nil the rows are on disk; when it returns an error
-// none is, but for ErrInDoubt. Entries of the rows are made by newEntry, called once a row.
+// Update calls decide with a view of the book and appends the rows that it returns, all to one file, under the exclusive lock. If a
+// program that ignores the lock changes that file before anything is written, decide is called again with a new view, a few
+// times. If Update returns nil, the rows are on disk. If it returns an error, none is, except with ErrInDoubt. newEntry is
+// called once for each row.
 func (b *Book) Update(newEntry func() string, decide func(*View) (Batch, error)) (err error) {
 	unlock, err := b.lock()
 	if err != nil {
@@ -235,8 +234,8 @@ func (b *Book) Update(newEntry func() string, decide func(*View) (Batch, error))
 	return err
 }
 
-// decideAndRecord is one attempt of Update. With grown set, the file may have grown by whole lines since the command looked.
-// begun reports whether it may have been written to.
+// decideAndRecord is one attempt of Update. With grown set, the file may have grown by whole lines since the view was made. begun
+// reports whether the file may have been written to.
 func (b *Book) decideAndRecord(newEntry func() string, decide func(*View) (Batch, error), last []batchAt, grown bool) (begun bool, err error) {
 	v, err := b.snapshot(Time{})
 	if err != nil {
@@ -264,7 +263,7 @@ func (b *Book) decideAndRecord(newEntry func() string, decide func(*View) (Batch
 	return w.record(last)
 }
 
-// Try does what Update does, but writes nothing: the rows are decided on and checked against the book as it is.
+// Try decides and checks the rows as Update does, but writes nothing.
 func (b *Book) Try(newEntry func() string, decide func(*View) (Batch, error)) error {
 	v, err := b.View(Time{})
 	if err != nil {

@@ -12,15 +12,14 @@ import (
 // A ConsumptionFold takes consumption rows in any order. Rows are reused: what a fold keeps, it clones.
 type ConsumptionFold interface {
 	Add(*Consumption)
-	Reset() // forget all that was added: the pass begins again
+	Reset() // forgets all rows that were added, because the pass starts again
 }
 
-// maxFaults bounds what one pass over a broken ledger keeps; verify keeps all.
+// maxFaults is how many faults of a broken ledger one pass keeps. Verify keeps all.
 const maxFaults = 100
 
-// FoldConsumption gives every consumption row that counts to the fold, once each and in no order. Memory does not
-// grow with the rows, but for rows without entry and entries that come out of order: only among those can an
-// entry stand twice.
+// FoldConsumption adds every live consumption row to the fold, once each and in no particular order. Memory grows only with rows that
+// have no entry and with entries that come out of order, because only those can repeat.
 func (v *View) FoldConsumption(f ConsumptionFold) error {
 	p, err := v.newPass(f, maxFaults)
 	if err != nil {
@@ -30,8 +29,8 @@ func (v *View) FoldConsumption(f ConsumptionFold) error {
 	return err
 }
 
-// runAll runs the pass; entries that came late may stand twice, so it looks again at those, and only if one does
-// it begins anew without. It returns the entries that stand more than once.
+// runAll runs the pass. If entries came out of order, it reads the file again to see whether they repeat. If they do, it resets the fold
+// and runs the pass once more without the copies. It returns the entries that repeat.
 func (p *pass) runAll() (map[string]*repeats, error) {
 	if err := p.run(nil); err != nil || len(p.late) == 0 {
 		return nil, err
@@ -44,12 +43,12 @@ func (p *pass) runAll() (map[string]*repeats, error) {
 	return twice, p.run(twice)
 }
 
-// watchConsumption calls each with every row, voided ones too and one of each entry, after the conflicts were
-// noted; it gathers every fault.
+// watchConsumption calls each with every sound row, once for each entry and voided ones too, after it has noted the conflicts. Its error
+// holds all faults.
 func (v *View) watchConsumption(each func(*Consumption)) error {
 	_, e1 := v.Purchases()
 	_, e2 := v.Voids()
-	// Rows that are broken there are told elsewhere; only without any spool nothing can be said of consumption.
+	// Faults in those files are reported elsewhere. Only if no spool is known, nothing can be said about consumption.
 	if err := cmp.Or(e1, e2); err != nil && (faultsOf(err) == nil || len(v.known) == 0) {
 		return err
 	}
@@ -76,28 +75,28 @@ func (v *View) watchConsumption(each func(*Consumption)) error {
 	})
 }
 
-// nothing is the fold that keeps nothing.
+// nothing is a fold that keeps no rows.
 type nothing struct{}
 
 func (nothing) Add(*Consumption) {}
 func (nothing) Reset()           {}
 
-// setID names the row by its content, where it has no entry.
+// setID sets the ID of a row without an entry, by its content.
 func (h *Head) setID() {
 	if h.ID == "" {
 		h.ID = strings.ToUpper(contentID(h.canonical()))
 	}
 }
 
-// pass is one reading of consumption.csv.
+// pass is one run over consumption.csv; it may read the file several times.
 type pass struct {
 	v      *View
 	fold   ConsumptionFold
 	faults Faults
 	limit  int
 
-	late map[string]bool // entries that came after a greater one
-	seen map[string]int  // hand-typed rows by ID, and the line of the first
+	late map[string]bool // entries that came after a greater one, so they may repeat an earlier row
+	seen map[string]int  // rows without an entry: the first line of each ID
 }
 
 func (v *View) newPass(f ConsumptionFold, limit int) (*pass, error) {
@@ -109,9 +108,9 @@ func (v *View) newPass(f ConsumptionFold, limit int) (*pass, error) {
 	return &pass{v: v, fold: f, limit: limit}, nil
 }
 
-// repeats tells of one entry that stands more than once: the line that counts, 0 when they differ.
+// repeats describes an entry that is in the file several times.
 type repeats struct {
-	counts int
+	counts int // the line that counts; 0 if the rows differ, so that none counts
 	lines  []int
 	text   string
 }
@@ -158,7 +157,7 @@ func (p *pass) noteConflicts(twice map[string]*repeats) {
 	}
 }
 
-// repeated looks at the late entries again and returns those that stand more than once.
+// repeated reads the file again for late entries and returns those that are in it several times.
 func (p *pass) repeated() (map[string]*repeats, error) {
 	all := map[string]*repeats{}
 	err := p.read(func(row *Consumption) {
@@ -180,7 +179,7 @@ func (p *pass) repeated() (map[string]*repeats, error) {
 	return all, err
 }
 
-// read calls each with every row that exists in the view and names a spool that was bought.
+// read calls each with every row that the view includes and whose spool was bought. Other rows are faults.
 func (p *pass) read(each func(*Consumption)) error {
 	p.faults = nil
 	more := 0
@@ -215,6 +214,6 @@ func (p *pass) read(each func(*Consumption)) error {
 	if more > 0 {
 		p.faults = append(p.faults, &RowError{ConsumptionFile, 0, fmt.Sprintf("%d more rows break a rule", more), "see them with: tarebook verify"})
 	}
-	p.faults.sort() // the faults of a block come after its rows
+	p.faults.sort() // the stream reports the faults of a block after its rows
 	return p.faults.err()
 }

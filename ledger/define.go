@@ -10,10 +10,7 @@ import (
 )
 
 // tableRows is a Batch of rows of one table. No void reaches them: a table is mended by hand.
-type tableRows[T any, R interface {
-	*T
-	tableRow
-}] []T
+type tableRows[T any, R tableRowOf[T]] []T
 
 func (b tableRows[T, R]) Len() int { return len(b) }
 
@@ -101,10 +98,7 @@ func hintOr(near, otherwise string) string {
 	return otherwise
 }
 
-func define[T any, R interface {
-	*T
-	tableRow
-}](v *View, file, name string, values []Value, number func(string) (string, error)) (Batch, error) {
+func define[T any, R tableRowOf[T]](v *View, file, name string, values []Value, number func(string) (string, error)) (Batch, error) {
 	var t table[T]
 	if err := readTable[T, R](v, &t, file); err != nil {
 		return nil, err
@@ -119,12 +113,12 @@ func define[T any, R interface {
 	}
 	if i := d.find(texts); i >= 0 {
 		merged := d.typedOver(i, texts)
-		if _, err := rowOf[T, R](merged); err != nil {
+		if _, err := madeOf[T, R](merged); err != nil {
 			return nil, err
 		}
 		return nil, d.stands(i, R(d.rows[i]), texts)
 	}
-	row, err := rowOf[T, R](texts)
+	row, err := madeOf[T, R](texts)
 	if err != nil {
 		return nil, err
 	}
@@ -189,11 +183,8 @@ func typedTexts(file string, r row, name string, values []Value, number func(str
 	return texts, nil
 }
 
-// rowOf returns the row that says so, as a reader reads it.
-func rowOf[T any, R interface {
-	*T
-	tableRow
-}](texts map[string]string) (*T, error) {
+// madeOf returns the row that says so, as a reader reads it.
+func madeOf[T any, R tableRowOf[T]](texts map[string]string) (*T, error) {
 	columns := columnsOf(R(new(T)))
 	record := make([]string, len(columns))
 	for i, column := range columns {

@@ -176,10 +176,7 @@ func (v *View) scanRows(file string, each func(Row), bad func(*RowError)) error 
 	return fmt.Errorf("%s is no ledger that can be sealed", file)
 }
 
-func scanSmall[T any, R interface {
-	*T
-	Row
-}](v *View, file string, each func(Row), bad func(*RowError)) error {
+func scanSmall[T any, R RowOf[T]](v *View, file string, each func(Row), bad func(*RowError)) error {
 	d, err := decodeFile[T, R](v, file)
 	if err != nil {
 		return err

@@ -10,7 +10,7 @@ import (
 
 // Every message reads: where, what, how to mend it.
 
-// A RowError tells of one row, or of one file when Line is 0, that breaks a rule.
+// A RowError says which rule a row breaks, or a whole file if Line is 0, or a value that is not in a file yet if File is blank.
 type RowError struct {
 	File string
 	Line int
@@ -19,17 +19,20 @@ type RowError struct {
 }
 
 func (e *RowError) Error() string {
-	where := e.File
-	if e.Line > 0 {
-		where = fmt.Sprintf("%s:%d", e.File, e.Line)
+	text := e.What
+	switch {
+	case e.Line > 0:
+		text = fmt.Sprintf("%s:%d: %s", e.File, e.Line, e.What)
+	case e.File != "":
+		text = e.File + ": " + e.What
 	}
-	if e.Mend == "" {
-		return where + ": " + e.What
+	if e.Mend != "" {
+		text += "; " + e.Mend
 	}
-	return where + ": " + e.What + "; " + e.Mend
+	return text
 }
 
-// Faults are all the rows that break a rule, in the order of file and line.
+// Faults are the rows that break a rule, in the order of file and line.
 type Faults []*RowError
 
 func (f Faults) Error() string {
@@ -54,14 +57,14 @@ func (f Faults) err() error {
 	return f
 }
 
-// faultsOf returns the faults in an error, nil when it is of another kind.
+// faultsOf returns the faults in an error, nil if it is another error.
 func faultsOf(err error) Faults {
 	var f Faults
 	errors.As(err, &f)
 	return f
 }
 
-// JoinFaults gathers the errors of several files, so that all faults are told at once.
+// JoinFaults joins the errors of several files, so that all faults are reported at once. An error that is not about rows goes first.
 func JoinFaults(errs ...error) error {
 	var all Faults
 	seen := map[*RowError]bool{}
@@ -84,16 +87,15 @@ func JoinFaults(errs ...error) error {
 	return all.err()
 }
 
-// A fault is what is wrong with a value, before it is known where the value stands.
-type fault struct{ what, mend string }
-
-func (f *fault) Error() string {
-	if f.mend == "" {
-		return f.what
-	}
-	return f.what + "; " + f.mend
+// wrong returns a RowError of a value whose place is not known yet.
+func wrong(mend, format string, args ...any) error {
+	return &RowError{What: fmt.Sprintf(format, args...), Mend: mend}
 }
 
-func wrong(mend, format string, args ...any) error {
-	return &fault{fmt.Sprintf(format, args...), mend}
+// quoted returns text in quotes, shortened, as messages show it.
+func quoted(s string) string {
+	if r := []rune(s); len(r) > 60 {
+		s = string(r[:60]) + "..."
+	}
+	return fmt.Sprintf("%q", s)
 }

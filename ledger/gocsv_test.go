@@ -15,10 +15,7 @@ import (
 // The reference that the reader is held against: gocsv, row by row, over a csv.Reader.
 
 // gocsvDecode is decode by gocsv.
-func gocsvDecode[T any, R interface {
-	*T
-	row
-}](content string) (decoded[T], error) {
+func gocsvDecode[T any, R rowOf[T]](content string) (decoded[T], error) {
 	var d decoded[T]
 	file := R(new(T)).file()
 	content = dropBlankLines(strings.TrimPrefix(content, "\ufeff"))
@@ -75,8 +72,8 @@ func gocsvDecode[T any, R interface {
 		switch {
 		case !utf8.ValidString(raw):
 			bad("the row is not UTF-8", "save the file as UTF-8")
-		case d.layout.width(fieldCount(raw)) != "": // before the values, which may have moved to other columns
-			bad("the row "+d.layout.width(fieldCount(raw)), "a text with a comma wants quotes round it")
+		case d.layout.checkWidth(fieldCount(raw)) != "": // before the values, which may have moved to other columns
+			bad("the row "+d.layout.checkWidth(fieldCount(raw)), "a text with a comma wants quotes round it")
 		case err != nil:
 			explain[T](d.layout, split(raw), bad)
 			if len(d.faults) == before {
@@ -135,9 +132,9 @@ func explain[T any](l *layout, record []string, bad func(what, mend string)) {
 					continue
 				}
 				text := l.field(record, c)
-				var what *fault
+				var what *RowError
 				if errors.As(reader.UnmarshalCSV(text), &what) {
-					bad(name+" "+quoted(text)+" "+what.what, what.mend)
+					bad(name+" "+quoted(text)+" "+what.What, what.Mend)
 				}
 			}
 		}

@@ -12,15 +12,15 @@ import (
 	"github.com/oklog/ulid/v2"
 )
 
-// An entry is named by its handle, which is any ending of at least minHandle characters of its ID that fits no other entry,
-// or by FILE:LINE, as messages print it. A command is the rows of one file whose entries are consecutive.
+// People name an entry by its handle or by FILE:LINE, as messages print it. A handle is any ending of the entry's ID that has at least
+// minHandle characters and fits no other entry. The rows of one command are those of one file with consecutive entries.
 
 // minHandle is the least number of characters of a handle.
 const minHandle = 4
 
-// Command is what one command recorded: rows of one file in the order of their entries.
+// Command is the rows that one command recorded, in the order of their entries.
 type Command struct {
-	Booked time.Time // by its entries; of a row without entry, its own time
+	Booked time.Time // when it was recorded, by its entries; for a row without an entry, the row's own time
 	File   string
 	Rows   []Row
 	Handle string // of its first row
@@ -33,7 +33,7 @@ type mark struct {
 	exists   bool
 }
 
-// marks returns every entry that a void can reach, once each.
+// marks returns every entry that a void can cancel, once each.
 func (v *View) marks() ([]mark, error) {
 	var all []mark
 	seen := map[string]bool{}
@@ -53,7 +53,7 @@ func (v *View) marks() ([]mark, error) {
 	return all, err
 }
 
-// LastCommands returns the last n commands, those cancelled too, the latest first.
+// LastCommands returns the last n commands, cancelled ones too, the latest first.
 func (v *View) LastCommands(n int) ([]Command, error) {
 	all, err := v.marks()
 	if err != nil {
@@ -63,7 +63,7 @@ func (v *View) LastCommands(n int) ([]Command, error) {
 		return cmp.Or(b.booked.Compare(a.booked), cmp.Compare(b.id, a.id))
 	})
 	var commands []Command
-	of := map[string]int{} // which command each ID is of
+	of := map[string]int{} // index of the command of each ID
 	var before mark
 	for _, m := range all {
 		if !m.exists {
@@ -98,16 +98,15 @@ func (v *View) LastCommands(n int) ([]Command, error) {
 	return commands, nil
 }
 
-// Handles returns the shortest handle of each of the rows' IDs.
+// Handles returns the shortest handle of each ID.
 func (v *View) Handles(ids []string) (map[string]string, error) {
 	all, err := v.marks()
 	return shortest(all, ids), err
 }
 
-// shortest returns the shortest handle of each of some IDs among all. Those of rows without entry are in lower case, as
-// everywhere.
+// shortest returns the shortest handle of each of ids among all entries.
 func shortest(all []mark, ids []string) map[string]string {
-	endings := make([]string, 0, len(all)) // reversed: those that share an ending stand together
+	endings := make([]string, 0, len(all)) // reversed, so that sorting puts equal endings side by side
 	for _, m := range all {
 		endings = append(endings, reversed(m.id))
 	}
@@ -137,7 +136,7 @@ func reversed(s string) string {
 	return string(b)
 }
 
-// shared returns the length of the longest common beginning.
+// shared returns the length of the common prefix.
 func shared(a, b string) int {
 	n := 0
 	for n < min(len(a), len(b)) && a[n] == b[n] {
@@ -162,7 +161,7 @@ func consecutive(a, b string) bool {
 	return x == y
 }
 
-// eachOnce keeps one row of each entry; one in conflict has several.
+// eachOnce keeps one row of each entry. An entry in conflict has several.
 func eachOnce(found []Located) []Located {
 	seen := map[string]bool{}
 	return slices.DeleteFunc(found, func(l Located) bool {
@@ -173,7 +172,7 @@ func eachOnce(found []Located) []Located {
 	})
 }
 
-// Named returns the row that each name names, by handle or FILE:LINE. An entry in conflict is named by any of its rows.
+// Named returns the row of each name, which is a handle or FILE:LINE. For an entry in conflict it returns any of its rows.
 func (v *View) Named(names []string) ([]Located, error) {
 	wants := make([]want, len(names))
 	for i, name := range names {
@@ -211,7 +210,7 @@ func (v *View) Named(names []string) ([]Located, error) {
 	return rows, errors.Join(errs...)
 }
 
-// severalFit says which entries a handle fits.
+// severalFit returns the error for a handle that fits several entries, and lists them.
 func severalFit(handle string, fit []Located) error {
 	var lines []string
 	for _, l := range fit[:min(len(fit), mostLines)] {
@@ -223,7 +222,7 @@ func severalFit(handle string, fit []Located) error {
 	return fmt.Errorf("handle %s fits %d entries: %s; write more of its end, or one of these", handle, len(fit), strings.Join(lines, ", "))
 }
 
-// want is an entry as it was named: its ending, or file and line.
+// want is a parsed name of an entry: its ending, or file and line.
 type want struct {
 	ending string
 	file   string
@@ -252,7 +251,7 @@ func wanted(name string) (w want, err error) {
 	return w, nil
 }
 
-// fits reports whether a row is the one wanted; a blank file is any.
+// fits reports whether a row has that name.
 func (w want) fits(file string, h *Head) bool {
 	if w.file != "" {
 		return h.Line == w.line && (file == "" || file == w.file)
@@ -260,7 +259,7 @@ func (w want) fits(file string, h *Head) bool {
 	return strings.HasSuffix(h.ID, w.ending)
 }
 
-// CommandOf returns the rows of the command that recorded a row, those cancelled too, in the order of their entries.
+// CommandOf returns the rows of the command that recorded a row, cancelled ones too, in the order of their entries.
 func (v *View) CommandOf(row Located) ([]Located, error) {
 	if row.Row.head().Entry == "" {
 		return []Located{row}, nil

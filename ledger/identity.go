@@ -7,10 +7,9 @@ import (
 	"strings"
 )
 
-// Identity: what is one entry, which of two rows counts first, and what a void hides.
+// Identity: which rows are the same entry, in which order rows count, and which rows voids hide.
 
-// compare orders the rows of one ledger: by instant, then by entry; a row without entry before those with
-// one, then by content.
+// compare orders the rows of one ledger: by instant, then by entry. Rows without an entry come first, ordered by content.
 func (h *Head) compare(o *Head) int {
 	if c := h.At.Compare(o.At); c != 0 {
 		return c
@@ -18,7 +17,7 @@ func (h *Head) compare(o *Head) int {
 	return cmp.Compare(h.Order(), o.Order())
 }
 
-// Order returns what orders the rows of one ledger within an instant: the entry; content before any entry.
+// Order returns a key that orders the rows of one ledger within an instant: the entry, or the content, which sorts before any entry.
 func (h *Head) Order() string {
 	if h.Entry == "" {
 		return " " + h.canonical()
@@ -29,7 +28,7 @@ func (h *Head) Order() string {
 // CompareRows orders two rows of one ledger, as the book counts them.
 func CompareRows(a, b Row) int { return a.head().compare(b.head()) }
 
-// A Conflict is one entry that stands in a file with different contents; none of them counts.
+// A Conflict is an entry that a file holds several times with different contents. None of these rows counts.
 type Conflict struct {
 	File  string
 	ID    string
@@ -42,34 +41,28 @@ func (c *Conflict) Error() string {
 }
 
 func entryConflict(file, id string, lines []int) *Conflict {
-	where := joinLines(lines) // which sorts them
+	where := joinLines(lines) // sorts lines, too
 	return &Conflict{file, id, lines, fmt.Sprintf("entry %s stands with different contents on lines %s; none of them counts; settle it with: tarebook void --only %s --why REASON, then record the right one again",
 		id, where, id)}
 }
 
-// settle returns the rows that exist as of an instant (the zero Time: all), an entry that stands twice with
-// the same content once, and those with different contents apart.
-func settle[T any, R interface {
-	*T
-	Row
-}](rows []*T, asOf Time) (kept []*T, conflicting map[string][]*T) {
+// settle returns the rows up to an instant (the zero Time: all) in order, without copies of the same entry. It returns entries with
+// different contents apart.
+func settle[T any, R RowOf[T]](rows []*T, asOf Time) (kept []*T, conflicting map[string][]*T) {
 	kept = slices.Clone(rows)
 	if !asOf.IsZero() {
 		kept = slices.DeleteFunc(kept, func(row *T) bool { return R(row).head().At.After(asOf) })
 	}
 	if !ascending[T, R](kept) {
-		kept, conflicting = once[T, R](kept)
+		kept, conflicting = withoutCopies[T, R](kept)
 	}
 	slices.SortStableFunc(kept, func(a, b *T) int { return R(a).head().compare(R(b).head()) })
 	return kept, conflicting
 }
 
-// ascending tells whether every entry is greater than the one before it, and so none stands twice: the rule, unless a merge or a
-// person has put a row elsewhere.
-func ascending[T any, R interface {
-	*T
-	Row
-}](rows []*T) bool {
+// ascending reports whether every entry is greater than the one before it, so that none can repeat. That is the rule, unless a merge or
+// a person has moved a row.
+func ascending[T any, R RowOf[T]](rows []*T) bool {
 	for i := 1; i < len(rows); i++ {
 		if R(rows[i]).head().ID <= R(rows[i-1]).head().ID {
 			return false
@@ -78,11 +71,8 @@ func ascending[T any, R interface {
 	return true
 }
 
-// once returns the rows with an entry that stands twice with the same content once, and those with different contents apart.
-func once[T any, R interface {
-	*T
-	Row
-}](rows []*T) (kept []*T, conflicting map[string][]*T) {
+// withoutCopies returns the rows without copies of the same entry, and entries with different contents apart.
+func withoutCopies[T any, R RowOf[T]](rows []*T) (kept []*T, conflicting map[string][]*T) {
 	first := make(map[string]int, len(rows))
 	for _, row := range rows {
 		h := R(row).head()
@@ -112,7 +102,7 @@ func once[T any, R interface {
 	return slices.DeleteFunc(kept, func(row *T) bool { return row == nil }), conflicting
 }
 
-// sameContent compares two rows of one entry; the letters of the entry itself may differ in case.
+// sameContent reports whether two rows of one entry have the same content. The entry itself may differ in case.
 func sameContent(a, b *Head) bool {
 	if a.raw == b.raw {
 		return true
@@ -120,15 +110,15 @@ func sameContent(a, b *Head) bool {
 	return contentOf(a.canonical()) == contentOf(b.canonical())
 }
 
-// contentOf strips file and entry off a canonical form.
+// contentOf returns a canonical form without its file and entry.
 func contentOf(canonical string) string {
 	parts := strings.SplitN(canonical, "\x1f", 3)
 	return parts[len(parts)-1]
 }
 
-// targets returns the IDs that the live voids hide. A void may be hidden by a later one; an earlier one does not
-// reach it, so the latest are looked at first. Voids in conflict hide nothing; settled are those a later void reached.
-func targets(voids []*Void, conflicting map[string][]*Void) (hidden, settled map[string]bool, live []*Void) {
+// resolveVoids returns the IDs that live voids hide, and the voids that are live. A void can be hidden by a later one, never by an earlier
+// one, so the latest come first. Voids in conflict hide nothing; settled holds the IDs of those that a later void hides.
+func resolveVoids(voids []*Void, conflicting map[string][]*Void) (hidden, settled map[string]bool, live []*Void) {
 	all := slices.Clone(voids)
 	for _, group := range conflicting {
 		all = append(all, group...)
@@ -150,7 +140,7 @@ func targets(voids []*Void, conflicting map[string][]*Void) (hidden, settled map
 	return hidden, settled, live
 }
 
-// Name returns what the row is called: its entry, or the 26 hex digits of its content.
+// Name returns the row's ID as messages show it: its entry, or 26 hex digits in lower case.
 func (h *Head) Name() string {
 	if h.Entry == "" {
 		return strings.ToLower(h.ID)

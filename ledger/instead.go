@@ -20,7 +20,7 @@ func (l *layout) instead(record []string, texts map[string]string) (line, adds s
 	}
 	for i, column := range l.columns {
 		text, ok := texts[column]
-		switch j := l.at[i]; {
+		switch j := l.place[i]; {
 		case !ok:
 		case j >= 0:
 			record[j] = text

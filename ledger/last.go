@@ -21,9 +21,6 @@ const (
 	maxLast     = 16 << 10 // bytes of .tarebook/last, which has a line for each file of the book
 )
 
-// ErrNothingLast says that this copy of the book knows of no command that void --last could cancel.
-var ErrNothingLast = errors.New("no command is known to have recorded anything in this copy of the book")
-
 // batchAt is a batch where it was recorded.
 type batchAt struct {
 	file    string
@@ -211,7 +208,7 @@ func (v *View) LastCommand() ([]Located, error) {
 		return nil, err
 	}
 	if len(batches) == 0 {
-		return nil, fmt.Errorf("%w; name the one to cancel, as tarebook recent shows it", ErrNothingLast)
+		return nil, errors.New("no command is known to have recorded anything in this copy of the book; name the one to cancel, as tarebook recent shows it")
 	}
 	l := batches[len(batches)-1]
 	if l.entries.first == "" || l.file == Seals {

@@ -89,7 +89,7 @@ func TestColumnsThatMayLack(t *testing.T) {
 	for file, columns := range columnsByFile() {
 		var got []string
 		for _, c := range columns {
-			if mayLack(file, c) {
+			if mayBeAbsent(file, c) {
 				got = append(got, c)
 			}
 		}
@@ -112,7 +112,7 @@ func TestWidth(t *testing.T) {
 		5: "has 5 fields and lacks state",
 		1: "has 1 fields and lacks at",
 	} {
-		if got := l.width(n); got != want {
+		if got := l.checkWidth(n); got != want {
 			t.Errorf("a row of %d fields: got %q, want %q", n, got, want)
 		}
 	}

@@ -23,16 +23,16 @@ const (
 	lockFile      = privateFolder + "/lock"
 	lockWait      = 10 * time.Second
 
-	// Who has waited longer tries again sooner, so that nobody waits for ever beside many: from lockRetry down to a
-	// millisecond, within lockAge.
+	// A command that has waited longer tries again sooner, so that none waits for ever among many: the pause falls from lockRetry to
+	// a millisecond within lockAge.
 	lockRetry = 8 * time.Millisecond
 	lockAge   = 400 * time.Millisecond
 )
 
-// ErrLocked says that other commands held the lock for as long as this one would wait.
+// ErrLocked means that other commands held the lock for as long as this one would wait.
 var ErrLocked = errors.New("the book is locked")
 
-// lock takes the exclusive lock and returns what gives it back.
+// lock takes the exclusive lock and returns the function that releases it.
 func (b *Book) lock() (unlock func() error, err error) {
 	if err := b.disk().Mkdir(b.Dir, privateFolder); err != nil && !errors.Is(err, fs.ErrExist) {
 		return nil, fmt.Errorf("cannot record in %s: %w", b.Dir, err)
@@ -45,7 +45,7 @@ func (b *Book) lock() (unlock func() error, err error) {
 	return release, nil
 }
 
-// begun tells whether anybody has recorded in the book yet, or begun to: until then there is no lock to take.
+// begun reports whether a command has ever recorded in the book, or started to. Before that there is no lock to take.
 func (b *Book) begun() (bool, error) {
 	info, err := b.disk().Lstat(b.Dir, privateFolder)
 	switch {
@@ -59,7 +59,7 @@ func (b *Book) begun() (bool, error) {
 	return true, nil
 }
 
-// rlock takes the shared lock, but where the book may only be looked at and the lock not even that.
+// rlock takes the shared lock. It does without if the book is read-only and the lock can't be opened.
 func (b *Book) rlock() (unlock func() error, err error) {
 	unlock, err = b.await((*flock.Flock).TryRLock)
 	if errors.Is(err, fs.ErrPermission) || errors.Is(err, errReadOnly) {
@@ -68,7 +68,7 @@ func (b *Book) rlock() (unlock func() error, err error) {
 	return unlock, err
 }
 
-// await tries until it has the lock, or has waited long enough.
+// await tries to take the lock until it succeeds or has waited long enough.
 func (b *Book) await(try func(*flock.Flock) (bool, error)) (unlock func() error, err error) {
 	if _, err := b.begun(); err != nil {
 		return nil, err
@@ -96,8 +96,8 @@ func (b *Book) await(try func(*flock.Flock) (bool, error)) (unlock func() error,
 	}
 }
 
-// sign writes the number of this process into the lock, behind its first byte, which Windows locks for readers too. It only
-// improves a message, so a failure is ignored.
+// sign writes the id of this process into the lock file, after its first byte, which Windows locks for readers too. The id only improves
+// a message, so a failure is ignored.
 func (b *Book) sign() {
 	f, err := OSDisk{}.OpenFile(b.Dir, lockFile, os.O_RDWR)
 	if err != nil {
@@ -107,7 +107,7 @@ func (b *Book) sign() {
 	_ = f.Close()
 }
 
-// holder names the process that holds the lock.
+// holder returns words for the process that holds the lock.
 func (b *Book) holder() string {
 	f, err := OSDisk{}.OpenFile(b.Dir, lockFile, os.O_RDONLY)
 	if err != nil {

@@ -23,9 +23,9 @@ func Fold(s string) string {
 	return strings.ToUpper(s)
 }
 
-// Named returns what a map by folded names holds of a name, the zero V when it holds nothing.
+// Named returns the value of a name in a map whose keys are folded names, the zero V if it has none.
 func Named[V any](byName map[string]V, name string) V {
-	var folded [32]byte // most names are short and ASCII, and then nothing is allocated
+	var folded [32]byte // enough for most names, which are ASCII, without an allocation
 	if len(name) > len(folded) {
 		return byName[Fold(name)]
 	}
@@ -50,7 +50,7 @@ func least(r rune) rune {
 	return least
 }
 
-// validSpool tells whether a folded name may be a spool's.
+// validSpool reports whether a folded name can be a spool's id.
 func validSpool(s string) bool {
 	if s == "" || len(s) > 32 || s[0] == '-' {
 		return false
@@ -63,11 +63,11 @@ func validSpool(s string) bool {
 	return true
 }
 
-// longestNear bounds the names that are compared letter by letter; longer ones are nobody's slip of the pen.
+// longestNear is the longest name for which a near one is searched.
 const longestNear = 64
 
-// Nearest returns the candidate that differs least from name, or "" when none is near: at most a third
-// of the letters may differ. Its time grows with the number of candidates, so it is for one name, or a few.
+// Nearest returns the candidate that differs least from name, "" if more than a third of the letters differ in all of them. It compares
+// name with every candidate, so call it for a few names only.
 func Nearest(name string, candidates []string) string {
 	folded := []rune(Fold(name))
 	if len(folded) > longestNear {
@@ -76,7 +76,7 @@ func Nearest(name string, candidates []string) string {
 	best, limit := "", max(1, len(folded)/3)+1
 	for _, c := range candidates {
 		if n := utf8.RuneCountInString(c); n-len(folded) >= limit || len(folded)-n >= limit {
-			continue // so many letters at least are to be added or dropped
+			continue // the lengths alone differ by more
 		}
 		if d := distance(folded, []rune(Fold(c))); d < limit {
 			best, limit = c, d
@@ -85,7 +85,7 @@ func Nearest(name string, candidates []string) string {
 	return best
 }
 
-// distance is the number of letters to insert, drop or replace and of neighbours to swap (optimal string alignment).
+// distance returns the number of letters to insert, drop or replace and of neighbours to swap (optimal string alignment).
 func distance(a, b []rune) int {
 	before, above, row := make([]int, len(b)+1), make([]int, len(b)+1), make([]int, len(b)+1)
 	for j := range row {
@@ -107,18 +107,18 @@ func distance(a, b []rune) int {
 	return row[len(b)]
 }
 
-// mostHints is for how many unknown names one view looks for a near one: a book of many unknown names beside many known ones
-// would else take their product in time, and nobody reads as many hints.
+// mostHints is for how many unknown names one view searches a near one. Without a limit, a book with many unknown and many known names
+// would take time by their product, and nobody reads so many hints.
 const mostHints = 20
 
-// hints finds near names for messages about unknown ones.
+// hints finds known names that are near to unknown ones, for messages.
 type hints struct {
 	left   int
 	sorted map[string][]string // names by the column that holds them
 }
 
-// near returns a hint for an unknown name of a column, "" when nothing is near or too many were asked for. known returns all
-// names; it is called once for each column.
+// near returns a hint for an unknown name in a column, "" if no name is near or the limit is reached. known returns all names; it is
+// called once for each column.
 func (h *hints) near(column, name string, known func() []string) string {
 	if h.left <= 0 {
 		return ""

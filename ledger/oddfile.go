@@ -11,17 +11,17 @@ import (
 	"strings"
 )
 
-// What stands in the folder of a book and is no sound file of it: one that lost its header, something that is no file, and
-// copies of ledgers that a folder synchroniser left beside them.
+// Things in the folder of a book that are no sound files of it: a file without its header, a folder or link in place of a file, and copies
+// of ledgers that a folder synchroniser left.
 
-// noHeader is the fault of a file that holds nothing, not even the header that each file of a book is made with: it was
-// emptied, and to take it for a ledger without rows would be to forget them in silence.
+// noHeader returns the fault of an empty file. Every file of a book is created with a header, so it was emptied. Reading it as a ledger
+// without rows would silently forget them.
 func noHeader(file string) Faults {
 	return Faults{{file, 0, "the file is empty, its header gone too", "bring it back from a copy, or if it never had a row write its header: " + strings.TrimSpace(Header(file))}}
 }
 
-// notRegular is the fault of what stands in place of a file of the book; nil for a regular file. A link is refused wherever it
-// leads: a book that came from elsewhere must not name other files of this machine.
+// notRegular returns the fault of something that is not a regular file, nil for a regular file. Links are refused wherever they lead: a
+// book from a stranger must not name other files of this machine.
 func notRegular(file string, mode fs.FileMode) Faults {
 	what := "something that is no file"
 	switch {
@@ -35,17 +35,17 @@ func notRegular(file string, mode fs.FileMode) Faults {
 	return Faults{{file, 0, what + " stands here", "put the file itself in its place"}}
 }
 
-// beingMade reports whether a file that the snapshot found empty was being made by a command at that moment. That is seen only
-// where no lock can be taken: the file holds its first batch by now, or is gone.
+// beingMade reports whether a file that was empty in the snapshot was being created by a command at that moment: by now it has its first
+// batch, or is gone. That happens only where no lock can be taken.
 func (v *View) beingMade(file string) bool {
 	info, err := v.book.disk().Lstat(v.book.Dir, file)
 	return errors.Is(err, fs.ErrNotExist) || err == nil && info.Size() > 0
 }
 
-// headerLimit bounds what is read of a file beside the ledgers to see its header.
+// headerLimit is how many bytes of a file beside the ledgers are read to find its header.
 const headerLimit = 64 << 10
 
-// copies returns the CSV files in the folder of the book that are copies of its files, and of which.
+// copies returns the CSV files in the folder that look like copies of the book's files, and for each the file that it copies.
 func (v *View) copies() (of map[string]string, err error) {
 	entries, err := os.ReadDir(v.book.Dir)
 	if err != nil {
@@ -66,7 +66,7 @@ func (v *View) copies() (of map[string]string, err error) {
 	return of, nil
 }
 
-// isOwn tells whether a file is one of the book under another spelling, as on disks that fold the case of names.
+// isOwn reports whether a file is one of the book's under another spelling, on a disk that ignores the case of names.
 func (v *View) isOwn(e fs.DirEntry) bool {
 	name := strings.ToLower(e.Name())
 	if !slices.Contains(allFiles, name) {
@@ -77,8 +77,7 @@ func (v *View) isOwn(e fs.DirEntry) bool {
 	return err1 == nil && err2 == nil && os.SameFile(other, own)
 }
 
-// foreignHeader returns the header of a file that is none of the book's; nil where none can be read, which is no concern of the
-// book.
+// foreignHeader returns the header of a file that is not one of the book's; nil if none can be read.
 func (v *View) foreignHeader(name string) []string {
 	f, err := os.OpenInRoot(v.book.Dir, name)
 	if err != nil {
@@ -95,9 +94,9 @@ func (v *View) foreignHeader(name string) []string {
 	return record
 }
 
-// copyOf returns the file of the book that a CSV file with that header is a copy of, "" when it is of none: it has exactly the
-// columns of the contract, or a name that begins as that file's and all the columns that may not be absent. Less would take our
-// own reports for copies, whose columns bear the same names.
+// copyOf returns the file of the book that a CSV file looks like a copy of, "" if none. A copy has exactly the columns of that file, or
+// its name begins like that file's and it has all required columns. A weaker rule would take the program's own reports for
+// copies, since their columns have the same names.
 func copyOf(name string, header []string) string {
 	for _, file := range allFiles {
 		columns := columnsByFile()[file]
@@ -106,7 +105,7 @@ func copyOf(name string, header []string) string {
 			return file
 		}
 		stem := strings.TrimSuffix(file, filepath.Ext(file))
-		needed := func(column string) bool { return !mayLack(file, column) && lacks(column) }
+		needed := func(column string) bool { return !mayBeAbsent(file, column) && lacks(column) }
 		if len(name) > len(stem) && strings.EqualFold(name[:len(stem)], stem) && !slices.ContainsFunc(columns, needed) {
 			return file
 		}

@@ -17,7 +17,7 @@ import (
 	"github.com/oklog/ulid/v2"
 )
 
-// The file .tarebook/pending: how it is written, and what of it is believed.
+// The file .tarebook/pending: its format, and when its content is believed.
 
 // MaxBatch is how many bytes one command may record. It also bounds what is read of .tarebook/pending.
 const MaxBatch = 64 << 20
@@ -25,11 +25,11 @@ const MaxBatch = 64 << 20
 // maxLine bounds the first line of .tarebook/pending.
 const maxLine = 1024
 
-// pending is the batch that is being appended: what stands in .tarebook/pending from before its first byte is written until
-// its last one is synced.
+// pending is the batch that is being appended. It is in .tarebook/pending from before its first byte is written to the ledger until its
+// last one is synced.
 type pending struct {
 	file    string // within the book's folder
-	before  int64  // length of file before the batch, -1 when it was not there
+	before  int64  // length of file before the batch, -1 if it did not exist
 	entries span   // of the batch
 	batch   string
 	id      string // of .tarebook/pending itself: a copy of it has another
@@ -41,18 +41,18 @@ type span struct {
 	rows        int
 }
 
-// start is where in the file the batch begins, unless other hands append at the same moment.
+// start returns the offset at which the batch begins, unless another program appends at the same moment.
 func (p *pending) start() int64 { return max(p.before, 0) }
 
-// text is what stands in .tarebook/pending: a line with the file, its length before, the batch's length and SHA-256, its
-// entries, the ID of the file .tarebook/pending and a check of the line itself; then the batch. As long as that is not
-// whole, nothing has been appended yet.
+// text returns the content of .tarebook/pending: a line with the file, its length before, the batch's length and SHA-256, its entries,
+// the ID of the file .tarebook/pending and a check of the line itself; then the batch. While this is not complete, nothing
+// has been appended yet.
 func (p *pending) text() string {
 	line := fmt.Sprintf("%s %d %d %x %s %s", p.file, p.before, len(p.batch), sha256.Sum256([]byte(p.batch)), p.entries, p.id)
 	return line + " " + check(line) + "\n" + p.batch
 }
 
-// of returns a maker of entries that notes the first and the last.
+// of wraps newEntry so that s notes the first and the last entry.
 func (s *span) of(newEntry func() string) func() string {
 	return func() string {
 		s.last = newEntry()
@@ -83,7 +83,7 @@ func check(line string) string {
 	return hex.EncodeToString(sum[:8])
 }
 
-// parsePending reads the text of .tarebook/pending; ok is false when it is not whole.
+// parsePending parses the text of .tarebook/pending; ok is false if it is not complete.
 func parsePending(text string) (p pending, ok bool) {
 	line, batch, ended := strings.Cut(text, "\n")
 	words := strings.Split(line, " ")
@@ -100,7 +100,7 @@ func parsePending(text string) (p pending, ok bool) {
 	return p, p.text() == text
 }
 
-// ours tells whether this program would have written it: it names a file that the program appends to, at a place in it.
+// ours reports whether this program could have written it: it names a file that the program appends to, at an offset in it.
 func (p *pending) ours() bool {
 	return p.before >= -1 && len(p.batch) > 0 && len(p.batch) <= MaxBatch && slices.Contains(appended, p.file)
 }
@@ -114,18 +114,18 @@ const (
 // appended are the files that a batch may be for.
 var appended = slices.Concat(Tables, Ledgers, []string{gitAttributes, gitIgnore})
 
-// remains is what a batch has left in its file.
+// remains says how much of a batch its file holds.
 type remains int
 
 const (
 	nothingLeft remains = iota // it had not reached the file
 	wholeLeft                  // all of it is there
 	tornLeft                   // a part of it is there, at the end
-	strangeLeft                // the file was changed since by other hands
+	strangeLeft                // another program has changed the file since
 )
 
-// find looks for the batch in tail: what its file holds from p.start() on. Other hands may have appended a moment before,
-// so the batch may begin later, where a line begins. at is where it begins in tail, n the number of bytes that it left.
+// find looks for the batch in tail, the content of its file from p.start() on. Another program may have appended a moment before, so the
+// batch may begin later, at the beginning of a line. at is its offset in tail, n the number of its bytes there.
 func (p *pending) find(tail string) (left remains, at, n int) {
 	if strings.HasPrefix(tail, p.batch) {
 		return wholeLeft, 0, len(p.batch)
@@ -155,8 +155,8 @@ func (p *pending) find(tail string) (left remains, at, n int) {
 	return strangeLeft, 0, 0
 }
 
-// wrote tells whether left may be what a write of text that was cut short has left: bytes of text, and zeros where the
-// disk had made room and no data had arrived.
+// wrote reports whether left can come from an interrupted write of text: bytes of text, and zeros where the disk had allocated room and
+// no data had arrived.
 func wrote(left, text string) bool {
 	if len(left) > len(text) {
 		return false
@@ -172,8 +172,8 @@ func wrote(left, text string) bool {
 // sector is the least that a disk writes at once (ATA and NVMe command sets: logical blocks of 512 bytes or a multiple).
 const sector = 512
 
-// stale tells whether left may be what a write that was cut short has left where the disk had made room, with bytes of a
-// deleted file in place of data that had not arrived. Such bytes fill whole sectors behind the one in which the file ended.
+// stale reports whether left can come from an interrupted write to a disk that had allocated room: bytes of a deleted file in place of
+// data that had not arrived. Such bytes fill whole sectors after the one in which the file ended.
 func (p *pending) stale(left string) bool {
 	if len(left) > len(p.batch) {
 		return false
@@ -190,11 +190,11 @@ func (p *pending) stale(left string) bool {
 	return 2*same > len(left) || !utf8.ValidString(left) || strings.ContainsFunc(left, func(r rune) bool { return unicode.IsControl(r) && !strings.ContainsRune("\r\n\t", r) })
 }
 
-// left is what stood in .tarebook/pending when it was looked at.
+// left is what .tarebook/pending held when it was read.
 type left struct {
-	pending *pending // the batch of a command that died, nil when there is none to act on
-	foreign string   // why what stands there was not left by a command in this folder; blank: it was
-	some    bool     // something stands there
+	pending *pending // the batch of a command that died; nil if there is none to recover
+	foreign string   // why no command in this folder can have written it; blank if one can
+	some    bool     // the file is not empty
 }
 
 // readPending reads .tarebook/pending.
@@ -224,7 +224,7 @@ func (b *Book) readPending() (l left, err error) {
 	}
 	p, whole := parsePending(string(text))
 	if !whole {
-		return l, nil // its batch was never begun
+		return l, nil // nothing of its batch was appended
 	}
 	id, err := f.ID()
 	switch {

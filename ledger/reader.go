@@ -9,27 +9,27 @@ import (
 	"unicode/utf8"
 )
 
-// Every file of a book is read by one reader: the scanner finds the records, and each field of a record reads itself. Gocsv
-// writes the rows, and is what the reader is held against in the tests: it boxes every cell, counts records instead of lines, and
-// passes over missing and repeated columns in silence.
+// All files of a book are read by one type of reader. A scanner splits the file into records, and each field of a row parses its own
+// text. gocsv writes the rows, and tests compare this reader with it. It does not read them, because it allocates for every cell,
+// counts records instead of lines, and silently accepts missing and repeated columns.
 
-// field is a value that reads itself from a field of CSV.
+// field is a value that can parse a field of CSV.
 type field interface{ UnmarshalCSV(string) error }
 
-// words is a field that is text, as text makes it of a string.
-type words string
+// textField is a string as a field.
+type textField string
 
-// UnmarshalCSV takes the text as it stands.
-func (w *words) UnmarshalCSV(s string) error {
-	*w = words(s)
+// UnmarshalCSV stores the text unchanged.
+func (f *textField) UnmarshalCSV(s string) error {
+	*f = textField(s)
 	return nil
 }
 
-func text(s *string) field { return (*words)(s) }
+func text(s *string) field { return (*textField)(s) }
 
-// readHeader reads the header of a file of such rows.
-func readHeader(s *scanner, of row) (*layout, error) {
-	file := of.file()
+// readHeader reads the header of a file that holds rows of the type of example.
+func readHeader(s *scanner, example row) (*layout, error) {
+	file := example.file()
 	header, raw, line, err := s.next()
 	if err == io.EOF {
 		return nil, noHeader(file)
@@ -40,15 +40,15 @@ func readHeader(s *scanner, of row) (*layout, error) {
 	if err != nil {
 		return nil, err
 	}
-	l, err := newLayout(file, columnsOf(of), header)
+	l, err := newLayout(file, columnsOf(example), header)
 	if err != nil {
 		return nil, err
 	}
-	l.numbers = numbersOf(of)
+	l.numbers = numbersOf(example)
 	return l, nil
 }
 
-// reader reads the rows of one file, all into the same row.
+// reader decodes the rows of one file, one after the other into the same row.
 type reader struct {
 	layout *layout
 	row    row
@@ -59,15 +59,14 @@ type reader struct {
 	each func(line int, raw string)
 	bad  func(e *RowError, record []string)
 
-	// The record at hand.
+	// Of the present record.
 	record []string
 	line   int
 	sound  bool
 }
 
-// newReader makes a reader that reads into row every row that keeps the rules of its file, in the order of lines, and calls each after it;
-// and that calls bad with what is wrong with every other, once for each fault, and its record as far as it is known. Row is used again for
-// the next: who keeps it, clones it.
+// newReader returns a reader that decodes each record into row, in the order of lines. It calls each after a row that keeps the rules of
+// its file, else bad once for each fault, with the record as far as it is known. row is reused: clone it to keep it.
 func newReader(l *layout, row row, each func(line int, raw string), bad func(e *RowError, record []string)) *reader {
 	r := &reader{layout: l, row: row, fields: row.columns(), each: each, bad: bad}
 	r.check = &checker{bad: func(column, what, mend string) { r.broken(column+" "+what, mend) }}
@@ -77,12 +76,13 @@ func newReader(l *layout, row row, each func(line int, raw string), bad func(e *
 	return r
 }
 
+// broken reports a fault of the present record.
 func (r *reader) broken(what, mend string) {
 	r.bad(&RowError{r.layout.file, r.line, what, mend}, r.record)
 	r.sound = false
 }
 
-// read reads all rows that are left of a scanner past its header. An error is about reading.
+// read decodes all records that are left in a scanner, whose header was read before. An error is about reading, not about rows.
 func (r *reader) read(s *scanner) error {
 	for {
 		record, raw, line, err := s.next()
@@ -104,7 +104,7 @@ func (r *reader) read(s *scanner) error {
 				r.broken("the row's cells are parted by semicolons", "write commas between them")
 				continue
 			}
-			if what := r.layout.width(len(record)); what != "" {
+			if what := r.layout.checkWidth(len(record)); what != "" {
 				r.broken("the row "+what, "a text with a comma wants quotes round it")
 				continue
 			}
@@ -112,8 +112,8 @@ func (r *reader) read(s *scanner) error {
 		for i, f := range r.fields {
 			text := r.layout.field(record, i)
 			if err := f.UnmarshalCSV(text); err != nil {
-				wrong := err.(*fault)
-				r.broken(r.layout.columns[i]+" "+quoted(text)+" "+wrong.what, wrong.mend)
+				wrong := err.(*RowError)
+				r.broken(r.layout.columns[i]+" "+quoted(text)+" "+wrong.What, wrong.Mend)
 			}
 		}
 		if r.head != nil {
@@ -128,7 +128,7 @@ func (r *reader) read(s *scanner) error {
 	}
 }
 
-// scanRows reads a file of such rows from its header on with a reader that it makes. An error is about the header, or about reading.
+// scanRows reads a whole file with newReader. An error is about its header or about reading, not about rows.
 func scanRows(s *scanner, row row, each func(line int, raw string), bad func(e *RowError, record []string)) (*layout, error) {
 	l, err := readHeader(s, row)
 	if err != nil {
@@ -137,38 +137,35 @@ func scanRows(s *scanner, row row, each func(line int, raw string), bad func(e *
 	return l, newReader(l, row, each, bad).read(s)
 }
 
-// texts returns the text fields of a row.
+// texts returns pointers to the text fields of a row.
 func texts(r row) (all []*string) {
 	for _, f := range r.columns() {
-		if text, ok := f.(*words); ok {
+		if text, ok := f.(*textField); ok {
 			all = append(all, (*string)(text))
 		}
 	}
 	return all
 }
 
-// decoded is what a table or a small ledger holds.
+// decoded is the content of a table or a small ledger.
 type decoded[T any] struct {
 	rows []*T
 	content
 }
 
-// content is what is known of the rows of a file, whatever they are.
+// content is the part of decoded that does not depend on the type of rows.
 type content struct {
 	lines  []int    // of sound rows
-	raws   []string // of sound rows, as they stand in the file
+	raws   []string // the text of sound rows
 	layout *layout
 	faults Faults
-	broken [][]string // the records of faults, so that what they name can still be known
-	lost   bool       // a record, or more of them, of which nothing is known
+	broken [][]string // the records with faults: a name in them still counts as known
+	lost   bool       // there are records of which no field is known
 }
 
-// decode reads a table or a small ledger into rows. Rows that break a rule are faults; an error is about the header, which leaves
-// nothing to read, or about reading.
-func decode[T any, R interface {
-	*T
-	row
-}](s *scanner) (d decoded[T], err error) {
+// decode reads a table or a small ledger. Rows that break a rule are d.faults; an error is about the header, without which no row can
+// be read, or about reading.
+func decode[T any, R rowOf[T]](s *scanner) (d decoded[T], err error) {
 	row := new(T)
 	err = d.read(s, R(row), func() {
 		kept := *row
@@ -177,7 +174,7 @@ func decode[T any, R interface {
 	return d, err
 }
 
-// read reads the rows of a file into row, one after the other, and calls keep after each.
+// read decodes the rows of a file into row, one after the other, and calls keep after each.
 func (c *content) read(s *scanner, row row, keep func()) (err error) {
 	c.layout, err = scanRows(s, row, func(line int, raw string) {
 		switch r := row.(type) {
@@ -202,23 +199,13 @@ func (c *content) read(s *scanner, row row, keep func()) (err error) {
 	return err
 }
 
-func split(raw string) []string {
-	r := csv.NewReader(strings.NewReader(raw))
-	r.FieldsPerRecord = -1
-	record, err := r.Read()
-	if err != nil {
-		return nil
-	}
-	return record
-}
-
-// syntaxError tells of raw, the text of a record that is not CSV by RFC 4180; lines are counted from after line base.
+// syntaxError returns the fault of raw, the text of a record that is not CSV by RFC 4180. Line base+1 of the file is its first line.
 func syntaxError(file string, base int, raw string, err error) *RowError {
 	var e *csv.ParseError
 	if !errors.As(err, &e) {
 		return &RowError{file, base, err.Error(), ""}
 	}
-	// csv tells a quote that is never closed and one with text behind it by the same error.
+	// encoding/csv has one error for a quote that is never closed and for one with text behind it.
 	if errors.Is(e.Err, csv.ErrQuote) && strings.Count(raw, `"`)%2 == 1 {
 		return &RowError{file, base + e.StartLine, "a quote that opens in this row is never closed", `close it, or write "" for a quote within quotes`}
 	}

@@ -280,10 +280,7 @@ func decodeAny(file, content string) string {
 	return faults.Error()
 }
 
-func faultsIn[T any, R interface {
-	*T
-	row
-}](file, content string) (Faults, error) {
+func faultsIn[T any, R rowOf[T]](file, content string) (Faults, error) {
 	d, err := decode[T, R](scanText(content))
 	return d.faults, err
 }
@@ -338,10 +335,7 @@ func FuzzDecode(f *testing.F) {
 	})
 }
 
-func writtenAgain[T any, R interface {
-	*T
-	row
-}](t *testing.T, file, rows string) {
+func writtenAgain[T any, R rowOf[T]](t *testing.T, file, rows string) {
 	d, err := decode[T, R](scanText(headerBefore(file) + rows))
 	if err != nil {
 		t.Fatalf("%s: %v with the contract's header", file, err)
@@ -401,7 +395,7 @@ func TestColumnsAreTheFields(t *testing.T) {
 			continue
 		}
 		for i, f := range got {
-			if w, ok := f.(*words); ok && any((*string)(w)) != want[i] || !ok && any(f) != want[i] {
+			if w, ok := f.(*textField); ok && any((*string)(w)) != want[i] || !ok && any(f) != want[i] {
 				t.Errorf("%s: the field of %s is another", file, columnsByFile()[file][i])
 			}
 		}
@@ -412,7 +406,7 @@ func TestColumnsAreTheFields(t *testing.T) {
 func csvText(t *rapid.T, file string) string {
 	columns := rapid.Permutation(columnsByFile()[file]).Draw(t, "columns")
 	if rapid.Bool().Draw(t, "without those it may lack") {
-		columns = slices.DeleteFunc(columns, func(c string) bool { return mayLack(file, c) })
+		columns = slices.DeleteFunc(columns, func(c string) bool { return mayBeAbsent(file, c) })
 	}
 	if rapid.Bool().Draw(t, "mine") {
 		columns = slices.Insert(columns, rapid.IntRange(0, len(columns)).Draw(t, "place"), "mine")
@@ -498,10 +492,7 @@ func TestReaderAgreesWithGocsv(t *testing.T) {
 	t.Run(SettingsFile, agrees[Setting])
 }
 
-func agrees[T any, R interface {
-	*T
-	row
-}](t *testing.T) {
+func agrees[T any, R rowOf[T]](t *testing.T) {
 	t.Parallel()
 	shown := func(row T, line int, raw string, l *layout) string {
 		if r, ok := any(&row).(Row); ok {

@@ -8,10 +8,9 @@ import (
 	"os"
 )
 
-// recover finishes or takes back what a dead command has left pending: a batch that is whole is made durable and counts; of
-// any other nothing stays in the ledger, and its bytes are kept in a file of their own. What is done is told before
-// pending is emptied, so that nobody misses it where this command dies too. Each step can be repeated. The exclusive lock
-// is held.
+// recover finishes or undoes a batch that a dead command has left pending. A complete batch is made durable and counts. Of any other
+// nothing stays in the ledger, and its bytes are kept in a file of their own. Both are reported before pending is emptied, so
+// that the report is repeated if this command dies too. Each step can be repeated. The caller holds the exclusive lock.
 func (b *Book) recover() error {
 	l, err := b.readPending()
 	switch {
@@ -54,7 +53,7 @@ func (b *Book) recover() error {
 	return nil
 }
 
-// makeDurable writes a batch that is whole in its file once more, at its place, and syncs it. A sync that failed may have
+// makeDurable writes a complete batch once more at its place in the file, and syncs it. A sync that failed may have
 // left its pages in memory as if they were on disk (Rebello and others, "Can Applications Recover from fsync Failures?",
 // USENIX ATC 2020), and syncing them again would write nothing.
 func (b *Book) makeDurable(p *pending, r rest) (err error) {
@@ -80,10 +79,10 @@ func (b *Book) makeDurable(p *pending, r rest) (err error) {
 	return err
 }
 
-// asides is how many files of one kind .tarebook may hold before it must be cleared by hand.
+// asides is how many files of one kind .tarebook may hold before a person must clear it.
 const asides = 1000
 
-// keep writes torn bytes to a file of their own, durably, and returns its name. A file that holds them already serves.
+// keep writes torn bytes to a file of their own, durably, and returns its name. It reuses a file that holds them already.
 func (b *Book) keep(p *pending, r rest) (name string, err error) {
 	sum := sha256.Sum256([]byte(r.bytes))
 	for i := range asides {
@@ -98,7 +97,7 @@ func (b *Book) keep(p *pending, r rest) (name string, err error) {
 	return "", fmt.Errorf("%s is full of torn files; move them elsewhere", privateFolder)
 }
 
-// keepIn makes a file of text, durably. fs.ErrExist: it is there and holds something else.
+// keepIn creates a file with the text, durably. It returns fs.ErrExist if the file exists and holds something else.
 func (b *Book) keepIn(name, text string) (err error) {
 	f, err := b.disk().OpenFile(b.Dir, name, os.O_RDWR|os.O_CREATE|os.O_EXCL)
 	if errors.Is(err, fs.ErrExist) {
@@ -127,8 +126,8 @@ func (b *Book) keepIn(name, text string) (err error) {
 	return b.disk().SyncDir(b.Dir, privateFolder)
 }
 
-// setAside takes a pending batch that no command has left in this folder out of the way, and names it. Nothing is done
-// that it asks for: whoever made it might have meant to harm the book.
+// setAside moves away a pending batch that no command in this folder has written, and reports it. The batch is not acted on, because
+// a stranger may have made it to harm the book.
 func (b *Book) setAside(why string) error {
 	for i := range asides {
 		name := fmt.Sprintf("%s/foreign-%d", privateFolder, i+1)
@@ -157,8 +156,8 @@ func (b *Book) tell(text string) {
 	}
 }
 
-// without takes a pending batch out of a snapshot when it cannot be tidied up: of a book that may only be looked at, on a full
-// disk, or because another command holds the lock.
+// without leaves a pending batch out of a snapshot that can't be tidied up, because the book is read-only, the disk is full, or another
+// command holds the lock.
 func (b *Book) without(v *View, p *pending) error {
 	r, err := b.judge(p)
 	if err != nil {

@@ -8,14 +8,14 @@ import (
 	"strings"
 )
 
-// A ledger row, one struct per file; the columns are the csv tags, in the order of the table in the contract.
+// The rows of ledgers, one struct for each file. The csv tags are the columns, in their order in a new file.
 
-// Head is what every ledger row begins with.
+// Head is the part that every ledger row begins with.
 type Head struct {
 	Entry string `csv:"entry"` // a ULID, or empty in a row typed by hand
 	At    Time   `csv:"at"`
 
-	Line int    `csv:"-"` // where the row stands in its file
+	Line int    `csv:"-"` // of the row in its file
 	ID   string `csv:"-"` // the entry in upper case, else the first 26 hex digits of the row's SHA-256
 
 	raw    string
@@ -153,14 +153,26 @@ type Row interface {
 	head() *Head
 }
 
-// row is what a row of a table or a ledger can tell of itself.
+// RowOf is a pointer to T that is a Row, as a constraint of generic functions.
+type RowOf[T any] interface {
+	*T
+	Row
+}
+
+// row is a row of a table or a ledger.
 type row interface {
 	file() string
 	columns() []field // the fields of its columns, in the order of the contract
-	check(c *checker) // the rules that hold within the row
+	check(c *checker) // reports what breaks a rule that holds within the row
 }
 
-// checker gathers what breaks a rule in one row.
+// rowOf is RowOf with the rows of tables.
+type rowOf[T any] interface {
+	*T
+	row
+}
+
+// checker receives what breaks a rule in one row.
 type checker struct {
 	bad func(column, what, mend string)
 }
@@ -398,7 +410,7 @@ func (s *Seal) check(c *checker) {
 	if c.needed("ledger", s.Ledger != ""); s.Ledger != "" {
 		c.oneOf("ledger", &s.Ledger, Sealable...)
 	}
-	if !shaped(s.Month, "0000-00") || s.Month[5:] < "01" || s.Month[5:] > "12" {
+	if !hasShape(s.Month, "0000-00") || s.Month[5:] < "01" || s.Month[5:] > "12" {
 		c.bad("month", quoted(s.Month)+" is no month", "write it as 2026-10")
 	}
 	c.needed("rows", s.Rows.Given)

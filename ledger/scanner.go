@@ -6,20 +6,20 @@ import (
 	"strings"
 )
 
-// A file is read in blocks that are cut where a record ends, a line without a quote is split at its commas, and a record with one
-// is handed alone to a csv.Reader. It is held against encoding/csv by a fuzz test.
+// A file is read in blocks that end where a record ends. A line without a quote is split at its commas; a record with a quote is parsed
+// by a csv.Reader. This is several times as fast as encoding/csv alone. A fuzz test compares the two.
 
 const (
 	blockSize = 256 << 10
-	chunkSize = 8 << 10 // of a block is read at a time
+	chunkSize = 8 << 10 // bytes of one read
 
-	bom = "\ufeff" // the byte order mark that a spreadsheet puts before UTF-8
+	bom = "\ufeff" // the byte order mark, which spreadsheets write before UTF-8
 )
 
-// scanner reads CSV records from a stream in memory bounded by one block, or by the longest record.
+// scanner reads CSV records from a stream. It keeps one block in memory, or the longest record if that is longer.
 type scanner struct {
 	r          io.Reader
-	size       int // bytes to read at a time
+	size       int // bytes of a block
 	chunk      []byte
 	rest       string // read and not yet part of a block
 	block      string
@@ -34,12 +34,12 @@ type scanner struct {
 
 func newScanner(r io.Reader, size int) *scanner { return &scanner{r: r, size: size} }
 
-// scanText scans the content of a file.
+// scanText returns a scanner of a file's content.
 func scanText(content string) *scanner {
 	return &scanner{block: strings.TrimPrefix(content, bom), begun: true, eof: true}
 }
 
-// fill makes the next block: all records that have been read whole.
+// fill makes the next block: all complete records that were read.
 func (s *scanner) fill() error {
 	for !s.eof {
 		if err := s.read(); err != nil {
@@ -63,7 +63,8 @@ func (s *scanner) fill() error {
 	return io.EOF
 }
 
-// read adds a block to what is left, or as much again as that is: a long record is looked through but a few times.
+// read appends a block to s.rest, or as many bytes as s.rest has if that is more: then a long record is searched for its end a few
+// times only.
 func (s *scanner) read() error {
 	if s.chunk == nil {
 		s.chunk = make([]byte, min(s.size, chunkSize))
@@ -88,8 +89,8 @@ func (s *scanner) read() error {
 	return nil
 }
 
-// recordEnd returns where the last record in text that has its line end is over, or the first: 0 when there is none. A quote opens
-// at the beginning of a field alone; one that strays within a field is an error of that record, but its line end is one.
+// recordEnd returns the index after the last complete record in text, or after the first one; 0 if there is none. A quote opens only at
+// the beginning of a field. One within a field is an error of that record, but does not hide its line end.
 func recordEnd(text string, first bool) int {
 	end, i := 0, 0
 	for {
@@ -109,7 +110,7 @@ func recordEnd(text string, first bool) int {
 			return end
 		}
 		opens := i+quote == 0 || text[i+quote-1] == ',' || text[i+quote-1] == '\n'
-		for i += quote + 1; opens; i++ { // to behind the quote that closes
+		for i += quote + 1; opens; i++ { // skip to behind the closing quote
 			n := strings.IndexByte(text[i:], '"')
 			if n < 0 {
 				return end
@@ -121,8 +122,8 @@ func recordEnd(text string, first bool) int {
 	}
 }
 
-// next returns the next record that is not blank, its text and the line it begins on. The record is good
-// until the next call; its strings keep one block alive, so what is kept longer is to be cloned.
+// next returns the next record that is not blank, its text and the line that it begins on. The slice is reused by the next call. Its
+// strings share the memory of a block: clone what is kept for long.
 func (s *scanner) next() (record []string, raw string, line int, err error) {
 	for {
 		if s.block == "" {
@@ -145,13 +146,13 @@ func (s *scanner) next() (record []string, raw string, line int, err error) {
 	}
 }
 
-// plain takes the next line off the block and splits it at its commas, if it has no quote.
+// plain removes the next line from the block and splits it at its commas. ok is false if the line has a quote; then nothing is removed.
 func (s *scanner) plain() (raw string, ok bool) {
 	record, rest := s.record[:0], s.block
 	from, end := 0, len(rest)
 scan:
 	for i := range len(rest) {
-		if rest[i] > ',' { // nearly all are letters and digits
+		if rest[i] > ',' { // nearly all bytes are letters and digits
 			continue
 		}
 		switch rest[i] {
@@ -171,7 +172,7 @@ scan:
 	return raw, true
 }
 
-// readQuoted splits a record that has a quote. An error tells of lines within raw.
+// readQuoted splits a record that has a quote. Lines in an error count from the first line of raw.
 func (s *scanner) readQuoted(raw string) ([]string, error) {
 	if s.quoted == nil {
 		s.quoted = csv.NewReader(&s.feed)
@@ -183,13 +184,13 @@ func (s *scanner) readQuoted(raw string) ([]string, error) {
 	if err == nil && s.quoted.InputOffset()-before == int64(len(raw)) {
 		return record, nil
 	}
-	s.quoted = nil // it counts lines from its own beginning, and may hold a rest of this record
+	s.quoted = nil // its line numbers are not those of raw, and it may have buffered a part of this record
 	r := csv.NewReader(strings.NewReader(raw))
 	r.FieldsPerRecord = -1
 	return r.Read()
 }
 
-// cut takes the next record's text, with its line end, off the block.
+// cut removes the text of the next record, with its line end, from the block.
 func (s *scanner) cut() (raw string) {
 	end := recordEnd(s.block, true)
 	if end == 0 {

@@ -87,7 +87,7 @@ func (v *View) Seals() ([]*Seal, error) {
 // longer hold for any other cause, as they are now. It is an error when a ledger has a conflict, a row that breaks a rule, or one
 // that counts at a time that cannot be by the clock now: the months back to the year 26 would be sealed for ever.
 func (v *View) SealThrough(through Time, again bool, now time.Time) ([]Seal, error) {
-	if _, err := v.Select(func(*Head) bool { return false }); err != nil {
+	if err := v.readAll(); err != nil {
 		return nil, err
 	}
 	last, err := v.lastSeals()

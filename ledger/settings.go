@@ -6,7 +6,7 @@ import (
 	"github.com/shopspring/decimal"
 )
 
-// Settings are the shop's own figures, each at its default where settings.csv is silent.
+// Settings are the shop's own figures. Each has a default, which counts where settings.csv does not set it.
 type Settings struct {
 	Currency     string  // ISO 4217
 	EnoughOdds   float64 // odds from which a spool is enough
@@ -24,13 +24,13 @@ type Settings struct {
 	PurgeWeights []PurgeWeight
 }
 
-// PurgeWeight makes the grams of a spool that are flushed or laid on a tower count so many times when a plan is chosen.
+// PurgeWeight multiplies the wasted grams of a spool (purge and prime) when plans are compared.
 type PurgeWeight struct {
 	Spool  string
 	Weight decimal.Decimal
 }
 
-// ParsePurgeWeight reads SPOOL=WEIGHT.
+// ParsePurgeWeight parses SPOOL=WEIGHT.
 func ParsePurgeWeight(text string) (w PurgeWeight, err error) {
 	spool, weight, ok := strings.Cut(text, "=")
 	w.Spool = Fold(Trim(spool))
@@ -46,7 +46,7 @@ func defaultSettings() *Settings {
 		LeadDays: 7, ServiceLevel: 0.95}
 }
 
-// set takes one line; a setting that is not known is left alone, as only verify speaks of it.
+// set applies one line. It ignores an unknown setting, which only verify reports.
 func (s *Settings) set(line *Setting) error {
 	if line.Value == "" {
 		return nil
@@ -54,8 +54,8 @@ func (s *Settings) set(line *Setting) error {
 	number := func(to *float64, limit int64, open bool) error {
 		n, err := ParseNumber(line.Value)
 		if err != nil {
-			f := err.(*fault)
-			return wrong(f.mend, "%q of %s %s", line.Value, line.Setting, f.what)
+			f := err.(*RowError)
+			return wrong(f.Mend, "%q of %s %s", line.Value, line.Setting, f.What)
 		}
 		edge := n.Cmp(decimal.New(limit, 0))
 		if limit > 0 && (edge > 0 || open && (edge == 0 || n.IsZero())) {
@@ -114,6 +114,6 @@ func (s *Settings) set(line *Setting) error {
 	return nil
 }
 
-// settingNames are the settings that the program knows.
+// settingNames are the known settings.
 var settingNames = []string{"currency", "enough_odds", "estimate_u", "label_u", "diameter_tol_mm", "min_intervals",
 	"lead_days", "service_level", "scale", "printer", "purge_words", "prime_words", "support_words", "purge_weight"}

@@ -7,44 +7,44 @@ import (
 	"sync"
 )
 
-// Consumption grows without bound, so it is streamed in blocks of whole records. Two decode them: a goroutine, from the moment that
-// it is asked for and so while the caller still reads the small files that rows refer to; and the caller, when it would have to wait for
-// the next block. Blocks are folded in the order of the file, so nobody can tell but by the clock.
+// Consumption grows without bound, so it is streamed in blocks of whole records. A goroutine decodes blocks ahead, already while the
+// caller reads the small files that rows refer to. The caller decodes a block itself when it would have to wait. Blocks are
+// folded in the order of the file, so the result does not depend on who decoded them.
 
 const (
 	streamBlock = 8 << 10 // bytes of a block
-	shortestRow = 32      // bytes at least of a row that keeps the rules: a record of many lines is still one row
-	blocksAhead = 32      // decoded and not folded at most; with the size of a block it bounds the memory
+	shortestRow = 32      // the least bytes of a sound row, which bounds the rows of a block
+	blocksAhead = 32      // the most blocks that are decoded and not folded yet, which bounds the memory
 )
 
-// rowBlock is the rows of a block in the order of lines, and what broke a rule among them.
+// rowBlock is what was decoded from a block: its sound rows in the order of lines, and its faults.
 type rowBlock struct {
 	rows   []Consumption
 	faults []*RowError
 }
 
-// rowStream reads consumption.csv once.
+// rowStream reads consumption.csv once, by each.
 type rowStream struct {
 	quit chan struct{}
 
 	mu      sync.Mutex
-	changed *sync.Cond // a block was decoded or folded, or the goroutine has ended, or is to
-	working bool       // the goroutine
+	changed *sync.Cond // signals any change of the fields below
+	working bool       // the goroutine has not ended
 
 	file   io.Closer
 	source *scanner
-	layout *layout // once the header was read
-	ended  bool    // nothing more can be taken
+	layout *layout // nil until the header was read
+	ended  bool    // no block is left to take
 	err    error
 
-	taken, folded int               // blocks
-	decoded       map[int]*rowBlock // not yet folded, by their place in the file
-	free          []*rowBlock
+	taken, folded int               // numbers of blocks
+	decoded       map[int]*rowBlock // not folded yet, by their index in the file
+	free          []*rowBlock       // to be reused
 }
 
-var errStopped = errors.New("nobody reads on")
+var errStopped = errors.New("the stream is stopped")
 
-// stoppable is a reader that ends when its stream is stopped.
+// stoppable is a reader that fails with errStopped once quit is closed.
 type stoppable struct {
 	io.Reader
 	quit <-chan struct{}
@@ -59,7 +59,7 @@ func (s stoppable) Read(p []byte) (int, error) {
 	}
 }
 
-// newRowStream reads a file in blocks of so many bytes or of one record, and closes it.
+// newRowStream starts to read a file in blocks of the given size, or of one record if that is longer. The stream closes the file.
 func newRowStream(f io.ReadCloser, block int) *rowStream {
 	r := &rowStream{file: f, quit: make(chan struct{}), working: true, decoded: map[int]*rowBlock{}}
 	r.changed = sync.NewCond(&r.mu)
@@ -68,14 +68,14 @@ func newRowStream(f io.ReadCloser, block int) *rowStream {
 	return r
 }
 
-// newRowStream reads consumption as the view has it.
+// newRowStream starts to read consumption as it was when the view was made.
 func (v *View) newRowStream() (*rowStream, error) {
 	f, err := v.open(ConsumptionFile)
 	if err != nil {
 		return nil, err
 	}
 	if f == nil {
-		f = io.NopCloser(strings.NewReader(Header(ConsumptionFile))) // as one without rows
+		f = io.NopCloser(strings.NewReader(Header(ConsumptionFile))) // an absent file has no rows
 	}
 	return newRowStream(f, streamBlock), nil
 }
@@ -95,7 +95,7 @@ func (r *rowStream) readAhead() {
 	r.mu.Unlock()
 }
 
-// decodeNext takes a block and decodes it. It is called with mu held, and without while it decodes.
+// decodeNext takes the next block and decodes it; false if there is none. The caller holds mu, which is released while decoding.
 func (r *rowStream) decodeNext(d *blockReader) bool {
 	text, line, ok := r.take()
 	if !ok {
@@ -117,7 +117,7 @@ func (r *rowStream) decodeNext(d *blockReader) bool {
 	return true
 }
 
-// take returns the next block, and the number of lines before it.
+// take returns the text of the next block, and the number of lines before it.
 func (r *rowStream) take() (text string, line int, ok bool) {
 	if r.ended {
 		return "", 0, false
@@ -152,7 +152,7 @@ func (r *rowStream) end(err error) {
 	r.ended, r.err = true, errors.Join(err, r.file.Close())
 }
 
-// each hands on every row and every fault, and returns when the file is at its end. Rows are reused.
+// each calls row for every sound row and bad for every fault, block by block, until the end of the file. Rows are reused.
 func (r *rowStream) each(row func(*Consumption), bad func(*RowError)) error {
 	r.mu.Lock()
 	var d blockReader
@@ -183,7 +183,7 @@ func (r *rowStream) each(row func(*Consumption), bad func(*RowError)) error {
 	}
 }
 
-// stop ends the stream, and returns when its file is closed and nobody reads it.
+// stop ends the stream. When it returns, the file is closed and the goroutine has ended.
 func (r *rowStream) stop() {
 	close(r.quit)
 	r.mu.Lock()
@@ -195,14 +195,14 @@ func (r *rowStream) stop() {
 	}
 }
 
-// blockReader decodes blocks for one goroutine.
+// blockReader decodes blocks. Each goroutine has its own.
 type blockReader struct {
 	block   *rowBlock
 	scanner *scanner
 	reader  *reader
 }
 
-// decode fills b with what stands in text, which has so many lines before it.
+// decode fills b from text. before is the number of lines in the file before text.
 func (d *blockReader) decode(b *rowBlock, l *layout, text string, before int) error {
 	if d.reader == nil {
 		d.scanner = scanText("")
@@ -221,11 +221,10 @@ func (d *blockReader) decode(b *rowBlock, l *layout, text string, before int) er
 	return d.reader.read(d.scanner)
 }
 
-// ReadAhead begins to decode consumption. What is returned ends it, and is to be called when all that was wanted has been
-// read.
+// ReadAhead starts to decode consumption in the background. Call stop when the command has read all that it wants.
 func (v *View) ReadAhead() (stop func()) {
 	if v.stream == nil {
-		v.stream, _ = v.newRowStream() // who reads it opens it again, and tells why that fails
+		v.stream, _ = v.newRowStream() // an error comes up again when consumption is read
 	}
 	return func() {
 		if v.stream != nil {

@@ -108,6 +108,12 @@ type tableRow interface {
 	label() string
 }
 
+// tableRowOf is a pointer to T that is a row of a table.
+type tableRowOf[T any] interface {
+	*T
+	tableRow
+}
+
 func (s *Setting) key() string  { return Fold(s.Setting) }
 func (m *Material) key() string { return Fold(m.Material) }
 func (c *Core) key() string     { return Fold(c.Core) }
@@ -150,8 +156,8 @@ func (p *PairPurge) columns() []field {
 func (s *Setting) check(c *checker) {
 	c.needed("setting", s.Setting != "")
 	if err := new(Settings).set(s); err != nil {
-		f := err.(*fault)
-		c.bad("value", f.what, f.mend)
+		f := err.(*RowError)
+		c.bad("value", f.What, f.Mend)
 	}
 }
 

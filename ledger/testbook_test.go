@@ -105,10 +105,7 @@ func ids(n int64) func() string {
 }
 
 // names tells which rows count, in their order.
-func names[T any, R interface {
-	*T
-	Row
-}](rows []*T) string {
+func names[T any, R RowOf[T]](rows []*T) string {
 	var all []string
 	for _, row := range rows {
 		all = append(all, R(row).head().Name())

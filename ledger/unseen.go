@@ -108,7 +108,7 @@ func scriptsOf(word string) (scripts []string) {
 // eachUnseen calls each with what a reader of a row may not see. columns are those of the row's type.
 func eachUnseen(columns []string, r row, each func(what string)) {
 	for i, f := range r.columns() {
-		if text, ok := f.(*words); ok {
+		if text, ok := f.(*textField); ok {
 			if what := unseen(columns[i], string(*text)); what != "" {
 				each(what)
 			}

@@ -208,20 +208,14 @@ func (c *verification) checkText() {
 	checkLedgerText(c, c.voids)
 }
 
-func checkTableText[T any, R interface {
-	*T
-	tableRow
-}](c *verification, t *table[T], file string) {
+func checkTableText[T any, R tableRowOf[T]](c *verification, t *table[T], file string) {
 	columns := columnsOf(R(new(T)))
 	for _, r := range t.rows {
 		eachUnseen(columns, R(r), func(what string) { c.add(file, t.line[R(r).key()], "", what) })
 	}
 }
 
-func checkLedgerText[T any, R interface {
-	*T
-	Row
-}](c *verification, rows []*T) {
+func checkLedgerText[T any, R RowOf[T]](c *verification, rows []*T) {
 	columns := columnsOf(R(new(T)))
 	for _, r := range rows {
 		eachUnseen(columns, R(r), func(what string) { c.add(R(r).file(), R(r).head().Line, R(r).head().Entry, what) })
@@ -349,10 +343,7 @@ func hinted(near string) string {
 	return "; did you mean " + near + "?"
 }
 
-func countAll[T any, R interface {
-	*T
-	Row
-}](rows []*T, file string, count func(string, *Head)) {
+func countAll[T any, R RowOf[T]](rows []*T, file string, count func(string, *Head)) {
 	for _, row := range rows {
 		count(file, R(row).head())
 	}

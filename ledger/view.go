@@ -12,14 +12,14 @@ import (
 	"strings"
 )
 
-// View is a snapshot of a book: every file up to the length it had at one moment. Files are read when first asked
-// for, and only those: a command is troubled by the rows it needs alone.
+// View is a snapshot of a book: every file up to the length that it had at one moment. A file is read when it is first asked for, so
+// that faults in other files don't stop a command that does not need them.
 type View struct {
 	book  *Book
 	asOf  Time
 	size  map[string]int64
-	found map[string]fs.FileInfo // the files as they were
-	odd   map[string]Faults      // what stands in place of a file and is none
+	found map[string]fs.FileInfo // of each file, when the snapshot was made
+	odd   map[string]Faults      // of each file that is not a regular one
 
 	settings  *Settings
 	materials table[Material]
@@ -38,19 +38,19 @@ type View struct {
 	voids     kept[Void]
 	seals     kept[Seal]
 
-	known       map[string]bool // spools that any row of purchases.csv names
-	unsure      bool            // it may name more of them, in rows that could not be read
-	hidden      map[string]bool // what live voids hide
+	known       map[string]bool // spools that any row of purchases.csv names, voided or broken too
+	unsure      bool            // rows that could not be read may name more spools
+	hidden      map[string]bool // IDs that live voids hide
 	consumption []*Conflict
 	hints       hints
-	stream      *rowStream // of consumption, when it was asked for ahead
+	stream      *rowStream // of consumption; set by ReadAhead
 }
 
-// kept is one ledger once it was read.
+// kept is one small ledger that was read.
 type kept[T any] struct {
 	read      bool
 	all       []*T // every sound row, in the order of lines
-	live      []*T // what counts, in the order of the ledger
+	live      []*T // the rows that count, by time
 	conflicts []*Conflict
 	faults    Faults
 	err       error
@@ -79,10 +79,10 @@ func (b *Book) snapshot(asOf Time) (*View, error) {
 	return v, nil
 }
 
-// AsOf returns the instant after which no row exists; the zero Time when the view is of all.
+// AsOf returns the instant up to which the view has rows; the zero Time if it has all.
 func (v *View) AsOf() Time { return v.asOf }
 
-// open returns the snapshot of a file, nil when it was not there.
+// open opens a file as it was in the snapshot; nil if it did not exist.
 func (v *View) open(file string) (io.ReadCloser, error) {
 	size, ok := v.size[file]
 	if !ok || size == 0 && v.odd[file] == nil && v.beingMade(file) {
@@ -108,7 +108,7 @@ func (v *View) open(file string) (io.ReadCloser, error) {
 	return &part{f, file, size}, nil
 }
 
-// part reads a file up to a length, which it must have.
+// part reads a file up to a length. A shorter file is an error.
 type part struct {
 	f    *os.File
 	file string
@@ -121,7 +121,7 @@ func (p *part) Read(b []byte) (int, error) {
 	}
 	n, err := p.f.Read(b[:min(int64(len(b)), p.left)])
 	p.left -= int64(n)
-	if err == io.EOF && p.left > 0 { // another program made it shorter meanwhile
+	if err == io.EOF && p.left > 0 { // another program has cut it
 		err = changed(p.file)
 	}
 	return n, err
@@ -129,11 +129,8 @@ func (p *part) Read(b []byte) (int, error) {
 
 func (p *part) Close() error { return p.f.Close() }
 
-// decodeFile reads a table or a small ledger; one that was not there has no rows.
-func decodeFile[T any, R interface {
-	*T
-	row
-}](v *View, file string) (d decoded[T], err error) {
+// decodeFile reads a table or a small ledger. A file that does not exist has no rows.
+func decodeFile[T any, R rowOf[T]](v *View, file string) (d decoded[T], err error) {
 	f, err := v.open(file)
 	if err != nil || f == nil {
 		return d, err
@@ -142,16 +139,14 @@ func decodeFile[T any, R interface {
 	return decode[T, R](v.newScanner(f, file))
 }
 
-// newScanner scans what was opened of a file.
+// newScanner returns a scanner of an opened file, with a block no larger than the file.
 func (v *View) newScanner(r io.Reader, file string) *scanner {
 	return newScanner(r, int(min(blockSize, v.size[file]+1)))
 }
 
-// readLedger reads a small ledger once: its rows, what they name, which of them count.
-func readLedger[T any, R interface {
-	*T
-	Row
-}](v *View, k *kept[T], file string, refer func(row R, bad func(what, mend string))) ([]*T, error) {
+// readLedger reads a small ledger, if it was not read before, and returns the rows that count. check, if not nil, is called with each
+// row and reports names in it that are unknown.
+func readLedger[T any, R RowOf[T]](v *View, k *kept[T], file string, check func(row R, bad func(what, mend string))) ([]*T, error) {
 	if k.read {
 		return k.live, k.err
 	}
@@ -168,14 +163,14 @@ func readLedger[T any, R interface {
 		k.faults = faultsOf(k.err)
 		return nil, k.err
 	}
-	if refer != nil {
+	if check != nil {
 		sound := k.all[:0:0]
 		line := 0
 		bad := func(what, mend string) { k.faults = append(k.faults, &RowError{file, line, what, mend}) }
 		for _, row := range k.all {
 			before := len(k.faults)
 			line = R(row).head().Line
-			refer(R(row), bad)
+			check(R(row), bad)
 			if len(k.faults) == before {
 				sound = append(sound, row)
 			}
@@ -190,7 +185,7 @@ func readLedger[T any, R interface {
 	k.live, conflicting = settle[T, R](k.all, v.asOf)
 	hidden := v.hidden
 	if voids, ok := any(k).(*kept[Void]); ok {
-		v.hidden, hidden, voids.live = targets(voids.live, any(conflicting).(map[string][]*Void))
+		v.hidden, hidden, voids.live = resolveVoids(voids.live, any(conflicting).(map[string][]*Void))
 	} else {
 		k.live = slices.DeleteFunc(k.live, func(row *T) bool { return hidden[R(row).head().ID] })
 	}
@@ -212,7 +207,7 @@ func (v *View) Voids() ([]*Void, error) {
 	return readLedger[Void](v, &v.voids, Voids, nil)
 }
 
-// reference returns a check that name, of a column, is one that its table knows.
+// reference returns a function that reports a name, in the given column, that its table does not have.
 func reference[T any](v *View, column string, t *table[T], file string) func(name string, bad func(what, mend string)) {
 	return func(name string, bad func(what, mend string)) {
 		if name == "" || Named(t.byKey, name) != nil || !t.sure(name) {
@@ -226,7 +221,7 @@ func reference[T any](v *View, column string, t *table[T], file string) func(nam
 	}
 }
 
-// Purchases returns the spools' purchases that count, one a spool, in the order of the ledger.
+// Purchases returns the purchases that count, one for each spool, by time.
 func (v *View) Purchases() ([]*Purchase, error) {
 	if v.purchases.read {
 		return v.purchases.live, v.purchases.err
@@ -234,7 +229,7 @@ func (v *View) Purchases() ([]*Purchase, error) {
 	_, err1 := v.Materials()
 	_, err2 := v.Cores()
 	_, err3 := v.Voids()
-	var err4 error // of scales.csv, which few purchases need
+	var err4 error // of scales.csv, which is read only if a purchase names a scale
 	material := reference(v, "material", &v.materials, Materials)
 	core := reference(v, "core", &v.cores, Cores)
 	scale := reference(v, "scale", &v.scales, Scales)
@@ -284,10 +279,10 @@ func (v *View) Purchases() ([]*Purchase, error) {
 	return v.purchases.live, nil
 }
 
-// mostLines is how many lines a message lists.
+// mostLines is how many line numbers a message lists.
 const mostLines = 8
 
-// joinLines lists lines, sorted, as 2 and 3; of many the first, and how many more.
+// joinLines sorts the numbers of lines and lists them, as "2 and 3". Of many lines it lists the first ones and counts the rest.
 func joinLines(lines []int) string {
 	slices.Sort(lines)
 	var words []string
@@ -300,12 +295,13 @@ func joinLines(lines []int) string {
 	return strings.Join(words, " and ")
 }
 
-// Spools returns the ids of all spools that any purchase names, also a voided one.
+// Spools returns the ids of all spools that a purchase names, also a voided one.
 func (v *View) Spools() ([]string, error) {
 	_, err := v.Purchases()
 	return slices.Sorted(maps.Keys(v.known)), err
 }
 
+// spoolKnown reports a spool, in the given column, that was never bought.
 func (v *View) spoolKnown(column, spool string, bad func(what, mend string)) {
 	if spool == "" || v.known[spool] || v.unsure {
 		return
@@ -317,7 +313,7 @@ func (v *View) spoolKnown(column, spool string, bad func(what, mend string)) {
 	bad(fmt.Sprintf("%s %s was never bought", column, spool), hint)
 }
 
-// Weighins returns the weigh-ins that count, in the order of the ledger.
+// Weighins returns the weigh-ins that count, by time.
 func (v *View) Weighins() ([]*Weighin, error) {
 	if v.weighins.read {
 		return v.weighins.live, v.weighins.err
@@ -333,7 +329,7 @@ func (v *View) Weighins() ([]*Weighin, error) {
 	return v.weighins.live, v.weighins.err
 }
 
-// Needs returns the queue's rows that count, in the order of the ledger.
+// Needs returns the rows of the queue that count, by time.
 func (v *View) Needs() ([]*Need, error) {
 	if v.needs.read {
 		return v.needs.live, v.needs.err
@@ -351,7 +347,7 @@ func (v *View) Needs() ([]*Need, error) {
 	return v.needs.live, v.needs.err
 }
 
-// Moves returns the moves that count, in the order of the ledger.
+// Moves returns the moves that count, by time.
 func (v *View) Moves() ([]*Move, error) {
 	if v.moves.read {
 		return v.moves.live, v.moves.err
@@ -364,7 +360,7 @@ func (v *View) Moves() ([]*Move, error) {
 	return v.moves.live, v.moves.err
 }
 
-// Conflicts returns the conflicts in the files that were read.
+// Conflicts returns the conflicts in the files that were read so far.
 func (v *View) Conflicts() []*Conflict {
 	return slices.Concat(v.purchases.conflicts, v.weighins.conflicts, v.consumption, v.needs.conflicts, v.moves.conflicts, v.voids.conflicts, v.seals.conflicts)
 }

@@ -2,24 +2,21 @@ package ledger
 
 import "fmt"
 
-// What a view has of the tables.
+// The tables of a view.
 
-// table is one table once it was read.
+// table is one table that was read.
 type table[T any] struct {
 	read   bool
 	rows   []*T
 	byKey  map[string]*T
-	line   map[string]int  // by key
-	broken map[string]bool // names in rows that break a rule
-	lost   bool            // there may be rows of any name that could not be read
+	line   map[string]int  // of each key
+	broken map[string]bool // folded names in rows that break a rule
+	lost   bool            // rows with unknown names could not be read
 	faults Faults
 	err    error
 }
 
-func readTable[T any, R interface {
-	*T
-	tableRow
-}](v *View, t *table[T], file string) error {
+func readTable[T any, R tableRowOf[T]](v *View, t *table[T], file string) error {
 	if t.read {
 		return t.err
 	}
@@ -54,7 +51,7 @@ func readTable[T any, R interface {
 	return t.err
 }
 
-// sure tells whether it would be known if a row had that name.
+// sure reports whether a name without a row is certainly missing: no unreadable row may have it.
 func (t *table[T]) sure(name string) bool { return !t.lost && !Named(t.broken, name) }
 
 // Settings returns the shop's settings, each at its default where the file is silent.

@@ -13,16 +13,16 @@ import (
 	"tarebook/ledger"
 )
 
-// bars are amounts by one key, each stacked of kinds.
+// bars is a bar chart: one bar for each key, stacked from the kinds of waste.
 type bars struct {
-	what     string // what they tell, in words
+	what     string // what the bars show, in words
 	unit     string
 	currency string // of the rows, even if they are in grams
 	rows     []bar
-	left     int // rows that are not drawn, the smallest
+	left     int // number of rows that are left out, the smallest ones
 }
 
-// bar is one row; the kinds add up to all, but for rounding.
+// bar is one row. Its kinds add up to all, except for rounding.
 type bar struct {
 	key   string
 	kinds [len(wasteKinds)]float64
@@ -39,7 +39,7 @@ var wasteKinds = [...]struct {
 // mostBars is how many bars are drawn; the table beside them has all.
 const mostBars = 24
 
-// wasteBars returns the bars of each currency of a report that has waste: money where any gram has a price, else grams.
+// wasteBars returns the bars of a report, for each currency that has waste: in money if any gram has a price, else in grams.
 func wasteBars(w Waste) (all []bars) {
 	for _, total := range w.Totals {
 		if total.WasteG == 0 {
@@ -68,7 +68,7 @@ func wasteBar(r WasteRow, priced bool) bar {
 	return bar{named(r.Key), [...]float64{r.SupportG.Float(), r.PrimeG.Float(), r.PurgeG.Float(), r.ScrapG.Float()}, r.WasteG.Float(), gram(r.WasteG)}
 }
 
-// purgeBars compares machines by what a change purges.
+// purgeBars returns the bars that compare machines by the purge of one change.
 func purgeBars(machines []planning.ChangePurge) bars {
 	b := bars{what: "purge per change by machine", unit: "g"}
 	for _, m := range machines {
@@ -78,7 +78,7 @@ func purgeBars(machines []planning.ChangePurge) bars {
 	return b.greatest(mostBars)
 }
 
-// greatest keeps so many rows, in their order.
+// greatest returns b with its greatest rows only, at most most of them, in their order.
 func (b bars) greatest(most int) bars {
 	if len(b.rows) <= most {
 		return b
@@ -102,6 +102,7 @@ func (b bars) greatest(most int) bars {
 	return b
 }
 
+// top returns the greatest amount.
 func (b bars) top() (top float64) {
 	for _, r := range b.rows {
 		top = max(top, r.all)
@@ -109,7 +110,7 @@ func (b bars) top() (top float64) {
 	return top
 }
 
-// leftOut says how many rows are not drawn; "" if all are.
+// leftOut says that rows are left out; "" if none are.
 func (b bars) leftOut() string {
 	if b.left == 0 {
 		return ""
@@ -117,11 +118,11 @@ func (b bars) leftOut() string {
 	return fmt.Sprintf("the %d greatest of %d", len(b.rows), len(b.rows)+b.left)
 }
 
-// barsDrawing is bars as SVG: what the template "bars" writes. Coordinates are those of its view box, to 0.1.
+// barsDrawing is the value of the template "bars", which draws bars as SVG. Coordinates are those of its view box, to 0.1.
 type barsDrawing struct {
 	Words  string
 	Height string
-	Foot   string // where the labels of the axis stand
+	Foot   string // y of the axis labels
 	Grid   string // a path
 	Ticks  []axisLabel
 	Rows   []barDrawing
@@ -129,7 +130,7 @@ type barsDrawing struct {
 
 type barDrawing struct {
 	Y, TextY      string
-	Key, Text, At string // At is where its text begins
+	Key, Text, At string // At is the x at which Text begins
 	Kinds         []kindDrawing
 }
 
@@ -140,8 +141,8 @@ type kindDrawing struct {
 
 const (
 	barsWidth  = 360.0
-	barsLeft   = 96.0  // left of it are the keys
-	barsRight  = 308.0 // right of it the longest bar's text
+	barsLeft   = 96.0  // x of the axis; the keys are left of it
+	barsRight  = 308.0 // x of the end of the axis; the text of the longest bar is right of it
 	barsPitch  = 22.0
 	barsThick  = 14.0
 	barsMargin = 4.0
@@ -174,6 +175,7 @@ func (b bars) draw() barsDrawing {
 	return d
 }
 
+// words describes the chart, for people who can't see it.
 func (b bars) words() string {
 	parts := make([]string, len(b.rows))
 	for i, r := range b.rows {
@@ -182,7 +184,7 @@ func (b bars) words() string {
 	return strings.Join(slices.DeleteFunc([]string{b.what + " in " + b.unit, b.leftOut(), strings.Join(parts, ", ")}, func(s string) bool { return s == "" }), ": ")
 }
 
-// shortened cuts text to so many cells and marks the cut with ~.
+// shortened cuts text to a number of cells and marks the cut with ~.
 func shortened(s string, most int) string {
 	if cellWidth(s) <= most {
 		return s
@@ -190,7 +192,7 @@ func shortened(s string, most int) string {
 	return text.Trim(s, most-1) + "~"
 }
 
-// plot draws bars with plain characters, the longest to the end of the line.
+// plot draws bars with plain characters. The longest bar reaches the end of the line.
 func (b bars) plot(width int) []string {
 	if width < 40 || b.top() == 0 {
 		return nil
@@ -219,7 +221,7 @@ func (b bars) plot(width int) []string {
 		key := shortened(ledger.Clean(r.key), keys)
 		line := key + strings.Repeat(" ", keys-cellWidth(key)) + " |"
 		drawn, sum := 0, 0.0
-		for kind, amount := range r.kinds { // ends are rounded, not lengths, so that the bar as a whole is right
+		for kind, amount := range r.kinds { // round ends, not lengths, so that the whole bar has the right length
 			sum += amount
 			n := int(math.Round(x.at(sum))) - drawn
 			line += strings.Repeat(wasteKinds[kind].char, n)

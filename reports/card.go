@@ -149,9 +149,6 @@ func detail(s *inventory.Spool, e inventory.Event) string {
 	return join(dash(e.Move.Place), e.Move.Note)
 }
 
-// JSON returns the card.
-func (c Card) JSON() any { return c }
-
 // CSV returns its lines.
 func (c Card) CSV() any { return c.Lines }
 

@@ -274,9 +274,6 @@ func (c Check) Flagged() bool {
 	return slices.ContainsFunc(c.Jobs, func(j CheckJob) bool { return j.Verdict != inventory.Enough })
 }
 
-// JSON returns the value of the contract.
-func (c Check) JSON() any { return c }
-
 // checkLine is one need with its job, for CSV.
 type checkLine struct {
 	Job        string      `csv:"job"`

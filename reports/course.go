@@ -12,11 +12,11 @@ import (
 	"tarebook/ledger"
 )
 
-// course is a spool's net over time: its weigh-ins, and the book between them.
+// course is a chart of a spool's net over time: its weigh-ins, and what the book says between them.
 type course struct {
 	spool    string
 	points   []weighing
-	line     []moment // the book: straight from one weigh-in to the next, and upright at one where it was set right
+	line     []moment // the book's net: a straight line between weigh-ins, and a vertical one where a weigh-in corrects it
 	from, to time.Time
 }
 
@@ -25,15 +25,16 @@ type weighing struct {
 	at      ledger.Time
 	net, u  float64 // grams, u a standard uncertainty
 	outside bool
-	lineEnd int // its part of the line is the two moments before this index
+	lineEnd int // the two moments before this index of the line belong to it
 }
 
+// moment is a point of the line.
 type moment struct {
 	at  time.Time
 	net float64
 }
 
-// newCourse returns what the book knows of a spool's net up to a moment, or to its end.
+// newCourse returns the course of a spool until an instant, or until its end if that is earlier.
 func newCourse(s *inventory.Spool, until ledger.Time) course {
 	c := course{spool: s.ID}
 	begin := s.Purchase.At
@@ -63,18 +64,18 @@ func newCourse(s *inventory.Spool, until ledger.Time) course {
 	return c
 }
 
-// thinned returns the course with no more than most weigh-ins: the first, the last, and every so manieth between; their error bars and
-// the book at them stay what they are.
+// thinned returns the course with at most most weigh-ins: the first, the last, and an even choice between them. Those that stay keep
+// their error bars and the book's net at them.
 func (c course) thinned(most int) course {
 	n := len(c.points)
 	if n <= most {
 		return c
 	}
 	t := course{spool: c.spool, from: c.from, to: c.to}
-	taken := 0 // of the line
+	taken := 0 // number of moments of c.line that were copied or skipped
 	for i := range most {
 		p := c.points[(i*(n-1)+(most-1)/2)/(most-1)]
-		if i == 0 { // what is before the first weigh-in stays
+		if i == 0 { // keep the line before the first weigh-in
 			t.line = append(t.line, c.line[taken:p.lineEnd-2]...)
 		}
 		t.line = append(t.line, c.line[p.lineEnd-2:p.lineEnd]...)
@@ -85,7 +86,7 @@ func (c course) thinned(most int) course {
 	return t
 }
 
-// grams returns where an axis of grams ends, so that it holds all of the course and 0, and its labels.
+// grams returns the two ends of an axis of grams that includes 0 and the whole course, and its labels.
 func (c course) grams(most int) (lo, hi float64, labels []float64) {
 	for _, m := range c.line {
 		lo, hi = min(lo, m.net), max(hi, m.net)
@@ -100,9 +101,9 @@ func (c course) grams(most int) (lo, hi float64, labels []float64) {
 	return lo, hi, slices.DeleteFunc(labels, func(g float64) bool { return g < lo || g > hi })
 }
 
-// courseDrawing is a course as SVG: what the template "course" writes. Coordinates are those of its view box, to 0.1.
+// courseDrawing is the value of the template "course", which draws a course as SVG. Coordinates are those of its view box, to 0.1.
 type courseDrawing struct {
-	Words                  string // the same in words, for who can't see it
+	Words                  string // the same in words, for people who can't see it
 	Grid, Line, Bars, Dots string // paths
 	Grams, Days            []axisLabel
 }
@@ -115,11 +116,11 @@ type axisLabel struct {
 
 const (
 	courseWidth, courseHeight = 320.0, 118.0
-	courseLeft                = 34.0 // of it, left of the axis
-	courseBelow               = 14.0 // under the axis
-	courseAbove               = 5.0
+	courseLeft                = 34.0 // margin left of the axis
+	courseBelow               = 14.0 // margin under the axis
+	courseAbove               = 5.0  // margin above it
 
-	// mostDrawn keeps a drawing within 1500 bytes; a test measures it.
+	// mostDrawn is how many weigh-ins are drawn: then a drawing has at most 1500 bytes, which a test measures.
 	mostDrawn = 16
 )
 
@@ -145,7 +146,7 @@ func (c course) draw() courseDrawing {
 	for _, t := range calendarTicks(from, to, 4) {
 		at := across(t.at)
 		grid.op('M', at, y.from).op('v', 3)
-		if at+2.4*float64(len(t.label)) < courseWidth+8 { // half of its text; what sticks out further would be cut off
+		if at+2.4*float64(len(t.label)) < courseWidth+8 { // half of the text must be inside the view box, or it would be cut off
 			d.Days = append(d.Days, axisLabel{coordinate(at), t.label})
 		}
 	}
@@ -168,7 +169,7 @@ func (c course) draw() courseDrawing {
 	return d
 }
 
-// words describes the whole course, and what is not drawn of it.
+// words describes the whole course, and says how many weigh-ins are left out of the drawing.
 func (c course) words() string {
 	first, last := c.points[0], c.points[len(c.points)-1]
 	outsides := 0
@@ -202,12 +203,12 @@ func (p *svgPath) op(command byte, coordinates ...float64) *svgPath {
 	return p
 }
 
-// coordinate writes one to 0.1, as short as it goes.
+// coordinate formats a coordinate to 0.1, with as few characters as possible.
 func coordinate(x float64) string {
 	return noMinusZero(strconv.FormatFloat(math.Round(x*10)/10, 'f', -1, 64))
 }
 
-// plot draws a course with plain characters: o a weigh-in, | its 2u where that is more than a line, . the book.
+// plot draws a course with plain characters: o is a weigh-in, | its 2u if that is more than a line, and . the book.
 func (c course) plot(width int) []string {
 	if width < 40 || !c.to.After(c.from) {
 		return nil

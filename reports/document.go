@@ -14,22 +14,21 @@ import (
 	"tarebook/ledger"
 )
 
-// web holds what documents are made of: templates, styles and scripts, by the name of the document.
+// web holds the templates, styles and scripts of documents.
 //
 //go:embed web
 var web embed.FS
 
-// document is an HTML file that needs nothing but itself: it asks nobody for anything, and its policy forbids it to. All that
-// comes from the book is escaped by html/template; what is of one document stands in web as NAME.html (which defines the
-// template "body"), NAME.css and, where it has one, NAME.js.
+// document is a self-contained HTML file: it loads nothing, and its content policy forbids that. html/template escapes all text from the
+// book. The parts of a document are in web: NAME.html, which defines the template "body", NAME.css and an optional NAME.js.
 type document struct {
 	name  string
 	title string
 	body  any // the values of the template
 }
 
-// write writes the document, whole or not at all. Templates are parsed here and not when the program starts, which most often
-// writes none.
+// write writes the document, whole or not at all. It parses the templates here and not at start-up, since most commands write no
+// document.
 func (d document) write(w io.Writer) error {
 	t, err := template.New("frame.html").Funcs(template.FuncMap{"clean": ledger.Clean}).ParseFS(web, "web/frame.html", "web/"+d.name+".html")
 	if err != nil {
@@ -41,7 +40,7 @@ func (d document) write(w io.Writer) error {
 	}
 	script, err := web.ReadFile("web/" + d.name + ".js")
 	if err != nil {
-		script = nil // most have none
+		script = nil // most documents have none
 	}
 	var b bytes.Buffer
 	if err := t.Execute(&b, map[string]any{
@@ -53,10 +52,10 @@ func (d document) write(w io.Writer) error {
 	return err
 }
 
-// Marks by which a document is known again. They stand near its beginning.
+// Marks near the beginning of a document, by which the program recognises its own.
 var marks = []string{`<meta name="generator" content="tarebook">`, "<metadata>tarebook</metadata>"}
 
-// IsDocument reports whether a file is a document that this program wrote, or empty.
+// IsDocument reports whether a file is empty or a document that this program wrote.
 func IsDocument(path string) (bool, error) {
 	f, err := os.Open(path)
 	if err != nil {
@@ -74,8 +73,8 @@ func IsDocument(path string) (bool, error) {
 	return slices.ContainsFunc(marks, func(mark string) bool { return strings.Contains(string(head[:n]), mark) }), nil
 }
 
-// policy allows the document's own style and script, known by their digests, and nothing else (W3C Content Security Policy
-// Level 3, 2.3.1). No attribute may hold style, so marks of a drawing are coloured by attributes of their own, as fill.
+// policy returns a content policy that allows the document's own style and script, by their digests, and nothing else (W3C Content
+// Security Policy Level 3, 2.3.1). It forbids style attributes, so drawings set colours by attributes such as fill.
 func policy(style, script []byte) string {
 	p := "default-src 'none'; base-uri 'none'; form-action 'none'; style-src " + digest(style)
 	if script != nil {

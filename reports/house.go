@@ -131,9 +131,6 @@ func houseSpool(spool, currency string, c [cost.Losses]cost.LossCell, sum cost.L
 		in(cost.Lost), in(cost.Found), in(cost.Remainder), lossMoney(sum, currency), lossFlags(sum)}
 }
 
-// JSON returns the statement.
-func (h House) JSON() any { return h }
-
 // CSV returns its cells that are not 0.
 func (h House) CSV() any { return h.cells }
 

@@ -21,10 +21,7 @@ type Import struct {
 }
 
 // NewImport returns the view of rows that are not booked; their entries are none yet.
-func NewImport[T any, R interface {
-	*T
-	ledger.Row
-}](rows []T) Import {
+func NewImport[T any, R ledger.RowOf[T]](rows []T) Import {
 	rows = slices.Clone(rows)
 	for i := range rows {
 		ledger.HeadOf(R(&rows[i])).Entry = ""

@@ -20,12 +20,6 @@ func NewImportColumns(columns []recording.ImportColumn) ImportColumns {
 	return all
 }
 
-// JSON returns the columns.
-func (c ImportColumns) JSON() any { return c }
-
-// CSV returns the columns.
-func (c ImportColumns) CSV() any { return []ImportColumn(c) }
-
 // Sheets returns the table for people.
 func (c ImportColumns) Sheets() Pages {
 	sheet := Sheet{Columns: left("column", "holds")}

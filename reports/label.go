@@ -7,10 +7,10 @@ import (
 	"tarebook/ledger"
 )
 
-// Labels are what stands on the labels of some spools, in the order in which they are printed.
+// Labels is the content of the labels of some spools, in printing order.
 type Labels []Label
 
-// Label is one spool's.
+// Label is the content of one spool's label.
 type Label struct {
 	Spool      string        `json:"spool" csv:"spool"`
 	Material   string        `json:"material" csv:"material"`
@@ -30,12 +30,6 @@ func NewLabels(spools []*inventory.Spool) Labels {
 	}
 	return l
 }
-
-// JSON returns the labels.
-func (l Labels) JSON() any { return l }
-
-// CSV returns the labels.
-func (l Labels) CSV() any { return l }
 
 // Sheets returns the labels as a table.
 func (l Labels) Sheets() Pages {

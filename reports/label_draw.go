@@ -14,8 +14,8 @@ import (
 	"tarebook/ledger"
 )
 
-// WriteSheets writes labels as an HTML document of sheets, to print on A4 or Letter and cut along the lines. A grid whose labels
-// could not be read is refused.
+// WriteSheets writes labels as an HTML document of sheets, to print on A4 or Letter and cut along the lines. It refuses a grid whose
+// labels would be too small to read.
 func (l Labels) WriteSheets(w io.Writer, g LabelGrid) error {
 	symbols, err := l.symbols()
 	if err != nil {
@@ -43,7 +43,7 @@ func (l Labels) WriteSheets(w io.Writer, g LabelGrid) error {
 	}}.write(w)
 }
 
-// WriteSVG writes the one label that there is as an SVG drawing of that size. A size that could not be read is refused.
+// WriteSVG writes a single label as an SVG drawing of that size. It refuses a size that is too small to read.
 func (l Labels) WriteSVG(w io.Writer, size LabelSize) error {
 	if len(l) != 1 {
 		return errors.New("a drawing is of one label")
@@ -68,7 +68,7 @@ func (l Labels) WriteSVG(w io.Writer, size LabelSize) error {
 	return err
 }
 
-// symbols returns the symbol of each label. The encoder takes most of the time of a large sheet, so every processor has a part.
+// symbols returns the symbol of each label. Encoding takes most of the time of a large sheet, so all processors share it.
 func (l Labels) symbols() ([]symbol, error) {
 	symbols, errs := make([]symbol, len(l)), make([]error, len(l))
 	var wait sync.WaitGroup
@@ -84,7 +84,7 @@ func (l Labels) symbols() ([]symbol, error) {
 	return symbols, errors.Join(errs...)
 }
 
-// longest returns the characters of the longest id, and the modules of the largest symbol.
+// longest returns the number of characters of the longest id, and of modules of the largest symbol.
 func (l Labels) longest(symbols []symbol) (chars, modules int) {
 	for i := range l {
 		chars, modules = max(chars, len(l[i].Spool)), max(modules, symbols[i].modules)
@@ -92,16 +92,16 @@ func (l Labels) longest(symbols []symbol) (chars, modules int) {
 	return chars, modules
 }
 
-// mm is a length on a label; it is written to a hundredth.
+// mm is a length on a label.
 type mm float64
 
-// String writes it as a number.
+// String formats the length to a hundredth.
 func (m mm) String() string { return decimals(float64(m), 2) }
 
-// labelDrawing is a label as its template takes it.
+// labelDrawing is the value of the template of a label.
 type labelDrawing struct {
 	X, Y, Width, Height mm
-	Cut                 bool // a line around it to cut along
+	Cut                 bool // draw a line around it to cut along
 	Rule                rule
 	ID                  ink
 	Form                labelForm
@@ -110,10 +110,10 @@ type labelDrawing struct {
 	Path                string
 }
 
-// labelForm is the ruled part. Whatever a font does, it shows nothing beyond its own box.
+// labelForm is the ruled part. It is clipped to its box, whatever the font.
 type labelForm struct {
 	X, Y, Width, Height mm
-	Rules               string // one path: a label more is then not many elements more
+	Rules               string // all rules are one path, which keeps the number of elements low
 	Texts               []ink
 	Swatch              *patch
 }
@@ -141,10 +141,10 @@ func (x *Label) draw(size LabelSize, s symbol) labelDrawing {
 		CodeX: mm(l.code.x), CodeY: mm(l.code.y), Side: mm(l.code.w), From: -quiet, Modules: s.modules + 2*quiet, Path: s.path}
 }
 
-// middle is the baseline of text in a row, so that its capitals stand in the middle.
+// middle returns the baseline that centres capitals in a row.
 func middle(row, size float64) float64 { return row/2 + 0.35*size }
 
-// form fills in the form: the tare first and largest, then a row for each of the others.
+// form returns the form: the tare first and largest, then a row for each other value.
 func (x *Label) form(l *labelLayout) labelForm {
 	f := labelForm{X: mm(l.form.x), Y: mm(l.form.y), Width: mm(l.form.w), Height: mm(l.form.h)}
 	caption, column := captionShare*l.text, captionWidth*l.text
@@ -155,17 +155,17 @@ func (x *Label) form(l *labelLayout) labelForm {
 
 	tare := tareText(x.TareG, " g", "not known")
 	top := tareShare * l.form.h
-	figure := min(l.figure, room/(advance*float64(len(tare)))) // a figure is never cut
+	figure := min(l.figure, room/(advance*float64(len(tare)))) // a figure is made smaller, never cut
 	put(0, 0.44*top, caption, false, "tare from")
 	put(0, 0.82*top, caption, false, fitted(printable(x.TareFrom), captionChars*advance))
 	put(column, middle(top, figure), figure, true, tare)
 
-	const patchWidth = 1.6 // in ems of text, with the gap behind it
+	const patchWidth = 1.6 // in ems of text, with the gap after it
 	for i, r := range [formRows]struct{ caption, value string }{
 		{"material", x.Material}, {"colour", dash(x.Colour)}, {"diameter", x.DiameterMM.Decimal.String() + " mm"}, {"bought", day(x.Bought)},
 	} {
 		y := top + float64(i)*l.row()
-		f.Rules += fmt.Sprintf("M0 %vH%v", mm(y), mm(l.form.w-0.6)) // ends before the symbol's quiet zone
+		f.Rules += fmt.Sprintf("M0 %vH%v", mm(y), mm(l.form.w-0.6)) // the rule ends before the symbol's quiet zone
 		base := y + middle(l.row(), l.text)
 		put(0, base, caption, false, r.caption)
 		at, left := column, room/l.text
@@ -179,7 +179,7 @@ func (x *Label) form(l *labelLayout) labelForm {
 	return f
 }
 
-// printable shows what may not stand in a document as its code; XML has no place for U+FFFE and U+FFFF at all (XML 1.0, 2.2).
+// printable replaces characters that a document can't hold by their codes. XML excludes even U+FFFE and U+FFFF (XML 1.0, 2.2).
 func printable(s string) string {
 	return strings.NewReplacer("\ufffe", "<FFFE>", "\uffff", "<FFFF>").Replace(ledger.Clean(s))
 }

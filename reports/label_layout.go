@@ -12,11 +12,10 @@ import (
 	"tarebook/ledger"
 )
 
-// Where things stand on a label, and labels on a sheet. All lengths are mm.
+// The layout of a label, and of labels on a sheet. All lengths are in mm.
 
-// A sheet is a little smaller than what A4 (210 x 297, ISO 216) and Letter (215.9 x 279.4, ANSI/ASME Y14.1; both from memory)
-// have in common within margins of 10, which is 190 x 259.4: a browser that rounds to its own units must not run over. So the
-// same document prints to both.
+// A4 (210 x 297, ISO 216) and Letter (215.9 x 279.4, ANSI/ASME Y14.1; both from memory) have 190 x 259.4 in common within margins of
+// 10. A sheet is a little smaller, because browsers round to units of their own. So the same document prints to both.
 const (
 	sheetWidth  = 188.0
 	sheetHeight = 258.0
@@ -29,23 +28,22 @@ const (
 	maxGrid   = 99    // columns, or rows
 )
 
-// Widths of text in ems. No font can be asked, so text is cut where it might run over; what is drawn in the end is the reader's
-// own monospaced font, whose advance is 0.6 of an em in Courier (Adobe's metrics of it, from memory) and 0.602 at most in others
-// looked at.
+// Widths of text in ems. The font is unknown here: it is the monospaced font of whoever opens the document. So text is cut where it could
+// be too wide. The advance is 0.6 of an em in Courier (Adobe's metrics, from memory), and at most 0.602 in other fonts tried.
 const (
 	advance  = 0.61
 	fallback = 0.9 // other scripts come from fonts of any width
 	wide     = 1.0 // of East Asian scripts
-	accent   = 0.1 // of what stands on another character: else a line could hold any number
+	accent   = 0.1 // of combining marks; not 0, since a line could then hold any number of them
 )
 
-// LabelGrid is how labels stand on a sheet.
+// LabelGrid is the number of columns and rows of labels on a sheet.
 type LabelGrid struct{ Columns, Rows int }
 
 // DefaultLabelGrid gives 24 labels of 62.7 x 32.3 mm.
 var DefaultLabelGrid = LabelGrid{3, 8}
 
-// ParseLabelGrid reads columns x rows, as 3x8.
+// ParseLabelGrid parses columns x rows, as 3x8.
 func ParseLabelGrid(text string) (LabelGrid, error) {
 	a, b, _ := byCross(text)
 	columns, err1 := strconv.Atoi(a)
@@ -59,7 +57,7 @@ func ParseLabelGrid(text string) (LabelGrid, error) {
 	return LabelGrid{columns, rows}, nil
 }
 
-// String writes it as it is read.
+// String formats the grid as ParseLabelGrid parses it.
 func (g LabelGrid) String() string { return fmt.Sprintf("%dx%d", g.Columns, g.Rows) }
 
 func (g LabelGrid) size() LabelSize {
@@ -69,10 +67,10 @@ func (g LabelGrid) size() LabelSize {
 // LabelSize is the size of one label in mm.
 type LabelSize struct{ Width, Height float64 }
 
-// DefaultLabelSize is that of a single label.
+// DefaultLabelSize is the size of a single label.
 var DefaultLabelSize = LabelSize{62, 29}
 
-// ParseLabelSize reads width x height in mm, as 62x29.
+// ParseLabelSize parses width x height in mm, as 62x29.
 func ParseLabelSize(text string) (LabelSize, error) {
 	mend := "; write width x height in mm, as " + DefaultLabelSize.String()
 	a, b, _ := byCross(text)
@@ -88,7 +86,7 @@ func ParseLabelSize(text string) (LabelSize, error) {
 	return s, nil
 }
 
-// String writes it as it is read, to a tenth of a mm.
+// String formats the size as ParseLabelSize parses it, to a tenth of a mm.
 func (s LabelSize) String() string { return decimals(s.Width, 1) + "x" + decimals(s.Height, 1) }
 
 func byCross(text string) (a, b string, ok bool) {
@@ -103,18 +101,18 @@ func decimals(x float64, n int) string {
 	return noMinusZero(s)
 }
 
-// floored writes what is too small so that it does not pass for large enough.
+// floored formats a length that is too small. It rounds down, so that the text is not equal to the least length.
 func floored(x float64) string { return decimals(math.Floor(100*x)/100, 2) }
 
 // box is a rectangle on a label.
 type box struct{ x, y, w, h float64 }
 
-// labelLayout is where things stand on a label: the id over its whole width, a rule, and below it the form beside the symbol, or
-// above it where the label is taller than wide.
+// labelLayout holds the places of the parts of a label. The id takes the whole width. Below it, after a rule, is the form, with the symbol
+// beside it, or under it if the label is taller than wide.
 type labelLayout struct {
 	size             LabelSize
 	head, form, code box
-	id, figure, text float64 // sizes of text: of the id, the tare, all else
+	id, figure, text float64 // sizes of text: of the id, of the tare, of all else
 }
 
 // Shares of the label's height, or of the form's.
@@ -130,10 +128,10 @@ const (
 	ruleWidth    = 0.4  // below the id
 )
 
-// captionWidth is what captions and the gap behind them take of the form, in ems of its text.
+// captionWidth is the width of captions and the gap after them, in ems of the form's text.
 const captionWidth = advance * (captionChars*captionShare + 0.9)
 
-// newLabelLayout lays out a label whose id has so many characters.
+// newLabelLayout returns the layout of a label whose id has the given number of characters.
 func newLabelLayout(size LabelSize, chars int) labelLayout {
 	l := labelLayout{size: size}
 	pad := min(max(0.04*min(size.Width, size.Height), 0.8), 2)
@@ -155,10 +153,10 @@ func newLabelLayout(size LabelSize, chars int) labelLayout {
 	return l
 }
 
-// row is the height of a row of the form.
+// row returns the height of a row of the form.
 func (l *labelLayout) row() float64 { return (1 - tareShare) * l.form.h / formRows }
 
-// fault says why a label can't be read, in words; "" when it can.
+// fault says in words why a label can't be read; "" if it can.
 func (l *labelLayout) fault(modules int) string {
 	if m := l.code.w / float64(modules+2*quiet); m < minModule {
 		return fmt.Sprintf("the modules of its QR Code would be %s mm, and a reader wants %g", floored(m), minModule)
@@ -169,7 +167,7 @@ func (l *labelLayout) fault(modules int) string {
 	return ""
 }
 
-// legible refuses labels of a size that can't be read, when ids have so many characters and symbols so many modules.
+// legible returns an error if labels of this size can't be read. chars and modules are those of the longest id and the largest symbol.
 func (s LabelSize) legible(chars, modules int) error {
 	l := newLabelLayout(s, chars)
 	if fault := l.fault(modules); fault != "" {
@@ -178,7 +176,7 @@ func (s LabelSize) legible(chars, modules int) error {
 	return nil
 }
 
-// fits returns the grid nearest below g whose labels can be read.
+// fits returns the largest grid below g whose labels can be read.
 func (g LabelGrid) fits(chars, modules int) LabelGrid {
 	ok := func(g LabelGrid) bool { return g.size().legible(chars, modules) == nil }
 	for less := g; less.Rows > 0; less.Rows-- {
@@ -202,7 +200,7 @@ func (g LabelGrid) fits(chars, modules int) LabelGrid {
 	return less
 }
 
-// fits returns the least size in whole mm, from s up and of its shape or nearer a square, whose labels can be read.
+// fits returns the least size in whole mm, at least s and of its shape or nearer to a square, whose labels can be read.
 func (s LabelSize) fits(chars, modules int) LabelSize {
 	least := LabelSize{math.Ceil(s.Width), math.Ceil(s.Height)}
 	side := func(least, grown float64) float64 { return min(max(least, math.Ceil(grown)), maxLabel) }
@@ -213,10 +211,10 @@ func (s LabelSize) fits(chars, modules int) LabelSize {
 			return larger
 		}
 	}
-	return DefaultLabelSize // not reached: the largest can be read whatever it holds
+	return DefaultLabelSize // never reached: any label of the largest size can be read
 }
 
-// fitted returns s if it takes no more than so many ems, else what of it does, ended by an ellipsis.
+// fitted returns s if it is at most ems wide, else a beginning of it with an ellipsis that is.
 func fitted(s string, ems float64) string {
 	width, end, last := 0.0, 0, true
 	for i, r := range s {

@@ -9,8 +9,8 @@ import (
 	"tarebook/ledger"
 )
 
-// literal is ledger.Clean for Markdown: what would become markup, a link, a picture or another character stays text (CommonMark 0.31.2, 2.4,
-// 2.5 and 6).
+// literal cleans text as ledger.Clean does and escapes what Markdown would take for markup, a link, a picture or another character
+// (CommonMark 0.31.2, 2.4, 2.5 and 6).
 func literal(s string) string {
 	s = ledger.Clean(s)
 	var b strings.Builder
@@ -32,7 +32,7 @@ func entity(s string) bool {
 	return s != "" && (s[0] == '#' || s[0]|0x20 >= 'a' && s[0]|0x20 <= 'z')
 }
 
-// paragraph is literal for a line of its own, which becomes no heading, list, quotation, rule or fence (4.1 to 4.5, 5.1 and 5.2).
+// paragraph is literal for a whole line, which must not become a heading, list, quotation, rule or fence (4.1 to 4.5, 5.1 and 5.2).
 func paragraph(s string) string {
 	s = literal(s)
 	digits := len(s) - len(strings.TrimLeft(s, "0123456789"))

@@ -12,8 +12,8 @@ import (
 	"tarebook/ledger"
 )
 
-// Page is the shelf as a web page: the queue, a bin card of every spool, waste, and what machines purge. It is one file that needs
-// nothing else; what stands in it is complete without its script, which only sorts and searches the cards.
+// Page is the shelf as a web page: the queue, a bin card of every spool, waste, and what machines purge. It is one self-contained file.
+// All its content is there without its script, which only sorts and searches the cards.
 type Page struct {
 	at     ledger.Time
 	worth  []string // of all spools, by currency
@@ -24,7 +24,7 @@ type Page struct {
 	purges []planning.ChangePurge
 }
 
-// NewPage returns the page of a shelf and its queue at a moment, with costings by client, by month and by printer.
+// NewPage returns the page of a shelf and its queue at an instant, with costings by client, by month and by printer.
 func NewPage(at ledger.Time, shelf *inventory.Shelf, jobs []*inventory.Job, clients, months, printers *cost.Costing) Page {
 	machines, _ := printers.Rows()
 	p := Page{at: at, check: NewCheck(shelf, jobs), waste: []Waste{NewWaste("client", clients), NewWaste("month", months)}, purges: planning.ChangePurges(machines)}
@@ -41,16 +41,16 @@ func NewPage(at ledger.Time, shelf *inventory.Shelf, jobs []*inventory.Job, clie
 	return p
 }
 
-// Text of the book is cut here, so that a note of any length leaves the page readable; `card` and the files have it whole.
+// Text from the book is cut to these lengths, so that a long note can't spoil the page. `card` and the files have all of it.
 const (
 	mostOfName = 40
 	mostOfNote = 140
 )
 
-// name is a name from the book as the page shows it.
+// name returns a name from the book as the page shows it.
 func name(s string) string { return shortened(ledger.Clean(s), mostOfName) }
 
-// pageBody is the value of the template.
+// pageBody is the value of the template "body".
 type pageBody struct {
 	At, Count, Worth string
 	Jobs             []pageJob
@@ -62,13 +62,13 @@ type pageBody struct {
 	Machines         []machineFigure
 }
 
-// sortKey is what cards can be sorted by: which text of a card, and what it is (text, number, money or day).
+// sortKey is a key by which cards can be sorted: the index of a text in the card, and its type (text, number, money or day).
 type sortKey struct {
 	Key, As string
 	At      int
 }
 
-// sortKeys follow the template "card": its heading, its paragraph, then its figures.
+// sortKeys are in the order of the template "card": its heading, its paragraph, then its figures.
 var sortKeys = [...]sortKey{{"spool", "text", 0}, {"material", "text", 1}, {"place", "text", 2}, {"net", "number", 3}, {"likely", "number", 4},
 	{"length", "number", 5}, {"weighed", "day", 7}, {"value", "money", 8}}
 
@@ -78,10 +78,10 @@ type pageJob struct {
 	Notes                  []string
 }
 
-// pageNeed is a need; Card is its spool where that has a card here, else Spool says which.
+// pageNeed is a need. Card is its spool if that has a card on the page; otherwise Spool names it.
 type pageNeed struct{ Slot, Card, Spool, Filament, Need, Likely, Left, U, Odds, Verdict, Out string }
 
-// binCard is one spool; Course is nil when there is no drawing of it.
+// binCard is the card of one spool. Course is nil if there is no drawing.
 type binCard struct {
 	Spool, Filament, Maker, Place         string
 	Net, U, Likely, Length, Tare, Weighed string
@@ -184,7 +184,7 @@ func (p Page) job(j CheckJob, notes []string) pageJob {
 	return job
 }
 
-// wasteFigures are the figures of one report, one for each currency that has waste.
+// wasteFigures returns the figures of one report, one for each currency that has waste.
 func wasteFigures(w Waste) (all []wasteFigure) {
 	for _, b := range wasteBars(w) {
 		f := wasteFigure{Title: "by " + w.By + ", " + b.unit, Key: w.By, Bars: b.draw(), Grams: b.unit != "g"}

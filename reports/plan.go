@@ -303,9 +303,6 @@ func seconds(s *big.Rat) string {
 // Flagged reports whether the best plan runs short, or none is possible.
 func (p Plan) Flagged() bool { return p.Best == nil || len(p.Printers[0].Short) > 0 }
 
-// JSON returns the value of the contract.
-func (p Plan) JSON() any { return p }
-
 // CSV returns the printers.
 func (p Plan) CSV() any { return p.Printers }
 

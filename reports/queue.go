@@ -40,12 +40,6 @@ func NewQueue(jobs []*inventory.Job) Queue {
 	return q
 }
 
-// JSON returns the lines.
-func (q Queue) JSON() any { return q }
-
-// CSV returns the lines.
-func (q Queue) CSV() any { return []QueueLine(q) }
-
 // Sheets returns the table for people.
 func (q Queue) Sheets() Pages {
 	sheet := Sheet{Spare: []string{"support g", "client", "due", "filament", "prime g", "printer"}, Columns: slices.Concat(left("job", "client", "printer", "due", "slot", "spool", "filament"), right("part g", "support g", "prime g", "purge g"))}

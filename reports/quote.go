@@ -143,9 +143,6 @@ func needName(n *inventory.Need) string {
 	return dash(strings.TrimSpace(n.Material + " " + n.Colour))
 }
 
-// JSON returns the whole.
-func (q Quote) JSON() any { return q }
-
 // quoteLine is one need with its job, for CSV.
 type quoteLine struct {
 	Job    string `csv:"job"`

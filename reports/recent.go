@@ -35,12 +35,6 @@ func NewRecent(commands []recording.Recorded) Recent {
 	return r
 }
 
-// JSON returns the lines.
-func (r Recent) JSON() any { return r }
-
-// CSV returns the lines.
-func (r Recent) CSV() any { return []RecentLine(r) }
-
 // Sheets returns the table for people.
 func (r Recent) Sheets() Pages {
 	sheet := Sheet{Columns: slices.Concat(left("handle", "booked", "what", ""))}

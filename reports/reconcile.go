@@ -64,12 +64,6 @@ func reconcileRow(s *inventory.Spool, r *inventory.Reading) ReconcileRow {
 	return row
 }
 
-// JSON returns the value of the contract.
-func (r Reconcile) JSON() any { return r }
-
-// CSV returns the rows.
-func (r Reconcile) CSV() any { return []ReconcileRow(r) }
-
 // Sheets returns the table for people.
 func (r Reconcile) Sheets() Pages {
 	sheet := Sheet{Spare: []string{"entry", "tare g", "gross g", "state", "measured g"}, Columns: slices.Concat(left("weighed", "spool", "state"), right("gross g", "tare g", "measured g", "book g", "variance g", "2u g"), left("flags", "entry"))}

@@ -16,34 +16,33 @@ import (
 	"tarebook/ledger"
 )
 
-// Formats are the ways in which every report can be written.
+// Formats are the formats in which every report can be written.
 var Formats = []string{"table", "csv", "json", "md"}
 
-// A Report is one view.
+// A Report is a value that can be written in every format. What is encoded as JSON is the value itself, or what its method JSON returns
+// if it has one. CSV comes likewise from the value or its method CSV, and is a slice of structs with csv tags.
 type Report interface {
-	JSON() any     // the value of the contract
-	CSV() any      // a slice of structs with csv tags
 	Sheets() Pages // tables for people
 }
 
 // Pages are the tables of one report, in order.
 type Pages []Sheet
 
-// Sheet is one table for people, with what is said before and after it.
+// Sheet is one table for people, with the text before and after it.
 type Sheet struct {
 	Title   string
 	Columns []Column
 	Rows    [][]string
 	Totals  [][]string
 	Notes   []string
-	Spare   []string // columns that a narrow terminal may do without, the first to go first
+	Spare   []string // columns that are left out on a narrow terminal, the first one first
 
-	// Picture, if not nil, draws with plain characters what stands below the table, in lines of at most so many; width is 0 where
-	// there is no terminal, and then it may draw nothing.
+	// Picture, if not nil, returns the lines of a drawing in plain characters, at most width wide, for the place below the table. width
+	// is 0 without a terminal; then Picture may return nil.
 	Picture func(width int) []string
 }
 
-// Column is a heading; numbers stand right.
+// Column is a heading. Columns of numbers are aligned right.
 type Column struct {
 	Name  string
 	Right bool
@@ -63,21 +62,29 @@ func right(names ...string) (c []Column) {
 	return c
 }
 
-// Style says what the output can show.
+// Style describes the output.
 type Style struct {
 	Format string // one of Formats
-	Colour bool   // of a table alone
-	Width  int    // of a table, in cells; 0: as wide as it is
-	Seen   bool   // on a terminal, where no cell may hold what it would act on
+	Colour bool   // only used for tables
+	Width  int    // of the terminal, in cells; 0 means no limit
+	Seen   bool   // the output is a terminal, so no cell may hold characters that it would act on
 }
 
 // Render writes a report.
 func Render(w io.Writer, r Report, s Style) error {
 	switch s.Format {
 	case "json":
-		return writeJSON(w, r.JSON())
+		var value any = r
+		if r, ok := r.(interface{ JSON() any }); ok {
+			value = r.JSON()
+		}
+		return writeJSON(w, value)
 	case "csv":
-		return gocsv.MarshalCSV(r.CSV(), guarded{csv.NewWriter(w), s.Seen})
+		var rows any = r
+		if r, ok := r.(interface{ CSV() any }); ok {
+			rows = r.CSV()
+		}
+		return gocsv.MarshalCSV(rows, guarded{csv.NewWriter(w), s.Seen})
 	case "md":
 		return writeSheets(w, r.Sheets(), Style{Format: "md"})
 	case "table", "":
@@ -98,7 +105,7 @@ func writeJSON(w io.Writer, value any) error {
 	return err
 }
 
-// escapeMarks writes marks that turn the direction of text as JSON escapes; outside strings JSON has none.
+// escapeMarks replaces marks that change the direction of text by JSON escapes. In JSON they can only occur in strings.
 func escapeMarks(s string) string {
 	if strings.IndexFunc(s, mark) < 0 {
 		return s
@@ -116,8 +123,7 @@ func escapeMarks(s string) string {
 
 func mark(r rune) bool { return r > 0x7e && ledger.Forbidden(r) }
 
-// guarded is a writer of CSV that puts an apostrophe before text that a spreadsheet would run, and cleans what is seen on a
-// terminal.
+// guarded is a CSV writer that puts an apostrophe before text that a spreadsheet would run, and cleans text for a terminal.
 type guarded struct {
 	*csv.Writer
 	seen bool
@@ -173,7 +179,7 @@ func writeSheets(w io.Writer, sheets Pages, s Style) error {
 	return err
 }
 
-// writePicture writes lines as they are; in md they are fenced, so that they stay so.
+// writePicture writes lines unchanged. In Markdown they are fenced, so that they are shown unchanged too.
 func writePicture(b *strings.Builder, lines []string, s Style) {
 	if len(lines) == 0 {
 		return
@@ -190,7 +196,7 @@ func writePicture(b *strings.Builder, lines []string, s Style) {
 	b.WriteString(fence)
 }
 
-// fit leaves out spare columns until a table is no wider than width, and says which.
+// fit leaves out spare columns until the table fits width, and returns a line that names them.
 func (s *Sheet) fit(width int) (left []string) {
 	for _, spare := range s.Spare {
 		i := slices.IndexFunc(s.Columns, func(c Column) bool { return c.Name == spare })
@@ -215,7 +221,7 @@ func (s *Sheet) fit(width int) (left []string) {
 	return left
 }
 
-// clean leaves nothing in the cells that may not reach a terminal.
+// clean replaces in all cells what may not reach a terminal.
 func (s *Sheet) clean() {
 	for _, rows := range [][][]string{s.Rows, s.Totals} {
 		for _, row := range rows {
@@ -226,7 +232,7 @@ func (s *Sheet) clean() {
 	}
 }
 
-// widths are those of the columns in cells, when the sheet is clean.
+// widths returns the width of each column in cells. The sheet must be clean.
 func (s *Sheet) widths() []int {
 	widths := make([]int, len(s.Columns))
 	for i, c := range s.Columns {
@@ -256,8 +262,8 @@ func layOut(sheet Sheet, s Style) string {
 	return plain(sheet, s) + note
 }
 
-// plain writes a table in columns two blanks apart, with a rule under the heading and above the totals. Go-pretty
-// measures what is not plain ASCII; its own tables would take a tenth of the time of a command on a small book.
+// plain writes a table with two blanks between columns, and a rule under the heading and above the totals. It uses go-pretty only to
+// measure text that is not ASCII, because go-pretty's tables would take a tenth of the time of a command on a small book.
 func plain(sheet Sheet, s Style) string {
 	widths := sheet.widths()
 	rule, blanks := strings.Repeat("-", total(widths)), strings.Repeat(" ", slices.Max(widths))
@@ -307,7 +313,7 @@ func cut(line string, width int) string {
 	return text.Trim(line, width-1) + "~"
 }
 
-// cellWidth returns how many cells of a line a clean text takes.
+// cellWidth returns how many cells of a line clean text takes.
 func cellWidth(s string) int {
 	for i := 0; i < len(s); i++ {
 		if s[i] > '~' {
@@ -325,7 +331,7 @@ func total(widths []int) int {
 	return sum
 }
 
-// coloured colours the words that need attention; without colour the word says the same.
+// coloured colours words that need attention. The colour only repeats what the word says.
 func coloured(cell string, on bool) string {
 	if !on {
 		return cell

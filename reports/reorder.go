@@ -70,9 +70,6 @@ func NewReorder(r *inventory.Reorder, asOf ledger.Time) Reorder {
 	return out
 }
 
-// JSON returns the whole.
-func (r Reorder) JSON() any { return r }
-
 // CSV returns the rows.
 func (r Reorder) CSV() any { return r.Rows }
 

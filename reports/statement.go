@@ -154,9 +154,6 @@ func statementRows(rows []cost.BillRow) []StatementRow {
 	return out
 }
 
-// JSON returns the statement.
-func (s Statement) JSON() any { return s }
-
 // CSV returns the rows, without totals.
 func (s Statement) CSV() any { return s.Rows }
 

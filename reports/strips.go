@@ -9,21 +9,21 @@ import (
 	"tarebook/ledger"
 )
 
-// Strips: the order of a print as each nozzle sees it, in plain characters. What repeats itself is drawn once, with the times.
+// Strips show in plain characters the order in which each nozzle is used. A cycle that repeats is drawn once, with a count.
 
-// chunk is a part of the sequence: uses from start on, counted from 0, so many times.
+// chunk is a part of the sequence: a number of uses from start on, counted from 0, which repeat a number of times.
 type chunk struct {
 	start, times int
 	steps        []assign.Step
 }
 
 const (
-	longestCycle = 16 // uses; a layer of more is drawn as it is
-	plainChunk   = 10 // uses that are drawn under one number where nothing repeats itself
-	mostBlocks   = 8  // lines of strips; a print that needs more is cut
+	longestCycle = 16 // most uses of a cycle; a longer one is drawn without a count
+	plainChunk   = 10 // uses under one number where nothing repeats
+	mostBlocks   = 8  // most lines of strips; a longer print is cut
 )
 
-// chunks parts a sequence into what repeats itself and what does not.
+// chunks splits a sequence into cycles that repeat and parts that don't.
 func chunks(steps []assign.Step) (all []chunk) {
 	for i := 0; i < len(steps); {
 		cycle, times := repeats(steps[i:])
@@ -42,7 +42,7 @@ func chunks(steps []assign.Step) (all []chunk) {
 	return all
 }
 
-// repeats finds the cycle at the beginning of steps that covers most of them; one that covers little is left.
+// repeats returns the cycle at the beginning of steps that covers most of them. A cycle that covers few is not used.
 func repeats(steps []assign.Step) (cycle, times int) {
 	best := 0
 	for c := 1; c <= longestCycle && 2*c <= len(steps); c++ {
@@ -57,10 +57,10 @@ func repeats(steps []assign.Step) (cycle, times int) {
 	return cycle, times
 }
 
-// same reports whether two uses look alike.
+// same reports whether two uses are drawn alike.
 func same(a, b assign.Step) bool { return a.Slot == b.Slot && a.Load == b.Load }
 
-// strips draws one line for each nozzle, in blocks that are no wider than width.
+// strips draws one line for each nozzle, in blocks of at most width characters.
 func strips(steps []assign.Step, nozzles int, slots []string, width int) []string {
 	cell := 0
 	for _, name := range slots {
@@ -104,7 +104,7 @@ func strips(steps []assign.Step, nozzles int, slots []string, width int) []strin
 	return lines
 }
 
-// draw returns the chunk's number and what stands on each nozzle, all equally wide.
+// draw returns the text of the chunk for the number line and for each nozzle, all of the same width.
 func (c chunk) draw(nozzles int, slots []string, cell int) []string {
 	head := strconv.Itoa(c.start + 1)
 	if c.times > 1 {

@@ -6,23 +6,23 @@ import (
 	"time"
 )
 
-// scale maps values from lo to hi onto a length of a drawing, linearly.
+// scale maps values between lo and hi linearly to coordinates of a drawing.
 type scale struct{ lo, hi, from, to float64 }
 
 func (s scale) at(x float64) float64 { return s.from + (x-s.lo)/(s.hi-s.lo)*(s.to-s.from) }
 
-// roundTicks returns multiples of 1, 2 or 5 times a power of ten: the finest that cover lo to hi with no more than most ticks, which
-// is at least 3. The first is at or below lo, the last at or above hi (the "loose" labels of P. Heckbert, "Nice numbers for graph
+// roundTicks returns multiples of 1, 2 or 5 times a power of ten: the finest ones that cover lo to hi with at most most ticks. most is
+// at least 3. The first is at or below lo, the last at or above hi (the "loose" labels of P. Heckbert, "Nice numbers for graph
 // labels", Graphics Gems, 1990).
 func roundTicks(lo, hi float64, most int) (ticks []float64) {
 	if !(hi > lo) {
 		hi = lo + 1
 	}
-	most = max(most, 3) // less would never do across 0
+	most = max(most, 3) // fewer can't cover a range with 0 in it
 	for power := math.Floor(math.Log10((hi - lo) / float64(most))); ; power++ {
 		for _, m := range []float64{1, 2, 5} {
 			multiple := func(i float64) float64 {
-				if power < 0 { // dividing by a whole number gives the float nearest to the decimal
+				if power < 0 { // dividing by a whole number gives the float that is nearest to the decimal
 					return i * m / math.Pow(10, -power)
 				}
 				return i * m * math.Pow(10, power)
@@ -39,13 +39,13 @@ func roundTicks(lo, hi float64, most int) (ticks []float64) {
 	}
 }
 
-// tick is a moment of a time axis with its label.
+// tick is a point of a time axis with its label.
 type tick struct {
 	at    time.Time
 	label string
 }
 
-// pace is a way from one tick of a calendar to the next.
+// pace is the step from one tick of a calendar to the next.
 type pace struct {
 	hours, days, months int
 	layout              string
@@ -57,8 +57,8 @@ var paces = []pace{
 	{months: 1, layout: "2006-01"}, {months: 2, layout: "2006-01"}, {months: 3, layout: "2006-01"}, {months: 6, layout: "2006-01"},
 }
 
-// calendarTicks returns beginnings of hours, days, weeks (Mondays), months or years from one moment to another, both included: the
-// finest that are no more than most, by the clock of from. Within less than an hour there may be none.
+// calendarTicks returns the beginnings of hours, days, weeks (Mondays), months or years between two instants, both included, in the time
+// zone of from. It takes the finest of these that gives at most most ticks. Within less than an hour there may be none.
 func calendarTicks(from, to time.Time, most int) []tick {
 	for _, p := range paces {
 		if ticks := p.ticks(from, to, most); len(ticks) <= most {
@@ -74,7 +74,7 @@ func calendarTicks(from, to time.Time, most int) []tick {
 	}
 }
 
-// ticks stops at one more than most.
+// ticks returns the ticks between two instants, but at most one more than most.
 func (p pace) ticks(from, to time.Time, most int) (ticks []tick) {
 	y, month, d := from.Date()
 	at := time.Date(y, month, d, 0, 0, 0, 0, from.Location())
@@ -96,5 +96,5 @@ func (p pace) ticks(from, to time.Time, most int) (ticks []tick) {
 	return ticks
 }
 
-// tickLabel writes the number of a tick without needless digits.
+// tickLabel formats the number of a tick with as few digits as possible.
 func tickLabel(x float64) string { return noMinusZero(strconv.FormatFloat(x, 'f', -1, 64)) }

@@ -137,7 +137,7 @@ func (t Toolpaths) Sheets() Pages {
 				grams, fmt.Sprintf("%d-%d", r.FirstLayer, r.LastLayer), strconv.Itoa(r.Changes)})
 		}
 		sheet.Notes = append(sheet.Notes, f.turns...)
-		if f.Sequence != nil {
+		if len(f.Sequence) > 0 {
 			sheet.Notes = append(sheet.Notes, "tools in order of use: "+runs(f.Sequence))
 		}
 		pages = append(pages, sheet)

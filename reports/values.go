@@ -25,7 +25,7 @@ func money(amount decimal.Decimal, currency string) Money {
 	return Money{amount, decimals, true}
 }
 
-// String writes the amount with all its decimals, or a dash for none.
+// String returns the amount with all decimals of its currency, or a dash for none.
 func (m Money) String() string {
 	if !m.given {
 		return "-"
@@ -33,7 +33,7 @@ func (m Money) String() string {
 	return m.Amount.StringFixed(m.decimals)
 }
 
-// in writes the amount with its currency, or a dash for none.
+// in returns the amount with its currency, or a dash for none.
 func (m Money) in(currency string) string {
 	if !m.given {
 		return "-"
@@ -41,7 +41,7 @@ func (m Money) in(currency string) string {
 	return m.String() + " " + currency
 }
 
-// currency is what stands beside the amount: nothing where there is none.
+// currency returns the currency beside the amount; "" if there is no amount.
 func (m Money) currency(code string) string {
 	if !m.given {
 		return ""
@@ -84,7 +84,7 @@ func (e Exact) MarshalCSV() (string, error) {
 	return e.Decimal.String(), nil
 }
 
-// share returns a share of 0 to 1 as it stands in a table, where it has an end; none for nil.
+// share returns a share of 0 to 1 with a limited number of decimals, or none for nil.
 func share(r *big.Rat) Exact {
 	if r == nil {
 		return Exact{}
@@ -93,7 +93,7 @@ func share(r *big.Rat) Exact {
 	return Exact{decimal.NewNullDecimal(decimal.RequireFromString(r.FloatString(int(digits))))}
 }
 
-// percent writes a share as people say it.
+// percent formats a share for people.
 func (e Exact) percent() string { return e.Decimal.Shift(2).String() + " %" }
 
 // pricePerGram returns a price to 12 decimals, none for nil.
@@ -104,7 +104,7 @@ func pricePerGram(price *big.Rat) Exact {
 	return Exact{decimal.NewNullDecimal(cost.RoundHalfUp(price, 12))}
 }
 
-// Flags are doubts, in the order of the contract.
+// Flags are doubts about a figure, in the order of the constants.
 type Flags []string
 
 // The flags of stock and reconcile.
@@ -136,7 +136,7 @@ func (f Flags) MarshalCSV() (string, error) { return f.words(), nil }
 
 func (f Flags) words() string { return strings.Join(f, "; ") }
 
-// gram writes grams with one decimal at least, so that a column lines up.
+// gram formats grams with at least one decimal, so that columns line up.
 func gram(g ledger.Grams) string {
 	s := g.String()
 	if strings.Contains(s, ".") {
@@ -156,7 +156,7 @@ func noMinusZero(s string) string {
 
 func percent(share float64) string { return strconv.FormatFloat(100*share, 'f', 1, 64) + " %" }
 
-// odds are shown without pretending to be sure.
+// odds formats odds for people. It never shows 0 % or 100 %, since nothing is certain.
 func odds(p float64) string {
 	switch {
 	case p > 0.999:
@@ -185,7 +185,7 @@ func number(x float64) *float64 { return &x }
 
 func dash(s string) string { return cmp.Or(s, "-") }
 
-// named shows a name that may be blank.
+// named returns a name, or words for a blank one.
 func named(s string) string { return cmp.Or(s, "(none)") }
 
 // join joins the parts that are not empty.

@@ -35,9 +35,6 @@ func NewVerify(entries int, problems []ledger.Problem, states []*ledger.SealStat
 	return Verify{entries, problems, seals, offers}
 }
 
-// JSON returns the value of the contract.
-func (v Verify) JSON() any { return v }
-
 // CSV returns the problems.
 func (v Verify) CSV() any { return v.Problems }
 

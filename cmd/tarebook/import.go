@@ -92,10 +92,7 @@ func (c *importCmd) Run(a *app) error {
 	return reports.Render(a.stdout, would(), a.style())
 }
 
-func imported[T any, R interface {
-	*T
-	ledger.Row
-}](would *func() reports.Import, take func(*ledger.View) (*recording.Imported[T], error), v *ledger.View) (recording.Booking, error) {
+func imported[T any, R ledger.RowOf[T]](would *func() reports.Import, take func(*ledger.View) (*recording.Imported[T], error), v *ledger.View) (recording.Booking, error) {
 	taken, err := take(v)
 	if err != nil {
 		return recording.Booking{}, err

@@ -172,10 +172,7 @@ func FuzzImport(f *testing.F) {
 	})
 }
 
-func counts[T any, R interface {
-	*T
-	ledger.Row
-}](t *testing.T, taken *recording.Imported[T], err error) {
+func counts[T any, R ledger.RowOf[T]](t *testing.T, taken *recording.Imported[T], err error) {
 	t.Helper()
 	if err != nil {
 		if taken != nil || !strings.HasSuffix(err.Error(), " rows refused, nothing was written") || !strings.HasPrefix(err.Error(), "sheet:") {

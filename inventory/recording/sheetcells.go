@@ -236,10 +236,7 @@ func (l *line[T]) when() ledger.Time {
 func (l *line[T]) note() string { return cmp.Or(l.text("note"), l.in.Note) }
 
 // check refuses what may not be recorded, by rules of the file and by seals.
-func check[T any, R interface {
-	*T
-	ledger.Row
-}](l *line[T], sealed ledger.Time) {
+func check[T any, R ledger.RowOf[T]](l *line[T], sealed ledger.Time) {
 	if l.faults != nil {
 		return
 	}

@@ -29,10 +29,7 @@ type value[T any] struct {
 }
 
 // differs returns the first column for which the sheet gave another value than the book has, "" when there is none.
-func differs[T any, R interface {
-	*T
-	ledger.Row
-}](l *line[T], book *T, values []value[T]) (column, has, gave string) {
+func differs[T any, R ledger.RowOf[T]](l *line[T], book *T, values []value[T]) (column, has, gave string) {
 	if l.given("at") {
 		there, here := ledger.HeadOf(R(book)).At, ledger.HeadOf(R(&l.row)).At
 		if l.day && there.Date() != here.Date() || !l.day && there.Compare(here) != 0 {
@@ -55,10 +52,7 @@ func endsNote(note, text string) bool {
 
 // passOver finds the rows that the book has: each of its rows stands for one of the sheet. Rows that say more choose first, so that
 // one that says less does not take what fits them alone.
-func passOver[T any, R interface {
-	*T
-	ledger.Row
-}](all []*line[T], book map[string][]*T, key func(*T) string, values []value[T]) {
+func passOver[T any, R ledger.RowOf[T]](all []*line[T], book map[string][]*T, key func(*T) string, values []value[T]) {
 	said := func(l *line[T]) (n int) {
 		for _, v := range values {
 			if l.given(v.column) {

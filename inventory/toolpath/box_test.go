@@ -44,6 +44,7 @@ func TestBoxes(t *testing.T) {
 		{"R too short", "G1 X5 Y10\nG2 X15 Y10 R1 E1\n", "5..15 10..15 ..0"},
 		{"R back to the start stands still", "G1 X5 Y10\nG2 X5 Y10 R5 E1\n", "none"},
 		{"neither", "G1 X5 Y10\nG2 X15 Y10 E1\n", "5..15 10..10 ..0"},
+		{"an end beside the circle", "G1 X15 Y10\nG3 X10 Y4.8 I-5 E1\n", "5..15 4.8..15 ..0"}, // its radius is that of the start, 5, not 5.2
 		{"another plane", "G18\nG1 X5 Y10\nG2 X15 Y10 I5 E1\n", "5..15 10..10 ..0"},
 		{"back in the plane", "G19\nG17\nG1 X5 Y10\nG2 X15 Y10 I5 E1\n", "5..15 10..15 ..0"},
 		{"shifted", "G92 X100\nG1 X105 Y10\nG2 X115 Y10 I5 E1\n", "5..15 10..15 ..0"},

@@ -105,7 +105,8 @@ func TestNotes(t *testing.T) {
 		{"relative E that never falls", "; filament used = 600 mm\n" + strings.Repeat("G1 X1 E2\nG1 X2 E2\n", 150), toolpath.Options{},
 			"0.002 m were read, but the file states 0.600 m (line 1), 100 % apart; as relative E it would be 0.600 m: read it with --relative-e\n"},
 		{"read as relative", "; filament used = 600 mm\n" + relative, toolpath.Options{RelativeE: true}, ""},
-		{"15 % fall", "G1 X1 E10\n" + strings.Repeat("G1 X1 E9\nG1 X1.5 E9.5\nG1 X2 E10\nG1 X3 E10\nG1 X4 E10\nG1 X5 E10\nG1 X6 E10\nG1 X7 E10\n", 100), toolpath.Options{}, ""},
+		{"15 % fall", falling(15), toolpath.Options{}, ""},
+		{"more than 15 % fall", falling(16), toolpath.Options{}, "E is read as absolute, but 16 of 100 E words on the move fall; if a start macro sets E relative, read the file with --relative-e\n"},
 		{"own registers", "T0\nG1 X1 E100\nT1\nG1 X2 E50\nT0\nG1 X3 E150\nT1\nG1 X4 E60\n", toolpath.Options{},
 			"after 2 of 2 tool changes E goes on from that tool's own last value; if the machine has an E register for each tool, read the file with --own-registers\n"},
 		{"read by own registers", "T0\nG1 X1 E100\nT1\nG1 X2 E50\nT0\nG1 X3 E150\nT1\nG1 X4 E60\n", toolpath.Options{OwnRegisters: true}, ""},
@@ -136,6 +137,11 @@ func TestNotes(t *testing.T) {
 			}
 		})
 	}
+}
+
+// falling writes 100 moves with absolute E, of which so many fall.
+func falling(n int) string {
+	return strings.Repeat("G1 X1 E1\nG1 X2 E0\n", n) + strings.Repeat("G1 X1 E1\nG1 X2 E1\n", 50-n)
 }
 
 // No section comment: all is part, and that is said.
