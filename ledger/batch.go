@@ -237,3 +237,17 @@ func (r *records) Write(record []string) error {
 }
 func (*records) Flush()       {}
 func (*records) Error() error { return nil }
+
+// following is a batch that is recorded behind another one of another file.
+type following struct {
+	Batch
+	first Batch
+}
+
+// Following returns a batch that Update records once first is recorded. Each is whole or not there; if only first is there, it does no harm.
+func Following(first, batch Batch) Batch {
+	if first == nil || first.Len() == 0 {
+		return batch
+	}
+	return &following{batch, first}
+}

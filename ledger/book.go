@@ -245,6 +245,20 @@ func (b *Book) decideAndRecord(newEntry func() string, decide func(*View) (Batch
 	if err != nil || batch == nil || batch.Len() == 0 {
 		return false, err
 	}
+	if both, ok := batch.(*following); ok {
+		if _, err := b.recordBatch(v, newEntry, both.first, last, grown); err != nil {
+			return false, err
+		}
+		if last, err = b.missed(); err != nil {
+			return false, err
+		}
+		batch = both.Batch
+	}
+	return b.recordBatch(v, newEntry, batch, last, grown)
+}
+
+// recordBatch appends a batch that was decided on with view v.
+func (b *Book) recordBatch(v *View, newEntry func() string, batch Batch, last []batchAt, grown bool) (begun bool, err error) {
 	if err := batch.reopen(v, b.Reopen); err != nil {
 		return false, err
 	}
@@ -272,6 +286,12 @@ func (b *Book) Try(newEntry func() string, decide func(*View) (Batch, error)) er
 	batch, err := decide(v)
 	if err != nil || batch == nil || batch.Len() == 0 {
 		return err
+	}
+	if both, ok := batch.(*following); ok {
+		if _, err := both.first.encode(v, newEntry); err != nil {
+			return err
+		}
+		batch = both.Batch
 	}
 	if err := batch.reopen(v, b.Reopen); err != nil {
 		return err

@@ -25,19 +25,20 @@ const (
 	Moves           = "moves.csv"
 	Voids           = "voids.csv"
 	Seals           = "seals.csv"
+	SlicedFiles     = "sliced.csv"
 )
 
 // Tables and Ledgers list the files of a book, in the order in which they are documented and reported.
 var (
 	Tables  = []string{SettingsFile, Materials, Cores, Scales, Printers, Purges, Nozzles, Limits, Clients}
-	Ledgers = []string{Purchases, Weighins, ConsumptionFile, Queue, Moves, Voids, Seals}
+	Ledgers = []string{Purchases, Weighins, ConsumptionFile, Queue, Moves, Voids, Seals, SlicedFiles}
 )
 
 // optional columns may be absent from any file.
 var optional = []string{"note", "why", "swatch", "maker", "lot", "supplier", "place", "from", "changes", "due", "repeat_g"}
 
 // optionalOf are columns that one file may lack besides.
-var optionalOf = map[string][]string{Queue: {"basis", "file"}, Printers: {"hour_cost", "price", "owned"}, Purges: {"from_material", "to_material"}}
+var optionalOf = map[string][]string{Queue: {"basis", "file"}, SlicedFiles: {"boxes"}, Printers: {"hour_cost", "price", "owned"}, Purges: {"from_material", "to_material"}}
 
 // lateColumns were introduced when books existed already. The canonical form includes them only where they are not blank, so that
 // the IDs of rows and the sums of seals in those books stay the same.
@@ -70,7 +71,7 @@ func columnsByFile() map[string][]string {
 		SettingsFile: columnsOf(&Setting{}), Materials: columnsOf(&Material{}), Cores: columnsOf(&Core{}),
 		Scales: columnsOf(&Scale{}), Printers: columnsOf(&Printer{}), Purges: columnsOf(&PairPurge{}), Nozzles: columnsOf(&Nozzle{}), Limits: columnsOf(&Limit{}), Clients: columnsOf(&Client{}),
 		Purchases: columnsOf(&Purchase{}), Weighins: columnsOf(&Weighin{}), ConsumptionFile: columnsOf(&Consumption{}),
-		Queue: columnsOf(&Need{}), Moves: columnsOf(&Move{}), Voids: columnsOf(&Void{}), Seals: columnsOf(&Seal{}),
+		Queue: columnsOf(&Need{}), Moves: columnsOf(&Move{}), Voids: columnsOf(&Void{}), Seals: columnsOf(&Seal{}), SlicedFiles: columnsOf(&SlicedFile{}),
 	}
 }
 

@@ -66,7 +66,7 @@ func (v *View) LastCommands(n int) ([]Command, error) {
 	of := map[string]int{} // index of the command of each ID
 	var before mark
 	for _, m := range all {
-		if !m.exists {
+		if !m.exists || m.file == SlicedFiles { // recorded by the way, before a command's own rows
 			continue
 		}
 		if m.file != before.file || !consecutive(m.id, before.id) {

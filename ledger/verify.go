@@ -83,6 +83,7 @@ type verification struct {
 	weighins  []*Weighin
 	needs     []*Need
 	moves     []*Move
+	sliced    []*SlicedFile
 	voids     []*Void
 }
 
@@ -130,6 +131,8 @@ func (c *verification) readLedgers() {
 	c.moves, err = c.v.Moves()
 	c.allRead = c.read(err) && c.allRead
 	c.voids, err = c.v.Voids()
+	c.allRead = c.read(err) && c.allRead
+	c.sliced, err = c.v.SlicedFiles()
 	c.allRead = c.read(err) && c.allRead
 	_, err = c.v.Seals()
 	c.read(err)
@@ -205,6 +208,7 @@ func (c *verification) checkText() {
 	checkLedgerText(c, c.weighins)
 	checkLedgerText(c, c.needs)
 	checkLedgerText(c, c.moves)
+	checkLedgerText(c, c.sliced)
 	checkLedgerText(c, c.voids)
 }
 
@@ -248,6 +252,7 @@ func (c *verification) countEntries() {
 	countAll(c.v.moves.all, Moves, c.count)
 	countAll(c.v.voids.all, Voids, c.count)
 	countAll(c.v.seals.all, Seals, c.count)
+	countAll(c.v.sliced.all, SlicedFiles, c.count)
 }
 
 // count counts the entry of a row, and reports one that stands in another file too, and times that cannot be.

@@ -37,6 +37,7 @@ type View struct {
 	moves     kept[Move]
 	voids     kept[Void]
 	seals     kept[Seal]
+	sliced    kept[SlicedFile]
 
 	known       map[string]bool // spools that any row of purchases.csv names, voided or broken too
 	unsure      bool            // rows that could not be read may name more spools
@@ -362,5 +363,5 @@ func (v *View) Moves() ([]*Move, error) {
 
 // Conflicts returns the conflicts in the files that were read so far.
 func (v *View) Conflicts() []*Conflict {
-	return slices.Concat(v.purchases.conflicts, v.weighins.conflicts, v.consumption, v.needs.conflicts, v.moves.conflicts, v.voids.conflicts, v.seals.conflicts)
+	return slices.Concat(v.purchases.conflicts, v.weighins.conflicts, v.consumption, v.needs.conflicts, v.moves.conflicts, v.voids.conflicts, v.seals.conflicts, v.sliced.conflicts)
 }

@@ -82,7 +82,12 @@ func (c *consumeCmd) sliced(a *app, percent ledger.Number) (f *recording.File, d
 		return file.again(o)
 	}}
 	// The whole is read also where a print failed: what is odd in a file shows at its end.
-	f.Sliced, err = file.read(o, false)
+	o.Sequence = true
+	f.Sliced, err = file.read(o, true)
+	if err == nil {
+		f.Whole = f.Sliced
+		f.Reference, err = c.reference(a, f.Sliced)
+	}
 	switch {
 	case err != nil:
 	case c.ToLayer > f.Layers:

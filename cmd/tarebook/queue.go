@@ -49,6 +49,7 @@ func (c *queueAddCmd) Run(a *app) error {
 
 // file reads the file of --from; nil without.
 func (c *queueAddCmd) file(a *app) (*recording.File, error) {
+	c.sequence = true // the book keeps it
 	sliced, _, err := c.read(a, true)
 	if err != nil || sliced == nil {
 		return nil, err

@@ -214,13 +214,11 @@ func (p *planner) planFor(printer *ledger.Printer, all *Plans, hours bool) (*Mac
 	for i := range all.Slots {
 		print.Slots = append(print.Slots, p.slot(printer, all, i))
 	}
-	purges := p.o.purgesOf(printer)
-	machine := assign.Machine{Feeds: printer.FeedsOf(), Prime: printer.PrimeMM3.Rat(), Swap: printer.SwapS.Rat(), Load: printer.LoadS.Rat(),
-		Purge:  func(from, to int) *big.Rat { return purges.between(&all.Slots[from].On, &all.Slots[to].On) },
-		Limits: p.o.limitsOf(printer, all.Slots), Bounds: p.o.boundsOf(printer)}
+	var seconds *big.Rat
 	if hours {
-		machine.SecondCosts = new(big.Rat).Quo(printer.HourCost.Rat(), big.NewRat(3600, 1))
+		seconds = perSecond(printer)
 	}
+	machine := p.o.machine(printer, all.Slots, seconds)
 	plan, err := assign.Best(print, machine, p.pins)
 	var impossible *assign.Infeasible
 	if errors.As(err, &impossible) {

@@ -66,6 +66,15 @@ func (p purges) between(from, to *inventory.OnTool) *big.Rat {
 	return p.other
 }
 
+// machine returns a printer as the assignment knows it, with the filaments on the slots. seconds is what a second of changes costs; nil
+// for nothing.
+func (t Tables) machine(printer *ledger.Printer, slots []PrintSlot, seconds *big.Rat) assign.Machine {
+	purges := t.purgesOf(printer)
+	return assign.Machine{Feeds: printer.FeedsOf(), Prime: printer.PrimeMM3.Rat(), Swap: printer.SwapS.Rat(), Load: printer.LoadS.Rat(), SecondCosts: seconds,
+		Purge:  func(from, to int) *big.Rat { return purges.between(&slots[from].On, &slots[to].On) },
+		Limits: t.limitsOf(printer, slots), Bounds: t.boundsOf(printer)}
+}
+
 // limitsOf returns what a printer can't do with the filaments on the slots.
 func (t Tables) limitsOf(printer *ledger.Printer, slots []PrintSlot) (limits []assign.Limit) {
 	nozzles := len(printer.FeedsOf())

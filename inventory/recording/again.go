@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"tarebook/inventory"
 	"tarebook/ledger"
 )
 
@@ -68,6 +69,10 @@ func again(row ledger.Row) string {
 	case *ledger.Move:
 		verb, object = []string{"move"}, []string{r.Spool, shellWord(r.Place)}
 		flag("note", r.Note)
+	case *ledger.SlicedFile:
+		name, _, _, _ := inventory.FileReference(r.File)
+		verb, object = []string{"queue", "add"}, []string{"JOB"}
+		flag("from", name)
 	case *ledger.Void:
 		verb, object = []string{"void", "--only"}, []string{shellWord(r.Target)}
 		flag("why", r.Why)

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -74,7 +75,7 @@ func Consume(v *ledger.View, typed TypedConsumption, bench Bench) (b Booking, er
 		errs = append(errs, err)
 		for _, d := range divided {
 			row := shared
-			row.Spool, row.Masses, row.Basis = d.Spool, d.Masses, d.Basis
+			row.Spool, row.Masses, row.Basis, row.Slot, row.File = d.Spool, d.Masses, d.Basis, d.Slot, d.File
 			rows = append(rows, row)
 		}
 	}
@@ -97,6 +98,9 @@ func Consume(v *ledger.View, typed TypedConsumption, bench Bench) (b Booking, er
 		}
 	}
 	b.Batch = ledger.NewBatch[ledger.Consumption](rows)
+	if typed.File != nil {
+		errs = append(errs, b.keep(v, typed.File, shared.At))
+	}
 	return b, errors.Join(errs...)
 }
 
@@ -191,7 +195,7 @@ func queuedMasses(job *inventory.Job, name string, slots map[string][]*inventory
 			}
 			used[spool] = true
 		}
-		portions = append(portions, portion{spools: spools, masses: n.Row.Masses, basis: n.Row.Basis})
+		portions = append(portions, portion{spools: spools, masses: n.Row.Masses, basis: n.Row.Basis, slot: n.Slot, sliced: n.Row.File})
 	}
 	for slot := range slots {
 		errs = append(errs, fmt.Errorf("%s has no slot %s in the queue", job.Name, slot))
@@ -213,7 +217,7 @@ func (f *File) taken(v *ledger.View, shelf *inventory.Shelf, job *inventory.Job,
 			continue
 		}
 		tool := f.Tool(l.Tool)
-		portions = append(portions, portion{spools: l.Spools(), masses: inventory.MassesOf(tool, l.Filament), basis: ledger.Path, file: f, tool: tool})
+		portions = append(portions, portion{spools: l.Spools(), masses: inventory.MassesOf(tool, l.Filament), basis: ledger.Path, slot: strconv.Itoa(l.Tool), sliced: f.Reference, file: f, tool: tool})
 	}
 	return portions, errors.Join(errs...)
 }

@@ -125,6 +125,8 @@ type File struct {
 	Loads
 	Reference string // what the queue keeps of it
 
+	Whole *inventory.Sliced // the whole file, where only a part was printed; nil: all of it was
+
 	Until func(toolpath.Stop) (*inventory.Sliced, error) // reads it again, to where a stop is reached
 }
 

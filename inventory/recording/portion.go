@@ -16,7 +16,9 @@ type portion struct {
 	spools []*inventory.Spool
 	masses ledger.Masses
 	basis  string
-	file   *File // that lays it down with tool; nil where only grams are known
+	slot   string
+	sliced string // reference of the sliced file
+	file   *File  // that lays it down with tool; nil where only grams are known
 	tool   toolpath.Tool
 }
 
@@ -24,7 +26,7 @@ type portion struct {
 // last that has not ended takes the rest. Changes stand on the first row.
 func (p *portion) rows(shelf *inventory.Shelf, printer string) (rows []ledger.Consumption, err error) {
 	if len(p.spools) == 1 {
-		return []ledger.Consumption{{Spool: p.spools[0].ID, Masses: p.masses, Basis: p.basis}}, nil
+		return []ledger.Consumption{p.row(p.spools[0], p.masses)}, nil
 	}
 	var open []*inventory.Spool
 	for _, spool := range p.spools {
@@ -58,10 +60,14 @@ func (p *portion) rows(shelf *inventory.Shelf, printer string) (rows []ledger.Co
 			continue
 		}
 		take.Changes = ledger.Count{}
-		rows = append(rows, ledger.Consumption{Spool: spool.ID, Masses: take, Basis: p.basis})
+		rows = append(rows, p.row(spool, take))
 	}
 	rows[0].Changes = p.masses.Changes
 	return rows, nil
+}
+
+func (p *portion) row(spool *inventory.Spool, m ledger.Masses) ledger.Consumption {
+	return ledger.Consumption{Spool: spool.ID, Masses: m, Basis: p.basis, Slot: p.slot, File: p.sliced}
 }
 
 // shares returns how the kinds part the grams from one sum to another: as the file lays them down in order, else as what is left.

@@ -60,7 +60,10 @@ func Queue(v *ledger.View, typed TypedNeeds, bench Bench) (b Booking, err error)
 	}
 	b.Told = append(b.Told, "see whether the spools last with: tarebook check")
 	b.Batch = ledger.NewBatch[ledger.Need](rows)
-	return b, nil
+	if typed.File != nil {
+		err = b.keep(v, typed.File, shared.At)
+	}
+	return b, err
 }
 
 // dueOf says when a job is due once rows of it that have another date are queued, and how the slots that keep theirs are changed.

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"tarebook/inventory"
 	"tarebook/ledger"
 )
 
@@ -95,6 +96,9 @@ func brief(row ledger.Row, targets map[string]ledger.Row) (verb, object string) 
 		return strings.TrimSpace("queue add " + r.Job), r.Slot + "=" + target + ":" + r.Total().String()
 	case *ledger.Move:
 		return "move", r.Spool + " " + r.Place
+	case *ledger.SlicedFile:
+		name, _, _, _ := inventory.FileReference(r.File)
+		return "sliced file", name
 	case *ledger.Void:
 		target := targets[r.Target]
 		if target == nil {

@@ -49,7 +49,7 @@ func printed(v *ledger.View, job string) (rows []*ledger.Consumption, words stri
 // reprint returns what the last print took, to be booked again.
 func reprint(shelf *inventory.Shelf, last []*ledger.Consumption) (portions []portion) {
 	for _, row := range last {
-		portions = append(portions, portion{spools: []*inventory.Spool{shelf.Spool(row.Spool)}, masses: row.Masses, basis: row.Basis})
+		portions = append(portions, portion{spools: []*inventory.Spool{shelf.Spool(row.Spool)}, masses: row.Masses, basis: row.Basis, slot: row.Slot, sliced: row.File})
 	}
 	return portions
 }

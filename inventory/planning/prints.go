@@ -1,0 +1,107 @@
+package planning
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+)
+
+// Prints of the past and of the queue, as far as they can be reckoned on another machine: what each tool of the file took.
+
+// printed is one print: the finished rows of one job, printer, file and instant, or those of a queued job.
+type printed struct {
+	key
+	name  string // of the job
+	at    ledger.Time
+	day   string // of its first row, by that row's own offset
+	order string // of that row, among those of the same instant
+	rows  []printedRow
+	purge ledger.Grams // as booked
+}
+
+type printedRow struct {
+	slot   string
+	spools []*inventory.Spool
+}
+
+// key tells prints apart: job and printer folded, the file by its sum, and for the past the instant.
+type key struct {
+	job, printer, file string
+	second             int64
+	nanosecond         int
+}
+
+// finished gathers the finished prints.
+type finished struct {
+	shelf *inventory.Shelf
+	all   map[key]*printed
+}
+
+func (f *finished) Reset() { f.all = map[key]*printed{} }
+
+func (f *finished) Add(row *ledger.Consumption) {
+	spool := f.shelf.Spool(row.Spool)
+	if row.Outcome == ledger.Failed || spool == nil {
+		return
+	}
+	at := row.At.Std()
+	k := key{ledger.Fold(row.Job), ledger.Fold(row.Printer), ledger.FileSum(row.File), at.Unix(), at.Nanosecond()}
+	p := f.all[k]
+	if p == nil {
+		k.job, k.printer, k.file = strings.Clone(k.job), strings.Clone(k.printer), strings.Clone(k.file)
+		p = &printed{key: k, name: strings.Clone(row.Job), at: row.At, day: row.At.Date(), order: strings.Clone(row.Order())}
+		f.all[k] = p
+	} else if day := row.At.Date(); day != p.day && row.Order() < p.order {
+		p.day, p.order = day, strings.Clone(row.Order())
+	}
+	p.rows = append(p.rows, printedRow{strings.Clone(row.Slot), []*inventory.Spool{spool}})
+	p.purge += row.PurgeG
+}
+
+// between returns the prints between two days, both included, in the order of time; blank days are open.
+func (f *finished) between(from, to string) (prints []*printed) {
+	for _, p := range f.all {
+		if (from == "" || p.day >= from) && (to == "" || p.day <= to) {
+			prints = append(prints, p)
+		}
+	}
+	slices.SortFunc(prints, func(a, b *printed) int {
+		return cmp.Or(a.at.Compare(b.at), cmp.Compare(a.job, b.job), cmp.Compare(a.printer, b.printer), cmp.Compare(a.file, b.file))
+	})
+	return prints
+}
+
+// queuedPrints are those that the queue still has, with the spools that check finds for them.
+func queuedPrints(jobs []*inventory.Job) (prints []*printed) {
+	for _, job := range jobs {
+		found := map[key]*printed{}
+		for _, n := range job.Needs {
+			k := key{printer: ledger.Fold(n.Printer), file: ledger.FileSum(n.Row.File)}
+			p := found[k]
+			if p == nil {
+				p = &printed{key: k, name: job.Name}
+				found[k] = p
+				prints = append(prints, p)
+			}
+			p.rows = append(p.rows, printedRow{n.Slot, n.Spools()})
+		}
+	}
+	return prints
+}
+
+// spoolOf returns the one spool that a tool took; nil where that is not known.
+func (p *printed) spoolOf(tool string) (spool *inventory.Spool) {
+	for _, row := range p.rows {
+		if row.slot != tool {
+			continue
+		}
+		if len(row.spools) != 1 || spool != nil && spool != row.spools[0] {
+			return nil
+		}
+		spool = row.spools[0]
+	}
+	return spool
+}

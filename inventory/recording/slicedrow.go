@@ -1,0 +1,54 @@
+package recording
+
+import (
+	"cmp"
+	"fmt"
+
+	"tarebook/ledger"
+)
+
+// mostKept bounds the text of one row of sliced.csv, so that a file whose order of tools does not repeat makes no book of its own.
+const mostKept = 64 << 10
+
+// kept returns the row of sliced.csv for a file that the book does not know yet; nil if it does, or where there is nothing to know it by.
+// A file whose order of tools is too long to keep gets a note instead.
+func (f *File) kept(v *ledger.View, at ledger.Time) (first ledger.Batch, note string, err error) {
+	if f.Reference == "" {
+		return nil, "", nil
+	}
+	rows, err := v.SlicedFiles()
+	if err != nil {
+		return nil, "", err
+	}
+	for _, row := range rows {
+		if ledger.FileSum(row.File) == ledger.FileSum(f.Reference) {
+			return nil, "", nil
+		}
+	}
+	whole := cmp.Or(f.Whole, f.Sliced)
+	row := ledger.SlicedFile{Head: ledger.Head{At: at}, File: f.Reference, Layers: ledger.Count{N: whole.Layers, Given: true}}
+	if len(whole.Sequence) <= ledger.MostTools {
+		row.Sequence = ledger.FoldSequence(whole.Sequence)
+	}
+	if n := len(row.Sequence); n > mostKept || n == 0 && len(whole.Sequence) > 0 {
+		return nil, fmt.Sprintf("%s: its order of tools is too long to keep in %s, so machines leaves its prints out", f.Name, ledger.SlicedFiles), nil
+	}
+	var boxes []ledger.ToolBox
+	for _, t := range whole.Tools {
+		if b := t.Box; b != nil {
+			boxes = append(boxes, ledger.ToolBox{Tool: t.Tool, XMin: b.XMin.MM(), XMax: b.XMax.MM(), YMin: b.YMin.MM(), YMax: b.YMax.MM(), ZMax: b.ZMax.MM()})
+		}
+	}
+	row.Boxes = ledger.NewBoxes(boxes)
+	return ledger.NewBatch[ledger.SlicedFile]([]ledger.SlicedFile{row}), "", nil
+}
+
+// keep lets a booking record the file first, if the book does not know it yet.
+func (b *Booking) keep(v *ledger.View, f *File, at ledger.Time) error {
+	first, note, err := f.kept(v, at)
+	if note != "" {
+		b.Warnings = append(b.Warnings, note)
+	}
+	b.Batch = ledger.Following(first, b.Batch)
+	return err
+}
