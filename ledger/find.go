@@ -29,7 +29,8 @@ func (v *View) Select(want func(*Head) bool) ([]Located, error) {
 	needs, e3 := v.Needs()
 	moves, e4 := v.Moves()
 	voids, e5 := v.Voids()
-	if err := JoinFaults(e1, e2, e3, e4, e5); err != nil {
+	bills, e6 := v.Bills()
+	if err := JoinFaults(e1, e2, e3, e4, e5, e6); err != nil {
 		return nil, err
 	}
 	var found []Located
@@ -38,6 +39,7 @@ func (v *View) Select(want func(*Head) bool) ([]Located, error) {
 	found = located(found, Queue, needs, want)
 	found = located(found, Moves, moves, want)
 	found = located(found, Voids, voids, want)
+	found = located(found, Bills, bills, want)
 	s := &selection{want: want}
 	err := v.FoldConsumption(s)
 	return append(found, s.found...), err
@@ -132,6 +134,7 @@ func (v *View) eachRow(each func(file string, row Row)) error {
 	giveRows(Queue, v.needs.all, each)
 	giveRows(Moves, v.moves.all, each)
 	giveRows(Voids, v.voids.all, each)
+	giveRows(Bills, v.bills.all, each)
 	return v.watchConsumption(func(row *Consumption) { each(ConsumptionFile, row) })
 }
 

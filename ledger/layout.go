@@ -27,12 +27,13 @@ const (
 	Moves           = "moves.csv"
 	Voids           = "voids.csv"
 	Seals           = "seals.csv"
+	Bills           = "bills.csv"
 )
 
 // Tables and Ledgers list the files of a book in the order of the contract.
 var (
 	Tables  = []string{SettingsFile, Materials, Cores, Scales, Printers, Purges, Clients}
-	Ledgers = []string{Purchases, Weighins, ConsumptionFile, Queue, Moves, Voids, Seals}
+	Ledgers = []string{Purchases, Weighins, ConsumptionFile, Queue, Moves, Voids, Seals, Bills}
 )
 
 var optional = []string{"note", "why", "swatch", "maker", "lot", "supplier", "place", "from", "changes", "due", "repeat_g", "hour_cost"}
@@ -64,6 +65,7 @@ func columnsByFile() map[string][]string {
 		Scales: columnsOf(&Scale{}), Printers: columnsOf(&Printer{}), Purges: columnsOf(&PairPurge{}), Clients: columnsOf(&Client{}),
 		Purchases: columnsOf(&Purchase{}), Weighins: columnsOf(&Weighin{}), ConsumptionFile: columnsOf(&Consumption{}),
 		Queue: columnsOf(&Need{}), Moves: columnsOf(&Move{}), Voids: columnsOf(&Void{}), Seals: columnsOf(&Seal{}),
+		Bills: columnsOf(&Bill{}),
 	}
 }
 

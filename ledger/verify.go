@@ -82,6 +82,7 @@ type verification struct {
 	needs     []*Need
 	moves     []*Move
 	voids     []*Void
+	bills     []*Bill
 }
 
 func (c *verification) add(file string, line int, entry, what string) {
@@ -125,6 +126,8 @@ func (c *verification) readLedgers() {
 	c.allRead = c.read(err) && c.allRead
 	c.voids, err = c.v.Voids()
 	c.allRead = c.read(err) && c.allRead
+	c.bills, err = c.v.Bills()
+	c.allRead = c.read(err) && c.allRead
 	_, err = c.v.Seals()
 	c.read(err)
 	c.sealsRead = faultsOf(err) == nil
@@ -158,6 +161,9 @@ func (c *verification) checkReferences() {
 			c.checkNames(Queue, &n.Head, n.Client, n.Printer)
 		}
 	}
+	for _, b := range c.bills {
+		c.checkNames(Bills, &b.Head, b.Client, "")
+	}
 }
 
 // checkText reports what a reader may not see in the rows that count.
@@ -174,6 +180,7 @@ func (c *verification) checkText() {
 	checkLedgerText(c, c.needs)
 	checkLedgerText(c, c.moves)
 	checkLedgerText(c, c.voids)
+	checkLedgerText(c, c.bills)
 }
 
 func checkTableText[T any, R interface {
@@ -222,6 +229,7 @@ func (c *verification) countEntries() {
 	countAll(c.v.moves.all, Moves, c.count)
 	countAll(c.v.voids.all, Voids, c.count)
 	countAll(c.v.seals.all, Seals, c.count)
+	countAll(c.v.bills.all, Bills, c.count)
 }
 
 // count counts the entry of a row, and reports one that stands in another file too, and times that cannot be.

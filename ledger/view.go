@@ -35,6 +35,7 @@ type View struct {
 	moves     kept[Move]
 	voids     kept[Void]
 	seals     kept[Seal]
+	bills     kept[Bill]
 
 	known       map[string]bool // spools that any row of purchases.csv names
 	unsure      bool            // it may name more of them, in rows that could not be read
@@ -362,5 +363,5 @@ func (v *View) Moves() ([]*Move, error) {
 
 // Conflicts returns the conflicts in the files that were read.
 func (v *View) Conflicts() []*Conflict {
-	return slices.Concat(v.purchases.conflicts, v.weighins.conflicts, v.consumption, v.needs.conflicts, v.moves.conflicts, v.voids.conflicts, v.seals.conflicts)
+	return slices.Concat(v.purchases.conflicts, v.weighins.conflicts, v.consumption, v.needs.conflicts, v.moves.conflicts, v.voids.conflicts, v.seals.conflicts, v.bills.conflicts)
 }
