@@ -717,7 +717,7 @@ func BenchmarkStatement(b *testing.B) {
 		return err
 	})
 	run("waste by job, for scale", func(v *ledger.View) error {
-		c, err := cost.Load(v, "job", "", "")
+		c, err := cost.Load(v, cost.Query{By: "job"})
 		if err == nil {
 			c.Rows()
 		}
