@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
 
 	"tarebook/inventory/cost"
 	"tarebook/ledger"
@@ -50,10 +51,11 @@ func (c *statementCmd) Run(a *app) error {
 		return err
 	}
 	statement := reports.NewStatement(bill)
+	statement.At = reports.Date(a.today(v).Date())
 	if !c.HTML {
 		return a.show(v, statement)
 	}
-	if err := c.write(a, statement.WriteHTML); err != nil {
+	if err := c.write(a, func(w io.Writer) error { return statement.WriteHTML(w, false) }); err != nil {
 		return err
 	}
 	return a.flagConflicts(v)

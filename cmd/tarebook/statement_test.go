@@ -68,7 +68,7 @@ func TestHostileStatement(t *testing.T) {
 	if status != 0 || stderr != "" {
 		t.Fatalf("status %d, stderr %s", status, stderr)
 	}
-	holdPage(t, page, "header", "h1", "h2", "main", "p", "table", "caption", "thead", "tbody", "tr", "th", "td", "small", "ul", "li")
+	holdPage(t, page, "header", "div", "h1", "main", "p", "span", "strong", "dl", "dt", "dd", "table", "caption", "thead", "tbody", "tr", "th", "td", "small", "ul", "li")
 	if !strings.Contains(page, "&lt;img src=x onerror=alert(2)&gt;") {
 		t.Error("the page does not show the job")
 	}

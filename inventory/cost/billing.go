@@ -1,7 +1,6 @@
 package cost
 
 import (
-	"cmp"
 	"fmt"
 	"maps"
 	"math/big"
@@ -19,7 +18,8 @@ type Billing struct {
 	spools map[string]*inventory.Spool
 	rates  *Rates
 	period period
-	only   string // the folded client whose jobs are told apart; when blank, clients are and jobs are not
+	only   string                                                           // the folded client whose rows alone are wanted; blank: of all
+	has    func(row *ledger.Consumption, client, day, currency string) bool // rows to leave out, as they are billed already; nil for none
 
 	jobs      map[billKey]*billed
 	days      map[clientDay]Terms
@@ -35,7 +35,7 @@ type clientDay struct{ client, day string }
 type billed struct {
 	grams            map[billedBy]*[Kinds]ledger.Grams
 	finished, failed bool
-	last             ledger.Time
+	last             ledger.Time // of its rows
 }
 
 // billedBy is what all grams of one cell share: their price and the shares that are billed.
@@ -85,10 +85,10 @@ func (b *Billing) Add(row *ledger.Consumption) {
 		if key.client != b.only {
 			return
 		}
-		key.job = ledger.Fold(row.Job)
 	}
+	key.job = ledger.Fold(row.Job)
 	date := row.At.Date()
-	if !b.period.holds(date) {
+	if !b.period.holds(date) || b.has != nil && b.has(row, key.client, date, key.currency) {
 		return
 	}
 	job := b.jobOf(key)
@@ -164,14 +164,6 @@ func (b *Billing) shares(client string, terms Terms) (shares [Kinds]*big.Rat) {
 		waste, scrap = b.rates.On(client, terms.From)
 	}
 	return [Kinds]*big.Rat{Part: big.NewRat(1, 1), Support: waste, Prime: waste, Purge: waste, Scrap: scrap}
-}
-
-// keys returns what was billed in the order in which it is shown: by the names as they are spelled, then by currency.
-func (b *Billing) keys() []billKey {
-	return slices.SortedFunc(maps.Keys(b.jobs), func(x, y billKey) int {
-		return cmp.Or(cmp.Compare(b.spellings.Spell(inventory.ClientName, x.client), b.spellings.Spell(inventory.ClientName, y.client)),
-			cmp.Compare(b.spellings.Spell(inventory.JobName, x.job), b.spellings.Spell(inventory.JobName, y.job)), cmp.Compare(x.currency, y.currency))
-	})
 }
 
 // clientName returns how a client's name is spelled. A name that is neither in clients.csv nor in any row is an error.
