@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"github.com/oklog/ulid/v2"
 )
 
 // Bill is one currency of a bill that was issued to a client: what it came to, how many lines it had, and their SHA-256.
@@ -69,14 +71,20 @@ func (b *Bill) Holds(client, day string) bool {
 // Before reports whether the bill was issued before a row was recorded. A row typed by hand does not say when that was, and
 // counts as recorded in time.
 func (b *Bill) Before(h *Head) bool {
-	if h.Entry == "" {
-		return false
-	}
+	return h.Entry != "" && strings.ToUpper(h.Entry) > b.issued()
+}
+
+// issued returns the greatest entry that a row can have which was recorded before the bill was issued. The time of a bill typed by hand
+// is its at.
+func (b *Bill) issued() string {
 	if b.Entry != "" {
-		return b.ID < h.ID
+		return b.ID
 	}
-	when, ok := made(h.Entry)
-	return ok && when.After(b.At.utc)
+	id := ulid.ULID{}
+	if err := id.SetTime(ulid.Timestamp(b.At.utc)); err != nil {
+		return "" // a time before 1970 or after 10889
+	}
+	return id.String()[:10] + strings.Repeat("Z", 16)
 }
 
 // Bills returns the bills that count, in the order of the ledger. Rows of one number that are of different clients or periods, or of

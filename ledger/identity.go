@@ -47,16 +47,13 @@ func entryConflict(file, id string, lines []int) *Conflict {
 		id, where, id)}
 }
 
-// settle returns the rows that exist as of an instant (the zero Time: all), an entry that stands twice with
-// the same content once, and those with different contents apart.
+// settle returns the rows that exist, an entry that stands twice with the same content once, and those with different contents
+// apart.
 func settle[T any, R interface {
 	*T
 	Row
-}](rows []*T, asOf Time) (kept []*T, conflicting map[string][]*T) {
-	kept = slices.Clone(rows)
-	if !asOf.IsZero() {
-		kept = slices.DeleteFunc(kept, func(row *T) bool { return R(row).head().At.After(asOf) })
-	}
+}](rows []*T, exists func(*Head) bool) (kept []*T, conflicting map[string][]*T) {
+	kept = slices.DeleteFunc(slices.Clone(rows), func(row *T) bool { return !exists(R(row).head()) })
 	if !ascending[T, R](kept) {
 		kept, conflicting = once[T, R](kept)
 	}

@@ -31,8 +31,8 @@ func (s *Seal) wholeMonth() bool {
 	return err == nil && !s.Through.utc.Before(month.AddDate(0, 1, 0).Add(-1))
 }
 
-// made is when an entry was made, by its ULID; false for a row without.
-func made(entry string) (time.Time, bool) {
+// Made returns when an entry was made, by its ULID; false for a row without.
+func Made(entry string) (time.Time, bool) {
 	id, err := ulid.ParseStrict(strings.ToUpper(entry))
 	return ulid.Time(id.Time()), err == nil
 }

@@ -133,8 +133,8 @@ func (v *View) sealStates(file string, last map[string]*Seal) ([]*SealState, err
 
 // after tells whether a row was made after a seal.
 func after(h *Head, s *Seal) (time.Time, bool) {
-	when, ok := made(h.Entry)
-	sealedAt, told := made(s.Entry)
+	when, ok := Made(h.Entry)
+	sealedAt, told := Made(s.Entry)
 	if !told {
 		sealedAt = s.At.utc
 	}

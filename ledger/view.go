@@ -17,6 +17,7 @@ import (
 type View struct {
 	book  *Book
 	asOf  Time
+	until string // rows with a greater entry do not exist; blank: all do
 	size  map[string]int64
 	found map[string]fs.FileInfo // the files as they were
 	odd   map[string]Faults      // what stands in place of a file and is none
@@ -80,6 +81,17 @@ func (b *Book) snapshot(asOf Time) (*View, error) {
 
 // AsOf returns the instant after which no row exists; the zero Time when the view is of all.
 func (v *View) AsOf() Time { return v.asOf }
+
+// Until returns a view of the same files without the rows of ledgers that were recorded after a bill was issued. Rows typed by hand don't
+// say when that was, and stay; tables have no times.
+func (v *View) Until(b *Bill) *View {
+	return &View{book: v.book, asOf: v.asOf, until: b.issued(), size: v.size, found: v.found, odd: v.odd, hints: v.hints}
+}
+
+// exists reports whether a row is there in a view of a time or of the entries until one.
+func (v *View) exists(h *Head) bool {
+	return (v.asOf.IsZero() || !h.At.After(v.asOf)) && (v.until == "" || h.Entry == "" || strings.ToUpper(h.Entry) <= v.until)
+}
 
 // open returns the snapshot of a file, nil when it was not there.
 func (v *View) open(file string) (io.ReadCloser, error) {
@@ -186,7 +198,7 @@ func readLedger[T any, R interface {
 		return nil, k.err
 	}
 	var conflicting map[string][]*T
-	k.live, conflicting = settle[T, R](k.all, v.asOf)
+	k.live, conflicting = settle[T, R](k.all, v.exists)
 	hidden := v.hidden
 	if voids, ok := any(k).(*kept[Void]); ok {
 		v.hidden, hidden, voids.live = targets(voids.live, any(conflicting).(map[string][]*Void))

@@ -25,6 +25,8 @@ type Statement struct {
 	Notes  []string         `json:"notes"`
 	At     Date             `json:"-"` // the day of a bill, else of the page
 
+	Unbilled bool `json:"-"` // only what no bill has
+
 	shop cost.Shop
 }
 
@@ -244,9 +246,13 @@ func pocketPrice(s *inventory.Spool) string {
 
 // Sheets returns lines, grams, and the money billed and carried, for people. Grams have one total, whatever was paid for them.
 func (s Statement) Sheets() Pages {
-	head := Sheet{Notes: slices.Concat([]string{s.title()}, s.Bill.words())}
+	head := Pages{{Notes: []string{s.title()}}}
+	if s.Bill != nil {
+		head = append(head, s.Bill.sheet())
+	}
 	if len(s.Rows) == 0 {
-		return Pages{{Title: s.title(), Notes: slices.Concat(s.Bill.words(), []string{s.nothing()}, s.Notes)}}
+		head[0] = Sheet{Title: s.title(), Notes: slices.Concat([]string{s.nothing()}, s.Notes)}
+		return head
 	}
 	grams := Sheet{Title: "Grams", Spare: []string{"ended", "prime", "support", "outcome"},
 		Columns: slices.Concat(left("job", "ended", "outcome"), right("part", "support", "prime", "purge", "scrap", "all"))}
@@ -273,7 +279,7 @@ func (s Statement) Sheets() Pages {
 		bills.Totals = append(bills.Totals, bill(r, "total "+r.Currency))
 	}
 	grams.Totals = [][]string{mass(all, "total")}
-	return Pages{head, s.lines(), grams, bills}
+	return append(head, s.lines(), grams, bills)
 }
 
 // lines is the sheet of lines; a job stands at its first.
@@ -306,7 +312,12 @@ func (r StatementRow) ended() string {
 	return r.Ended.Date()
 }
 
-func (s Statement) title() string { return s.who() + ", " + period(s.From, s.To) }
+func (s Statement) title() string {
+	if s.Unbilled {
+		return s.who() + ", on no bill, " + period(s.From, s.To)
+	}
+	return s.who() + ", " + period(s.From, s.To)
+}
 
 func (s Statement) who() string {
 	if s.Name == "" || s.Name == s.Client {
@@ -315,7 +326,12 @@ func (s Statement) who() string {
 	return s.Name + " (" + s.Client + ")"
 }
 
-func (s Statement) nothing() string { return "Nothing was booked for " + s.Client + " in this time." }
+func (s Statement) nothing() string {
+	if s.Unbilled {
+		return "Nothing of " + s.Client + " in this time is left to bill."
+	}
+	return "Nothing was booked for " + s.Client + " in this time."
+}
 
 func period(from, to Date) string {
 	switch {

@@ -29,7 +29,6 @@ const (
 var pending = map[step]bool{
 	inTurn:   true,
 	reach:    true,
-	bills:    true,
 	machines: true,
 }
 
