@@ -76,6 +76,11 @@ func NewStatementBill(states []*cost.BillState) *StatementBill {
 	return &StatementBill{states[0].Bill.Bill, states[0].At, billRows(states), false}
 }
 
+// differs reports whether the book no longer says what was sent.
+func (b *StatementBill) differs() bool {
+	return b != nil && slices.ContainsFunc(b.Sent, func(r BillRow) bool { return !r.Agrees })
+}
+
 // sheet sets what was sent beside what the book says now.
 func (b *StatementBill) sheet() Sheet {
 	if b.fresh {

@@ -1,8 +1,10 @@
 package reports
 
 import (
+	"fmt"
 	"io"
 
+	"tarebook/inventory"
 	"tarebook/ledger"
 )
 
@@ -53,6 +55,9 @@ func (s Statement) WriteHTML(w io.Writer, inside bool) error {
 	if s.Bill != nil {
 		number = "Bill " + s.Bill.Number
 	}
+	if s.Bill.differs() {
+		number += ", changed since it was sent"
+	}
 	return document{"statement", ledger.Clean("Statement: " + s.title()), map[string]any{
 		"Shop": s.shop.Name, "ShopLines": s.shop.Lines, "Who": s.who(), "Number": number, "Date": s.At, "Period": period(s.From, s.To), "Inside": inside,
 		"Tables": tables, "Notes": notes, "Nothing": s.nothing(),
@@ -77,6 +82,11 @@ func (r StatementRow) paper(inside bool) paperJob {
 // paperNotes are what stands below the lines.
 func (s Statement) paperNotes(inside bool) []string {
 	notes := []string{"Each line is grams times the price of 1 g times the share, rounded half up by itself; all sums are sums of lines. A price written with / is what the spool cost by its grams."}
+	if s.Bill.differs() {
+		for _, r := range s.Bill.Sent {
+			notes = append(notes, fmt.Sprintf("Sent on %s were %s in %s; this page is what the book says now.", s.Bill.Issued.Date(), r.Billed.in(r.Currency), inventory.Plural(r.Lines, "line", "lines")))
+		}
+	}
 	if inside {
 		return append(append(notes, "This page is the shop's own: it shows what the client does not pay."), s.Notes...)
 	}
