@@ -23,6 +23,7 @@ type Billing struct {
 
 	jobs      map[billKey]*billed
 	days      map[clientDay]Terms
+	kept      map[clientTerms]*sharing
 	spellings inventory.Spellings
 	tables    inventory.Spellings // the spellings of clients.csv alone
 }
@@ -69,7 +70,7 @@ func newBilling(v *ledger.View, shelf *inventory.Shelf, only, from, to string) (
 
 // Reset forgets all rows.
 func (b *Billing) Reset() {
-	b.jobs, b.days, b.spellings = map[billKey]*billed{}, map[clientDay]Terms{}, b.tables.Clone()
+	b.jobs, b.days, b.kept, b.spellings = map[billKey]*billed{}, map[clientDay]Terms{}, map[clientTerms]*sharing{}, b.tables.Clone()
 }
 
 // Add adds one row; one about a spool without a purchase that counts is left out.
@@ -149,6 +150,35 @@ func (b *Billing) Merge(o *Billing) {
 		ours.saw(theirs.last)
 	}
 	b.spellings.Merge(&o.spellings)
+}
+
+// sharing is shares, and each as a text that is the same for the same share. They are kept, as they are asked for at every cell.
+func (b *Billing) sharing(client string, terms Terms) ([Kinds]*big.Rat, [Kinds]string) {
+	key := clientTerms{client, terms}
+	s := b.kept[key]
+	if s == nil {
+		s = &sharing{of: b.shares(client, terms)}
+		s.names = namesOf(s.of)
+		b.kept[key] = s
+	}
+	return s.of, s.names
+}
+
+type clientTerms struct {
+	client string
+	Terms
+}
+
+type sharing struct {
+	of    [Kinds]*big.Rat
+	names [Kinds]string
+}
+
+func namesOf(shares [Kinds]*big.Rat) (names [Kinds]string) {
+	for kind, share := range shares {
+		names[kind] = share.RatString()
+	}
+	return names
 }
 
 // shares returns what a client pays of each kind by terms. A row without a client is the house's alone.

@@ -91,7 +91,7 @@ func (c *LossCell) add(o *LossCell) {
 	c.Unpriced, c.Priced = c.Unpriced || o.Unpriced, c.Priced || o.Priced
 }
 
-// addLine adds what the house carries of a line.
+// addLine adds what the house carries of a line; its grams are rounded when all lines are there.
 func (c *LossCell) addLine(l *Line) {
 	ours := new(big.Rat).Sub(big.NewRat(1, 1), l.Share)
 	if ours.Sign() == 0 {
@@ -101,7 +101,6 @@ func (c *LossCell) addLine(l *Line) {
 		c.grams = new(big.Rat)
 	}
 	c.grams.Add(c.grams, ours.Mul(ours, big.NewRat(int64(l.Grams), 1000)))
-	c.Grams = RoundGrams(c.grams)
 	c.Cost = c.Cost.Add(l.House())
 	c.Unpriced, c.Priced = c.Unpriced || !l.Priced(), c.Priced || l.Priced()
 }
@@ -146,6 +145,13 @@ func (b *Billing) losses() (all []ClientLoss) {
 				all = append(all, ClientLoss{Client: b.spellings.Spell(inventory.ClientName, key.client), Currency: key.currency})
 			}
 			all[i].Cells[l.Kind].addLine(l)
+		}
+	}
+	for i := range all {
+		for kind := range all[i].Cells {
+			if c := &all[i].Cells[kind]; c.grams != nil {
+				c.Grams = RoundGrams(c.grams)
+			}
 		}
 	}
 	slices.SortFunc(all, func(x, y ClientLoss) int {

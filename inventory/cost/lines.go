@@ -49,15 +49,15 @@ func (b *Billing) lines(client string, job *billed, in supposed) []Line {
 	at := map[key]int{}
 	var lines []Line
 	for by, grams := range job.grams {
-		shares, ok := in.shares[by.terms]
-		if !ok {
-			shares = b.shares(client, by.terms)
+		shares, names := b.sharing(client, by.terms)
+		if other, ok := in.shares[by.terms]; ok {
+			shares, names = other, namesOf(other)
 		}
 		for kind, g := range grams {
 			if g == 0 {
 				continue
 			}
-			k := key{by.spool, kind, shares[kind].RatString()}
+			k := key{by.spool, kind, names[kind]}
 			i, ok := at[k]
 			if !ok {
 				i = len(lines)

@@ -3,6 +3,8 @@ package cost_test
 import (
 	"fmt"
 	"math/rand/v2"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -455,7 +457,8 @@ func TestHouse(t *testing.T) {
 	}
 }
 
-// A statement, and the house's, of a book of 100,000 rows of consumption.
+// A statement by lines, the house's, waste by keys of few and of many rows, and bills reckoned anew, of a book of 100,000 rows of
+// consumption.
 func BenchmarkStatement(b *testing.B) {
 	dir := b.TempDir()
 	if err := (samples.Big{Spools: 2000, Rows: 100_000, Seed: 1}).WriteTo(dir); err != nil {
@@ -487,11 +490,31 @@ func BenchmarkStatement(b *testing.B) {
 		_, err := cost.NewHouse(v, "", "")
 		return err
 	})
-	run("waste by job, for scale", func(v *ledger.View) error {
-		c, err := cost.Load(v, cost.Query{By: "job"})
-		if err == nil {
-			c.Rows()
+	run("sent", func(v *ledger.View) error {
+		s, err := cost.NewStatement(v, "c01", "", "")
+		for _, total := range s.Totals {
+			s.Sent(total.Currency)
 		}
+		return err
+	})
+	for _, by := range []string{"client", "lot", "job"} {
+		run("waste by "+by, func(v *ledger.View) error {
+			c, err := cost.Load(v, cost.Query{By: by})
+			if err == nil {
+				c.Rows()
+			}
+			return err
+		})
+	}
+	var bills []string
+	for n := range 100 {
+		bills = append(bills, fmt.Sprintf("01KZ%022d,2026-08-02T00:00:00Z,%d,c%02d,%d-01-01,%d-12-31,EUR,1,1,%064d,", n, n, n%20, 2020+n%7, 2020+n%7, n))
+	}
+	if err := os.WriteFile(filepath.Join(dir, ledger.Bills), []byte(ledger.Header(ledger.Bills)+strings.Join(bills, "\n")+"\n"), 0o666); err != nil {
+		b.Fatal(err)
+	}
+	run("100 bills anew", func(v *ledger.View) error {
+		_, err := cost.Bills(v)
 		return err
 	})
 }
