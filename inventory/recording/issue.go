@@ -26,6 +26,9 @@ func Issue(v *ledger.View, t TypedBill, at ledger.Time, bench Bench) (b Booking,
 	if s, err = cost.NewStatement(v, t.Client, t.From, t.To); err != nil {
 		return b, nil, "", err
 	}
+	if _, err := Known(v, "client", s.Client); err != nil {
+		return b, nil, "", err
+	}
 	if err := covered(v, s, t); err != nil {
 		return b, nil, "", err
 	}
