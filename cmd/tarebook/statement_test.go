@@ -24,7 +24,8 @@ func TestHostileStatement(t *testing.T) {
 	appendLine(t, dir, "clients.csv", client+`,"Name`+"\u202e\x1b]0;x\x07"+long+`",0.25,0,2026-11-01,`)
 	appendLine(t, dir, "consumption.csv", `,2026-11-09T12:00:00+01:00,"`+job+`",`+client+`,STAIRS,PLA-09,10,,,4,,finished,sliced,"`+long+`"`)
 	appendLine(t, dir, "consumption.csv", `,2026-11-09T12:00:00+01:00,=2+5,`+client+`,STAIRS,PLA-10,10,,,4,,finished,sliced,`)
-	for _, args := range [][]string{{"statement", client}, {"statement", "--house"}} {
+	appendLine(t, dir, "bills.csv", `,2026-11-10T12:00:00+01:00,"=2+2`+"\u202e\x1b]0;x\x07"+`",`+client+`,2026-11-01,2026-11-30,EUR,1.005,1,`+strings.Repeat("ab", 32)+`,`+long)
+	for _, args := range [][]string{{"statement", client}, {"statement", "--house"}, {"statement", "--issued"}, {"statement", client, "--unbilled"}} {
 		for _, format := range []string{"table", "md", "csv", "json"} {
 			status, stdout, stderr := inside(t, dir, samples.DemoAsOf, append(args, "--format", format)...)
 			if status != 0 || stderr != "" {

@@ -159,6 +159,18 @@ func (r *reckoning) each(row *ledger.Consumption, do func(of *billing, currency 
 	}
 }
 
+// any reports whether one of the bills is as asked.
+func (r *reckoning) any(is func(*BillState) bool) bool {
+	for _, all := range r.byClient {
+		for _, of := range all {
+			if slices.ContainsFunc(of.states, is) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 // cancelled notes the rows that bills had and that were cancelled after them.
 func (r *reckoning) cancelled(v *ledger.View) error {
 	voids, err := v.Voids()
@@ -167,7 +179,12 @@ func (r *reckoning) cancelled(v *ledger.View) error {
 	}
 	by := map[string]*ledger.Void{}
 	for _, void := range voids {
-		by[void.Target] = void
+		if r.any(func(s *BillState) bool { return s.Before(&void.Head) }) {
+			by[void.Target] = void
+		}
+	}
+	if len(by) == 0 { // spares a reading of consumption
+		return nil
 	}
 	found, err := v.Lookup(func(h *ledger.Head) bool { return by[h.ID] != nil })
 	if err != nil {
