@@ -270,11 +270,7 @@ func (s Statement) Sheets() Pages {
 	}
 	all := StatementRow{}
 	for _, r := range s.Totals {
-		all.PartG += r.PartG
-		all.SupportG += r.SupportG
-		all.PrimeG += r.PrimeG
-		all.PurgeG += r.PurgeG
-		all.ScrapG += r.ScrapG
+		all.KindGrams = all.KindGrams.plus(r.KindGrams)
 		all.AllG += r.AllG
 		bills.Totals = append(bills.Totals, bill(r, "total "+r.Currency))
 	}

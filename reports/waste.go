@@ -195,11 +195,7 @@ func (w Waste) allGrams() WasteRow {
 	all := WasteRow{Jobs: w.allJobs}
 	purged := 0.0
 	for _, r := range w.Totals {
-		all.PartG += r.PartG
-		all.SupportG += r.SupportG
-		all.PrimeG += r.PrimeG
-		all.PurgeG += r.PurgeG
-		all.ScrapG += r.ScrapG
+		all.KindGrams = all.KindGrams.plus(r.KindGrams)
 		all.WasteG += r.WasteG
 		all.UnpricedG += r.UnpricedG
 		if all.changes += r.changes; r.perChangeG != nil {
