@@ -70,7 +70,7 @@ func TestBillIsOfItsLines(t *testing.T) {
 	if told := changedBill(t, map[string]string{"bill": row}); told != "" {
 		t.Errorf("told of %s", told)
 	}
-	if told := changedBill(t, nil); !strings.Contains(told, "it says 1.50 EUR in 6 lines, the book 1.49 in 6 lines, 0.01 less; the lines are those that were sent, so this row of bills.csv was edited") {
+	if told := changedBill(t, nil); !strings.Contains(told, "it says 1.50 EUR in 6 lines, the book now says 1.49 EUR in 6 lines: 0.01 less; the lines are those that were sent, so this row itself was edited") {
 		t.Errorf("an amount that is not that of the lines: %s", told)
 	}
 	s := statement(t, booktest.View(t, strings.Join(slices.Collect(maps.Values(billed)), "\n")), "mole", "2026-01-01", "2026-01-31")
@@ -95,33 +95,33 @@ func TestVerifyBillsNamesTheChange(t *testing.T) {
 			"consumption entry=" + entry(61) + " at=2026-02-01T00:00:00Z job=kite client=mole spool=A part_g=5", "consumption entry=" + entry(62) + " at=2026-01-31T00:00:00Z job=kite client=mole spool=Y part_g=5"}, nil, true},
 		{"a rate to come", nil, []string{"clients client=mole waste_billed=1 from=2026-02-01"}, nil, true},
 		{"a late row", nil, []string{"consumption entry=" + entry(60) + " at=2026-01-05T00:00:00Z job=kite client=MOLE spool=A part_g=5"},
-			[]string{"the book 1.65 in 6 lines, 0.16 more; since then consumption.csv:", "was recorded on", "after bill 2026-001 of its time was issued"}, false},
+			[]string{"the book now says 1.65 EUR in 6 lines: 0.16 more; since then consumption.csv:", "was recorded on", "after bill 2026-001 for that time was issued"}, false},
 		{"a row that is cancelled", nil, []string{"voids entry=" + entry(60) + " at=900 target=" + entry(10)},
-			[]string{"the book 0.28 in 4 lines, 1.21 less; since then consumption.csv:", "was cancelled by voids.csv:2", "(voids.csv:2) after bill 2026-001, which has it, was issued"}, false},
+			[]string{"the book now says 0.28 EUR in 4 lines: 1.21 less; since then consumption.csv:", "was cancelled by voids.csv:2", "is on bill 2026-001, and was cancelled afterwards", "(voids.csv:2)"}, false},
 		{"a row that was cancelled before, and comes late", nil, []string{"voids entry=" + entry(49) + " at=700 target=" + entry(60), "consumption entry=" + entry(60) + " at=2026-01-05T00:00:00Z job=kite client=mole spool=A part_g=5"}, nil, true},
 		{"a spool bought again for another price", nil, []string{"voids entry=" + entry(60) + " at=900 target=" + entry(1), "purchases entry=" + entry(61) + " at=0 spool=A net_g=750 price=30"},
 			// 0.04 a gram: 1.22 + 0.25 + 0.10 + 0.20 + 0.04
-			[]string{"1.81 in 6 lines, 0.32 more; since then purchases.csv:", "gives A another price"}, true},
+			[]string{"1.81 EUR in 6 lines: 0.32 more; since then purchases.csv:", "gives A another price"}, true},
 		{"a spool whose purchase is cancelled", nil, []string{"voids entry=" + entry(60) + " at=900 target=" + entry(1)},
-			[]string{"the book 0.00 in 1 line, 1.49 less; since then the purchase of A (purchases.csv:", "was cancelled"}, true},
+			[]string{"the book now says 0.00 EUR in 1 line: 1.49 less; since then the purchase of A (purchases.csv:", "was cancelled"}, true},
 		{"a price edited", map[string]string{"A": strings.Replace(billed["A"], "24.90", "27.50", 1)}, nil,
 			// 0.036667 a gram: 1.12 + 0.23 + 0.09 + 0.18 + 0.04
-			[]string{"1.66 in 6 lines, 0.17 more; it agrees where the price of A in purchases.csv:", " is 24.90; 27.5 stands there now"}, true},
+			[]string{"1.66 EUR in 6 lines: 0.17 more; it would agree if the price of A in purchases.csv:", " were 24.90; it is 27.5 now"}, true},
 		{"a price taken out", map[string]string{"A": strings.Replace(billed["A"], " price=24.90", "", 1)}, nil,
-			[]string{"0.00 in 6 lines, 1.49 less; it agrees where the price of A in purchases.csv:", " is 24.90; nothing stands there now"}, true},
+			[]string{"0.00 EUR in 6 lines: 1.49 less; it would agree if the price of A in purchases.csv:", " were 24.90; it is blank now"}, true},
 		{"a price put in", map[string]string{"B": billed["B"] + " price=20"}, nil,
-			[]string{"1.59 in 6 lines, 0.10 more; the price of B in purchases.csv:", " was blank; it agrees without it"}, true},
+			[]string{"1.59 EUR in 6 lines: 0.10 more; it would agree if the price of B in purchases.csv:", " were blank"}, true},
 		{"a rate of waste edited", map[string]string{"rates": strings.Replace(billed["rates"], "0.50", "0.875", 1)}, nil,
 			// 0.40836 and 0.0664 by 0.875: 0.36 and 0.06
-			[]string{"1.68 in 6 lines, 0.19 more; it agrees where waste_billed of clients.csv:2 is 0.5; 0.875 stands there now"}, true},
+			[]string{"1.68 EUR in 6 lines: 0.19 more; it would agree if waste_billed in clients.csv:2 were 0.5; it is 0.875 now"}, true},
 		{"a rate of scrap edited", map[string]string{"rates": strings.Replace(billed["rates"], "0.25", "0.3", 1)}, nil,
-			[]string{"it agrees where scrap_billed of clients.csv:2 is 0.25; 0.3 stands there now"}, true},
+			[]string{"it would agree if scrap_billed in clients.csv:2 were 0.25; it is 0.3 now"}, true},
 		{"rates added", nil, []string{"clients client=mole waste_billed=0.6 scrap_billed=1 from=2026-01-04"},
-			[]string{"it agrees without the rates of clients.csv:", ", which were added"}, true},
+			[]string{"it would agree without the rates in clients.csv:", ", which were added"}, true},
 		{"a row edited", map[string]string{"second": strings.Replace(billed["second"], "part_g=5", "part_g=6", 1)}, nil,
-			[]string{"1.52 in 6 lines, 0.03 more; a price, a rate or a row was edited by hand, more than one, or one is gone"}, true},
+			[]string{"1.52 EUR in 6 lines: 0.03 more; no single figure explains it"}, true},
 		{"a late row and a rate", map[string]string{"rates": strings.Replace(billed["rates"], "0.50", "0.875", 1)}, []string{"consumption entry=" + entry(60) + " at=2026-01-05T00:00:00Z job=kite client=MOLE spool=A part_g=5"},
-			[]string{"since then consumption.csv:", "; besides, it agrees where waste_billed of clients.csv:2 is 0.5; 0.875 stands there now"}, false},
+			[]string{"since then consumption.csv:", "; besides, it would agree if waste_billed in clients.csv:2 were 0.5; it is 0.875 now"}, false},
 		{"a bill that is cancelled", nil, []string{"voids entry=" + entry(60) + " at=900 target=" + entry(50), "voids entry=" + entry(61) + " at=900 target=" + entry(10)}, nil, true},
 	} {
 		instead := map[string]string{"bill": sent}

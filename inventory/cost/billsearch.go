@@ -52,7 +52,7 @@ func (e *editSearch) rate(row *ledger.Client, line int) string {
 		}
 	}
 	if e.fits(supposed{shares: map[Terms][Kinds]*big.Rat{terms: e.b.shares(e.b.only, before)}}) {
-		return fmt.Sprintf("it agrees without the rates of %s, which were added", where)
+		return fmt.Sprintf("it would agree without the rates in %s, which were added", where)
 	}
 	for _, column := range []struct {
 		name  string
@@ -75,7 +75,7 @@ func (e *editSearch) rate(row *ledger.Client, line int) string {
 			return perGram
 		})
 		if share := e.solve(unknown{now[column.kinds[0]], slope, cells, 3, big.NewRat(1, 1), with}); share != nil {
-			return fmt.Sprintf("it agrees where %s of %s is %s; %s stands there now", column.name, where, shortest(share), numberText(column.now))
+			return fmt.Sprintf("it would agree if %s in %s were %s; it is %s now", column.name, where, shortest(share), numberText(column.now))
 		}
 	}
 	return ""
@@ -100,7 +100,7 @@ func (e *editSearch) price(spool *inventory.Spool) string {
 	}
 	where := fmt.Sprintf("the price of %s in %s:%d", bought.Spool, ledger.Purchases, bought.Line)
 	if spool.Priced() && e.fits(supposed{prices: map[*inventory.Spool]*big.Rat{spool: nil}}) {
-		return where + " was blank; it agrees without it"
+		return "it would agree if " + where + " were blank"
 	}
 	in := with(new(big.Rat)).prices
 	slope, cells := e.slope(func(by billedBy, kind int) *big.Rat {
@@ -112,14 +112,14 @@ func (e *editSearch) price(spool *inventory.Spool) string {
 	decimals, _ := ledger.MinorUnit(e.state.Currency)
 	decimals = max(decimals, -bought.Price.Exponent())
 	if price := e.solve(unknown{bought.Price.Rat(), slope, cells, decimals, nil, with}); price != nil {
-		return fmt.Sprintf("it agrees where %s is %s; %s stands there now", where, price.FloatString(int(decimals)), numberText(bought.Price))
+		return fmt.Sprintf("it would agree if %s were %s; it is %s now", where, price.FloatString(int(decimals)), numberText(bought.Price))
 	}
 	return ""
 }
 
 func numberText(n ledger.Number) string {
 	if !n.Given {
-		return "nothing"
+		return "blank"
 	}
 	return n.Decimal.String()
 }

@@ -38,9 +38,9 @@ func VerifyBills(v *ledger.View) (problems []ledger.Problem, err error) {
 			problems = append(problems, ledger.Problem{File: ledger.Bills, Line: s.Line, Entry: s.Entry, What: s.what() + "; " + reason})
 		}
 		for _, row := range s.Late {
-			what := fmt.Sprintf("was recorded%s after bill %s of its time was issued", recordedOn(row.Entry), s.Bill.Bill)
+			what := fmt.Sprintf("was recorded%s, after bill %s for that time was issued", recordedOn(row.Entry), s.Bill.Bill)
 			if row.By != nil {
-				what = fmt.Sprintf("was cancelled%s (%s:%d) after bill %s, which has it, was issued", recordedOn(row.By.Entry), ledger.Voids, row.By.Line, s.Bill.Bill)
+				what = fmt.Sprintf("is on bill %s, and was cancelled afterwards%s (%s:%d)", s.Bill.Bill, recordedOn(row.By.Entry), ledger.Voids, row.By.Line)
 			}
 			problems = append(problems, ledger.Problem{File: ledger.ConsumptionFile, Line: row.Line, Entry: row.Entry, What: what})
 		}
@@ -59,14 +59,14 @@ func recordedOn(entry string) string {
 // what says by how much the book no longer agrees.
 func (s *BillState) what() string {
 	decimals, _ := ledger.MinorUnit(s.Currency)
-	text := fmt.Sprintf("bill %s of %s, %s to %s, no longer agrees: it says %s %s in %s, the book %s in %s", s.Bill.Bill, s.Client,
+	text := fmt.Sprintf("bill %s of %s, %s to %s, no longer agrees: it says %s %s in %s, the book now says %s %s in %s", s.Bill.Bill, s.Client,
 		cmp.Or(s.From, "the beginning"), s.To, s.Billed.StringFixed(max(decimals, -s.Billed.Exponent())), s.Currency, inventory.Plural(s.Lines.N, "line", "lines"),
-		s.Now.Billed.StringFixed(decimals), inventory.Plural(s.Now.Lines, "line", "lines"))
+		s.Now.Billed.StringFixed(decimals), s.Currency, inventory.Plural(s.Now.Lines, "line", "lines"))
 	switch by := s.Now.Billed.Sub(s.Billed.Decimal); {
 	case by.IsPositive():
-		text += ", " + by.StringFixed(decimals) + " more"
+		text += ": " + by.StringFixed(decimals) + " more"
 	case by.IsNegative():
-		text += ", " + by.Neg().StringFixed(decimals) + " less"
+		text += ": " + by.Neg().StringFixed(decimals) + " less"
 	}
 	return text
 }
@@ -74,7 +74,7 @@ func (s *BillState) what() string {
 // reason says since which change.
 func (s *BillState) reason(v *ledger.View) (string, error) {
 	if s.SHA256 == s.Now.SHA256 {
-		return "the lines are those that were sent, so this row of " + ledger.Bills + " was edited", nil
+		return "the lines are those that were sent, so this row itself was edited", nil
 	}
 	then := v.Until(s.Bill) // without what was recorded since
 	b, err := gathered(then, s.Bill)
@@ -97,7 +97,7 @@ func (s *BillState) reason(v *ledger.View) (string, error) {
 	}
 	edit, err := s.edit(then, b)
 	if edit == "" {
-		edit = "a price, a rate or a row was edited by hand, more than one, or one is gone; compare with a copy of the book, as git keeps it"
+		edit = "no single figure explains it: rows, prices or rates were edited or removed by hand; compare the book with an older copy, as git keeps it"
 	}
 	return text + edit, err
 }

@@ -47,7 +47,7 @@ func Issue(v *ledger.View, t TypedBill, at ledger.Time, bench Bench) (b Booking,
 		return b, nil, "", fmt.Errorf("there is nothing to bill to %s in this time; see what was booked with: tarebook waste --client %s", s.Client, shellWord(s.Client))
 	}
 	if t.To >= at.Date() {
-		b.Warnings = append(b.Warnings, fmt.Sprintf("%s is not over; what is booked in this time from now on is on no bill: tarebook statement %s --unbilled", t.To, shellWord(s.Client)))
+		b.Warnings = append(b.Warnings, fmt.Sprintf("%s is not over yet; what is recorded for this time from now on is on no bill; see it with: tarebook statement %s --unbilled", t.To, shellWord(s.Client)))
 	}
 	b.Batch = ledger.NewBatch[ledger.Bill](rows)
 	return b, s, number, nil
@@ -61,8 +61,8 @@ func covered(v *ledger.View, s *cost.Statement, t TypedBill) error {
 	}
 	for _, o := range bills {
 		if ledger.Fold(o.Client) == ledger.Fold(s.Client) && o.From <= t.To && t.From <= o.To {
-			return fmt.Errorf("bill %s has %s of %s to %s already; cancel it with tarebook void --only %s, or write --again; what it does not have: tarebook statement %s --unbilled",
-				o.Bill, s.Client, cmp.Or(o.From, "the beginning"), o.To, o.Name(), shellWord(s.Client))
+			return fmt.Errorf("bill %s already covers %s from %s to %s; see what it lacks with: tarebook statement %s --unbilled; to send another, cancel it with tarebook void %s, or write --again",
+				o.Bill, s.Client, cmp.Or(o.From, "the beginning"), o.To, shellWord(s.Client), o.Name())
 		}
 	}
 	return nil
@@ -76,7 +76,7 @@ func billNumber(v *ledger.View, typed string, at ledger.Time, prefix string) (st
 	}
 	if typed = ledger.Trim(typed); typed != "" {
 		if used[ledger.Fold(typed)] {
-			return "", fmt.Errorf("there was a bill %s already; numbers are unique for ever", typed)
+			return "", fmt.Errorf("number %s was used already; no two bills ever have one number", typed)
 		}
 		return typed, nil
 	}
