@@ -25,12 +25,13 @@ const (
 	Moves           = "moves.csv"
 	Voids           = "voids.csv"
 	Seals           = "seals.csv"
+	Bills           = "bills.csv"
 )
 
 // Tables and Ledgers list the files of a book, in the order in which they are documented and reported.
 var (
 	Tables  = []string{SettingsFile, Materials, Cores, Scales, Printers, Purges, Nozzles, Limits, Clients}
-	Ledgers = []string{Purchases, Weighins, ConsumptionFile, Queue, Moves, Voids, Seals}
+	Ledgers = []string{Purchases, Weighins, ConsumptionFile, Queue, Moves, Voids, Seals, Bills}
 )
 
 // optional columns may be absent from any file.
@@ -70,7 +71,7 @@ func columnsByFile() map[string][]string {
 		SettingsFile: columnsOf(&Setting{}), Materials: columnsOf(&Material{}), Cores: columnsOf(&Core{}),
 		Scales: columnsOf(&Scale{}), Printers: columnsOf(&Printer{}), Purges: columnsOf(&PairPurge{}), Nozzles: columnsOf(&Nozzle{}), Limits: columnsOf(&Limit{}), Clients: columnsOf(&Client{}),
 		Purchases: columnsOf(&Purchase{}), Weighins: columnsOf(&Weighin{}), ConsumptionFile: columnsOf(&Consumption{}),
-		Queue: columnsOf(&Need{}), Moves: columnsOf(&Move{}), Voids: columnsOf(&Void{}), Seals: columnsOf(&Seal{}),
+		Queue: columnsOf(&Need{}), Moves: columnsOf(&Move{}), Voids: columnsOf(&Void{}), Seals: columnsOf(&Seal{}), Bills: columnsOf(&Bill{}),
 	}
 }
 

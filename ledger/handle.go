@@ -42,7 +42,7 @@ func (v *View) marks() ([]mark, error) {
 		if seen[h.ID] {
 			return
 		}
-		booked, ok := made(h.Entry)
+		booked, ok := Made(h.Entry)
 		if !ok {
 			booked = h.At.Std()
 		}

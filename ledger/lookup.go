@@ -44,7 +44,8 @@ func (v *View) readSmall() error {
 	_, e3 := v.Needs()
 	_, e4 := v.Moves()
 	_, e5 := v.Voids()
-	return JoinFaults(e1, e2, e3, e4, e5)
+	_, e6 := v.Bills()
+	return JoinFaults(e1, e2, e3, e4, e5, e6)
 }
 
 // Lookup returns every sound row for which want returns true, of every ledger but seals: voided and conflicting rows too.
@@ -73,6 +74,7 @@ func (v *View) eachRow(each func(file string, row Row)) error {
 	giveRows(Queue, v.needs.all, each)
 	giveRows(Moves, v.moves.all, each)
 	giveRows(Voids, v.voids.all, each)
+	giveRows(Bills, v.bills.all, each)
 	return v.watchConsumption(func(row *Consumption) { each(ConsumptionFile, row) })
 }
 

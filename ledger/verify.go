@@ -83,6 +83,7 @@ type verification struct {
 	needs     []*Need
 	moves     []*Move
 	voids     []*Void
+	bills     []*Bill
 }
 
 func (c *verification) add(file string, line int, entry, what string) {
@@ -130,6 +131,8 @@ func (c *verification) readLedgers() {
 	c.allRead = c.read(err) && c.allRead
 	c.voids, err = c.v.Voids()
 	c.allRead = c.read(err) && c.allRead
+	c.bills, err = c.v.Bills()
+	c.allRead = c.read(err) && c.allRead
 	_, err = c.v.Seals()
 	c.read(err)
 	c.sealsRead = faultsOf(err) == nil
@@ -158,6 +161,9 @@ func (c *verification) checkReferences() {
 		if c.checkTurn(n) {
 			c.checkNames(Queue, &n.Head, n.Client, n.Printer)
 		}
+	}
+	for _, b := range c.bills {
+		c.checkNames(Bills, &b.Head, b.Client, "")
 	}
 }
 
@@ -205,6 +211,7 @@ func (c *verification) checkText() {
 	checkLedgerText(c, c.needs)
 	checkLedgerText(c, c.moves)
 	checkLedgerText(c, c.voids)
+	checkLedgerText(c, c.bills)
 }
 
 func checkTableText[T any, R tableRowOf[T]](c *verification, t *table[T], file string) {
@@ -248,6 +255,7 @@ func (c *verification) countEntries() {
 	giveRows(Moves, c.v.moves.all, count)
 	giveRows(Voids, c.v.voids.all, count)
 	giveRows(Seals, c.v.seals.all, count)
+	giveRows(Bills, c.v.bills.all, count)
 }
 
 // count counts the entry of a row. It adds problems for an entry that is in another file too, and for impossible times.
