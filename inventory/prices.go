@@ -10,7 +10,7 @@ import (
 
 // LoadPrices loads a shelf with purchases and prices only, which is all that costs need.
 func LoadPrices(v *ledger.View) (*Shelf, error) {
-	s := &Shelf{ByID: map[string]*Spool{}}
+	s := &Shelf{ByID: map[string]*Spool{}, names: &Spellings{}}
 	var errs [3]error
 	var purchases []*ledger.Purchase
 	s.Settings, errs[0] = v.Settings()
@@ -20,8 +20,11 @@ func LoadPrices(v *ledger.View) (*Shelf, error) {
 		return nil, err
 	}
 	for _, p := range purchases {
+		s.names.Purchase(ColourName, p.Colour, p)
+	}
+	for _, p := range purchases {
 		material := ledger.Named(s.Materials, p.Material)
-		spool := &Spool{ID: p.Spool, Purchase: p, Material: material.Material, shelf: s}
+		spool := &Spool{ID: p.Spool, Purchase: p, Material: material.Material, Colour: s.names.Spell(ColourName, p.Colour), shelf: s}
 		spool.Filament.Density, spool.Filament.DensityU = material.Density()
 		s.Spools = append(s.Spools, spool)
 		s.ByID[p.Spool] = spool

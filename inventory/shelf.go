@@ -135,7 +135,7 @@ func load(v *ledger.View, places bool) (*Shelf, error) {
 		return nil, err
 	}
 	for _, p := range purchases {
-		s.names.see(ColourName, p.Colour, &p.Head, purchaseRank)
+		s.names.Purchase(ColourName, p.Colour, p)
 	}
 	for i, p := range purchases {
 		material := ledger.Named(s.Materials, p.Material)

@@ -7,7 +7,7 @@ import (
 	"tarebook/ledger"
 )
 
-// Spellings holds how the names of jobs, clients, printers and colours are shown: as in their table, else as in their earliest live row.
+// Spellings holds how the names of jobs, clients, printers, colours, makers and lots are shown: as in their table, else as in their earliest live row.
 // Names that differ only in case are one name.
 type Spellings struct {
 	kinds [nameKinds]map[string]spelling // by the folded name
@@ -22,6 +22,8 @@ const (
 	ClientName
 	PrinterName
 	ColourName
+	MakerName
+	LotName
 	nameKinds
 )
 
@@ -42,6 +44,11 @@ type spelling struct {
 
 // Table notes how a table spells a name. The first spelling holds.
 func (s *Spellings) Table(kind NameKind, text string) { s.see(kind, text, &ledger.Head{}, tableRank) }
+
+// Purchase notes how a purchase spells a name.
+func (s *Spellings) Purchase(kind NameKind, text string, p *ledger.Purchase) {
+	s.see(kind, text, &p.Head, purchaseRank)
+}
 
 // Consumption notes how a consumption row spells a name.
 func (s *Spellings) Consumption(kind NameKind, text string, row *ledger.Consumption) {

@@ -40,7 +40,7 @@ func implausible(h *Head, now time.Time) string {
 // madeAhead says that the entry of a row was made by a clock that is ahead of this one: it passes for the last command, and
 // what is recorded after it seems to come before.
 func madeAhead(entry string, now time.Time) string {
-	when, ok := made(entry)
+	when, ok := Made(entry)
 	if !ok || !when.After(now.Add(clockSlip)) {
 		return ""
 	}

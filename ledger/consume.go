@@ -204,7 +204,7 @@ func (p *pass) read(each func(*Consumption)) error {
 			})
 			return
 		}
-		if p.v.asOf.IsZero() || !row.At.After(p.v.asOf) {
+		if p.v.exists(&row.Head) {
 			each(row)
 		}
 	}, bad)

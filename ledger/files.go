@@ -25,13 +25,14 @@ const (
 	Moves           = "moves.csv"
 	Voids           = "voids.csv"
 	Seals           = "seals.csv"
+	Bills           = "bills.csv"
 	SlicedFiles     = "sliced.csv"
 )
 
 // Tables and Ledgers list the files of a book, in the order in which they are documented and reported.
 var (
 	Tables  = []string{SettingsFile, Materials, Cores, Scales, Printers, Purges, Nozzles, Limits, Clients}
-	Ledgers = []string{Purchases, Weighins, ConsumptionFile, Queue, Moves, Voids, Seals, SlicedFiles}
+	Ledgers = []string{Purchases, Weighins, ConsumptionFile, Queue, Moves, Voids, Seals, SlicedFiles, Bills}
 )
 
 // optional columns may be absent from any file.
@@ -71,7 +72,7 @@ func columnsByFile() map[string][]string {
 		SettingsFile: columnsOf(&Setting{}), Materials: columnsOf(&Material{}), Cores: columnsOf(&Core{}),
 		Scales: columnsOf(&Scale{}), Printers: columnsOf(&Printer{}), Purges: columnsOf(&PairPurge{}), Nozzles: columnsOf(&Nozzle{}), Limits: columnsOf(&Limit{}), Clients: columnsOf(&Client{}),
 		Purchases: columnsOf(&Purchase{}), Weighins: columnsOf(&Weighin{}), ConsumptionFile: columnsOf(&Consumption{}),
-		Queue: columnsOf(&Need{}), Moves: columnsOf(&Move{}), Voids: columnsOf(&Void{}), Seals: columnsOf(&Seal{}), SlicedFiles: columnsOf(&SlicedFile{}),
+		Queue: columnsOf(&Need{}), Moves: columnsOf(&Move{}), Voids: columnsOf(&Void{}), Seals: columnsOf(&Seal{}), SlicedFiles: columnsOf(&SlicedFile{}), Bills: columnsOf(&Bill{}),
 	}
 }
 

@@ -24,6 +24,7 @@ func FuzzLedger(f *testing.F) {
 		readsOn(t, Moves, header, rows, decode[Move])
 		readsOn(t, Voids, header, rows, decode[Void])
 		readsOn(t, Seals, header, rows, decode[Seal])
+		readsOn(t, Bills, header, rows, decode[Bill])
 	})
 }
 

@@ -42,7 +42,7 @@ func (v *View) marks() ([]mark, error) {
 		if seen[h.ID] {
 			return
 		}
-		booked, ok := made(h.Entry)
+		booked, ok := Made(h.Entry)
 		if !ok {
 			booked = h.At.Std()
 		}
@@ -251,7 +251,7 @@ func wanted(name string) (w want, err error) {
 	return w, nil
 }
 
-// fits reports whether a row has that name.
+// fits reports whether a row has that name. A blank file fits any file.
 func (w want) fits(file string, h *Head) bool {
 	if w.file != "" {
 		return h.Line == w.line && (file == "" || file == w.file)

@@ -46,13 +46,9 @@ func entryConflict(file, id string, lines []int) *Conflict {
 		id, where, id)}
 }
 
-// settle returns the rows up to an instant (the zero Time: all) in order, without copies of the same entry. It returns entries with
-// different contents apart.
-func settle[T any, R RowOf[T]](rows []*T, asOf Time) (kept []*T, conflicting map[string][]*T) {
-	kept = slices.Clone(rows)
-	if !asOf.IsZero() {
-		kept = slices.DeleteFunc(kept, func(row *T) bool { return R(row).head().At.After(asOf) })
-	}
+// settle returns the rows that exist in order, without copies of the same entry. It returns entries with different contents apart.
+func settle[T any, R RowOf[T]](rows []*T, exists func(*Head) bool) (kept []*T, conflicting map[string][]*T) {
+	kept = slices.DeleteFunc(slices.Clone(rows), func(row *T) bool { return !exists(R(row).head()) })
 	if !ascending[T, R](kept) {
 		kept, conflicting = withoutCopies[T, R](kept)
 	}

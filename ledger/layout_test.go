@@ -27,6 +27,7 @@ var contract = map[string]string{
 	Moves:           "entry,at,spool,place,note",
 	Voids:           "entry,at,target,why",
 	Seals:           "entry,at,through,ledger,month,rows,sha256",
+	Bills:           "entry,at,bill,client,from,to,currency,billed,lines,sha256,note",
 }
 
 func TestHeadersAreTheContracts(t *testing.T) {
@@ -84,7 +85,7 @@ func TestColumnsThatMayLack(t *testing.T) {
 	want := map[string]string{
 		SettingsFile: "", Materials: "note", Cores: "note", Scales: "repeat_g note", Printers: "note hour_cost price owned", Purges: "from_material to_material", Nozzles: "note", Limits: "", Clients: "from note",
 		Purchases: "swatch maker lot supplier place from gross_g scale note", Weighins: "note", ConsumptionFile: "changes slot file note",
-		Queue: "changes due basis file note", Moves: "place note", Voids: "why", Seals: "",
+		Queue: "changes due basis file note", Moves: "place note", Voids: "why", Seals: "", Bills: "from note",
 	}
 	for file, columns := range columnsByFile() {
 		var got []string
@@ -123,7 +124,7 @@ func TestColumnsOf(t *testing.T) {
 	t.Parallel()
 	for file, want := range map[string]any{
 		SettingsFile: []Setting{}, Materials: []Material{}, Cores: []Core{}, Scales: []Scale{}, Printers: []Printer{}, Clients: []Client{},
-		Purchases: []Purchase{}, Weighins: []Weighin{}, ConsumptionFile: []Consumption{}, Queue: []Need{}, Moves: []Move{}, Voids: []Void{}, Seals: []Seal{},
+		Purchases: []Purchase{}, Weighins: []Weighin{}, ConsumptionFile: []Consumption{}, Queue: []Need{}, Moves: []Move{}, Voids: []Void{}, Seals: []Seal{}, Bills: []Bill{},
 	} {
 		var r records
 		if err := gocsv.MarshalCSV(want, &r); err != nil {

@@ -44,8 +44,9 @@ func (v *View) readSmall() error {
 	_, e3 := v.Needs()
 	_, e4 := v.Moves()
 	_, e5 := v.Voids()
-	_, e6 := v.SlicedFiles()
-	return JoinFaults(e1, e2, e3, e4, e5, e6)
+	_, e6 := v.Bills()
+	_, e7 := v.SlicedFiles()
+	return JoinFaults(e1, e2, e3, e4, e5, e6, e7)
 }
 
 // Lookup returns every sound row for which want returns true, of every ledger but seals: voided and conflicting rows too.
@@ -74,6 +75,7 @@ func (v *View) eachRow(each func(file string, row Row)) error {
 	giveRows(Queue, v.needs.all, each)
 	giveRows(Moves, v.moves.all, each)
 	giveRows(Voids, v.voids.all, each)
+	giveRows(Bills, v.bills.all, each)
 	giveRows(SlicedFiles, v.sliced.all, each)
 	return v.watchConsumption(func(row *Consumption) { each(ConsumptionFile, row) })
 }

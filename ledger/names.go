@@ -134,3 +134,18 @@ func (h *hints) near(column, name string, known func() []string) string {
 	}
 	return ""
 }
+
+// CaseFold returns a name as simple Unicode case folding writes it (CaseFolding.txt, statuses C and S), which for most letters is
+// the small one.
+func CaseFold(s string) string {
+	return strings.Map(func(r rune) rune {
+		folded := unicode.ToLower(unicode.ToUpper(r))
+		if unicode.Is(unicode.Cherokee, r) { // folds to the capital, so that older texts keep their form
+			folded = unicode.ToUpper(r)
+		}
+		if least(folded) != least(r) {
+			return r
+		}
+		return folded
+	}, s)
+}

@@ -162,3 +162,17 @@ func TestFeeds(t *testing.T) {
 		}
 	}
 }
+
+// Simple case folding by Unicode's CaseFolding.txt, statuses C and S, from memory: the long s and the sign for kelvin fold to small
+// letters, both small sigmas to one, the capital sharp s to the small one; Cherokee folds to its capitals, and a dotted capital I has
+// only a full folding. Names that fold together are written the same.
+func TestCaseFold(t *testing.T) {
+	t.Parallel()
+	for name, want := range map[string]string{
+		"Castle WALL 7": "castle wall 7", "ſ\u212a": "sk", "ΛΟΓΟΣ": "λογοσ", "λόγος": "λόγοσ", "STRAẞE": "straße", "ÅÄÖ": "åäö", "\u0130": "\u0130", "\uab70\u13a0": "\u13a0\u13a0", "": "",
+	} {
+		if got := CaseFold(name); got != want || Fold(got) != Fold(name) {
+			t.Errorf("%q is %q, want %q", name, got, want)
+		}
+	}
+}

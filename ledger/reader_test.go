@@ -175,6 +175,16 @@ func TestRowRules(t *testing.T) {
 		{Moves, ",,A,P1/2,", "at is blank"},
 		{Voids, "," + at + "," + id(1) + ",", ""},
 		{Voids, "," + at + ",,", "target is blank"},
+		{Bills, "," + at + ",2026-1,pellam,2026-10-01,2026-10-31,eur,12.30,4," + strings.Repeat("AB", 32) + ",", ""},
+		{Bills, "," + at + ",2026-1,pellam,,2026-10-31,JPY,0,0," + strings.Repeat("ab", 32) + ",", ""},
+		{Bills, "," + at + ",,pellam,,2026-10-31,JPY,0,0," + strings.Repeat("ab", 32) + ",", "bill is blank"},
+		{Bills, "," + at + ",2026:1,,2026-10,2026-10-31,,,," + strings.Repeat("ab", 31) + ",", "bill \"2026:1\" holds a colon; leave it out\n" +
+			"bills.csv:2: client is blank; fill it in\nbills.csv:2: from \"2026-10\" is not a date"},
+		{Bills, "," + at + ",2026-1,pellam,2026-10-01,2026-09-30,EUR,1,1," + strings.Repeat("ab", 32) + ",", "to \"2026-09-30\" is before from"},
+		{Bills, "," + at + ",2026-1,pellam,2026-10-01,,EUR,1,1," + strings.Repeat("ab", 32) + ",", "to is blank"},
+		{Bills, "," + at + ",2026-1,pellam,2026-10-01,2026-10-31,EUR,1,1,ab,", "sha256 \"ab\" is no SHA-256"},
+		{Seals, "," + at + "," + at + ",clients.csv,,5," + strings.Repeat("ab", 32), ""},
+		{Seals, "," + at + "," + at + ",clients.csv,2026-10,5," + strings.Repeat("ab", 32), "month \"2026-10\" stands in a seal of clients.csv"},
 		{SettingsFile, "currency,eur", ""},
 		{SettingsFile, "a word of ours,1", ""},
 		{SettingsFile, "currency,euro", "value \"euro\" is not a currency"},
@@ -273,6 +283,8 @@ func decodeAny(file, content string) string {
 		faults, err = faultsIn[Void](file, content)
 	case Seals:
 		faults, err = faultsIn[Seal](file, content)
+	case Bills:
+		faults, err = faultsIn[Bill](file, content)
 	}
 	if err != nil {
 		return err.Error()
@@ -374,7 +386,7 @@ func TestColumnsAreTheFields(t *testing.T) {
 	t.Parallel()
 	for file, row := range map[string]row{
 		SettingsFile: &Setting{}, Materials: &Material{}, Cores: &Core{}, Scales: &Scale{}, Printers: &Printer{}, Purges: &PairPurge{}, Nozzles: &Nozzle{}, Limits: &Limit{}, Clients: &Client{},
-		Purchases: &Purchase{}, Weighins: &Weighin{}, ConsumptionFile: &Consumption{}, Queue: &Need{}, Moves: &Move{}, Voids: &Void{}, Seals: &Seal{},
+		Purchases: &Purchase{}, Weighins: &Weighin{}, ConsumptionFile: &Consumption{}, Queue: &Need{}, Moves: &Move{}, Voids: &Void{}, Seals: &Seal{}, Bills: &Bill{},
 	} {
 		var want []any
 		var walk func(v reflect.Value)

@@ -1,8 +1,6 @@
 package ledger
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"fmt"
 	"slices"
 	"strings"
@@ -408,14 +406,15 @@ func (s *Seal) check(c *checker) {
 	c.head(&s.Head)
 	c.needed("through", !s.Through.IsZero())
 	if c.needed("ledger", s.Ledger != ""); s.Ledger != "" {
-		c.oneOf("ledger", &s.Ledger, Sealable...)
+		c.oneOf("ledger", &s.Ledger, append(slices.Clone(Sealable), Clients)...)
 	}
-	if !hasShape(s.Month, "0000-00") || s.Month[5:] < "01" || s.Month[5:] > "12" {
+	if s.Ledger == Clients {
+		if s.Month != "" {
+			c.bad("month", quoted(s.Month)+" stands in a seal of "+Clients, "leave it blank")
+		}
+	} else if !hasShape(s.Month, "0000-00") || s.Month[5:] < "01" || s.Month[5:] > "12" {
 		c.bad("month", quoted(s.Month)+" is no month", "write it as 2026-10")
 	}
 	c.needed("rows", s.Rows.Given)
-	if sum, err := hex.DecodeString(s.SHA256); err != nil || len(sum) != sha256.Size {
-		c.bad("sha256", quoted(s.SHA256)+" is no SHA-256", "write its 64 hex digits")
-	}
-	s.SHA256 = strings.ToLower(s.SHA256)
+	c.sum(&s.SHA256)
 }

@@ -31,8 +31,8 @@ func (s *Seal) wholeMonth() bool {
 	return err == nil && !s.Through.utc.Before(month.AddDate(0, 1, 0).Add(-1))
 }
 
-// made is when an entry was made, by its ULID; false for a row without.
-func made(entry string) (time.Time, bool) {
+// Made returns when an entry was made, by its ULID; false for a row without.
+func Made(entry string) (time.Time, bool) {
 	id, err := ulid.ParseStrict(strings.ToUpper(entry))
 	return ulid.Time(id.Time()), err == nil
 }
@@ -52,6 +52,8 @@ func remark(r Row) *string {
 		return &r.Note
 	case *Void:
 		return &r.Why
+	case *Bill:
+		return &r.Note
 	}
 	return nil
 }
@@ -136,6 +138,12 @@ func (v *View) SealThrough(through Time, again bool, now time.Time) ([]Seal, err
 		for _, month := range slices.Sorted(maps.Keys(wanted)) {
 			d := found[month].shortest
 			seals = append(seals, Seal{Through: through, Ledger: file, Month: month, Rows: Count{d.rows, true}, SHA256: d.sum})
+		}
+	}
+	if len(months) > 0 {
+		clients, err := v.sealClients(last[Clients][""], through, again)
+		if seals = append(seals, clients...); err != nil {
+			broken = append(broken, err)
 		}
 	}
 	return seals, errors.Join(broken...)

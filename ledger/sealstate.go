@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -32,7 +33,7 @@ type SealedRow struct {
 
 // what says what became of the rows of a seal that does not hold.
 func (s *SealState) what() string {
-	text := fmt.Sprintf("%s no longer holds for %s, sealed through %s: ", s.Month, s.Ledger, s.Through.Through())
+	text := fmt.Sprintf("%s no longer holds for %s, sealed through %s: ", cmp.Or(s.Month, "the seal"), s.Ledger, s.Through.Through())
 	n, now := int64(s.Rows.N), int64(s.now.typed.rows)
 	switch {
 	case s.explained:
@@ -68,6 +69,11 @@ func (v *View) SealStates() ([]*SealState, error) {
 			return nil, err
 		}
 		states = append(states, of...)
+	}
+	if of, err := v.clientsState(last[Clients][""]); err != nil {
+		return nil, err
+	} else if of != nil {
+		states = append(states, of)
 	}
 	return states, nil
 }
@@ -127,8 +133,8 @@ func (v *View) sealStates(file string, last map[string]*Seal) ([]*SealState, err
 
 // after tells whether a row was made after a seal.
 func after(h *Head, s *Seal) (time.Time, bool) {
-	when, ok := made(h.Entry)
-	sealedAt, told := made(s.Entry)
+	when, ok := Made(h.Entry)
+	sealedAt, told := Made(s.Entry)
 	if !told {
 		sealedAt = s.At.utc
 	}
@@ -143,7 +149,7 @@ func (v *View) sealProblems(add func(file string, line int, entry, what string))
 	}
 	first := map[string]*SealState{}
 	for _, s := range states {
-		if first[s.Ledger] == nil {
+		if first[s.Ledger] == nil && s.Ledger != Clients {
 			first[s.Ledger] = s
 		}
 		if s.Holds {

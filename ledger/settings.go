@@ -22,6 +22,8 @@ type Settings struct {
 	PrimeWords   []string
 	SupportWords []string
 	PurgeWeights []PurgeWeight
+	Shop         string   // the shop's name, at the head of what a client gets
+	ShopLines    []string // its address and the like
 }
 
 // PurgeWeight multiplies the wasted grams of a spool (purge and prime) when plans are compared.
@@ -96,6 +98,14 @@ func (s *Settings) set(line *Setting) error {
 		s.Scale = line.Value
 	case "printer":
 		s.Printer = line.Value
+	case "shop":
+		s.Shop = line.Value
+	case "shop_lines":
+		for part := range strings.SplitSeq(line.Value, " / ") {
+			if part = Trim(part); part != "" {
+				s.ShopLines = append(s.ShopLines, part)
+			}
+		}
 	case "purge_words":
 		s.PurgeWords = strings.Fields(line.Value)
 	case "prime_words":
@@ -116,4 +126,4 @@ func (s *Settings) set(line *Setting) error {
 
 // settingNames are the known settings.
 var settingNames = []string{"currency", "enough_odds", "estimate_u", "label_u", "diameter_tol_mm", "min_intervals",
-	"lead_days", "service_level", "scale", "printer", "purge_words", "prime_words", "support_words", "purge_weight"}
+	"lead_days", "service_level", "scale", "printer", "purge_words", "prime_words", "support_words", "purge_weight", "shop", "shop_lines"}

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"strconv"
 	"strings"
-	"time"
 
 	"github.com/shopspring/decimal"
 )
@@ -211,9 +210,7 @@ func (r *Client) check(c *checker) {
 	c.name("client", r.Client)
 	c.share("waste_billed", r.WasteBilled)
 	c.share("scrap_billed", r.ScrapBilled)
-	if _, err := time.Parse(time.DateOnly, r.From); r.From != "" && err != nil {
-		c.bad("from", quoted(r.From)+" is not a date", "write year-month-day, as 2026-10-01")
-	}
+	c.date("from", r.From)
 }
 
 func (c *checker) share(column string, n Number) {

@@ -9,7 +9,7 @@ import (
 	"time"
 )
 
-// A Problem is what verify has to say of one row, or of one file when Line is 0.
+// A Problem is something wrong with a row, or with a whole file if Line is 0.
 type Problem struct {
 	File  string `json:"file" csv:"file"`
 	Line  int    `json:"line" csv:"line"`
@@ -17,7 +17,7 @@ type Problem struct {
 	What  string `json:"what" csv:"what"`
 }
 
-// Text returns the problem as a line: where it is, and what.
+// Text returns the problem in one line: where it is, then what it is.
 func (p Problem) Text() string {
 	if p.Line == 0 {
 		return p.File + ": " + p.What
@@ -25,11 +25,10 @@ func (p Problem) Text() string {
 	return fmt.Sprintf("%s:%d: %s", p.File, p.Line, p.What)
 }
 
-// Verify reads the whole book and returns the number of distinct entries in its ledgers, voided ones included, and
-// every problem: rows that break a rule, references that lead nowhere, conflicts, voids of nothing, settings that
-// nobody knows, and copies of the book's files in its folder. Rows are given to each as they are read.
-//
-// now is the clock: no row may lie more than a day ahead of it, and no entry may have been made after it. seals are the last of every ledger and month.
+// Verify reads the whole book. It returns the number of distinct entries in its ledgers, voided ones too, and all problems: rows that break
+// a rule, references that lead nowhere, conflicts, voids of nothing, unknown settings, and copies of the book's files in its folder.
+// It calls each with every consumption row that counts. now is the clock: no row may be more than a day ahead of it, and no
+// entry may have been made after it. seals has the last seal of each ledger and month.
 func (v *View) Verify(now time.Time, each func(*Consumption)) (entries int, problems []Problem, seals []*SealState, err error) {
 	c := &verification{v: v, now: now, files: map[string]string{}}
 	c.readTables()
@@ -53,14 +52,14 @@ func (v *View) Verify(now time.Time, each func(*Consumption)) (entries int, prob
 	return c.entries, slices.Compact(c.problems), seals, nil
 }
 
-// sortProblems puts problems in the order of the book's files, then of lines; those of other files come first, by name.
+// sortProblems sorts problems by the order of the book's files, then by line. Other files come first, by name.
 func sortProblems(problems []Problem) {
 	slices.SortStableFunc(problems, func(a, b Problem) int {
 		return cmp.Or(slices.Index(allFiles, a.File)-slices.Index(allFiles, b.File), strings.Compare(a.File, b.File), a.Line-b.Line)
 	})
 }
 
-// verification is one run of Verify: what was read, and what was found so far.
+// verification is the state of one run of Verify.
 type verification struct {
 	v        *View
 	now      time.Time
@@ -68,10 +67,10 @@ type verification struct {
 	problems []Problem
 	errs     []error // of reading, in the order of the files
 
-	files     map[string]string // of each ID, the file it stands in
+	files     map[string]string // the file of each ID
 	bought    map[string]bool   // spools with a purchase that counts
-	boughtAll bool              // bought holds all of them: no row of purchases.csv is broken
-	allRead   bool              // no row of the ledgers that a void can reach is broken
+	boughtAll bool              // bought is complete, as no row of purchases.csv is broken
+	allRead   bool              // no row that a void could cancel is broken
 	sealsRead bool
 
 	printers  map[string]*Printer
@@ -85,13 +84,14 @@ type verification struct {
 	moves     []*Move
 	sliced    []*SlicedFile
 	voids     []*Void
+	bills     []*Bill
 }
 
 func (c *verification) add(file string, line int, entry, what string) {
 	c.problems = append(c.problems, Problem{file, line, entry, what})
 }
 
-// read notes the error of reading a file and tells whether there was none.
+// read keeps the error of reading a file, and reports whether there was none.
 func (c *verification) read(err error) bool {
 	c.errs = append(c.errs, err)
 	return err == nil
@@ -132,6 +132,8 @@ func (c *verification) readLedgers() {
 	c.allRead = c.read(err) && c.allRead
 	c.voids, err = c.v.Voids()
 	c.allRead = c.read(err) && c.allRead
+	c.bills, err = c.v.Bills()
+	c.allRead = c.read(err) && c.allRead
 	c.sliced, err = c.v.SlicedFiles()
 	c.allRead = c.read(err) && c.allRead
 	_, err = c.v.Seals()
@@ -143,7 +145,7 @@ func (c *verification) readLedgers() {
 	}
 }
 
-// checkReferences looks at what the small ledgers and the tables of machines name.
+// checkReferences checks the names in the small ledgers and in the tables of machines.
 func (c *verification) checkReferences() {
 	c.checkMachines()
 	for _, p := range c.purchases {
@@ -162,6 +164,9 @@ func (c *verification) checkReferences() {
 		if c.checkTurn(n) {
 			c.checkNames(Queue, &n.Head, n.Client, n.Printer)
 		}
+	}
+	for _, b := range c.bills {
+		c.checkNames(Bills, &b.Head, b.Client, "")
 	}
 }
 
@@ -193,7 +198,7 @@ func (c *verification) checkTurn(n *Need) bool {
 	return true
 }
 
-// checkText reports what a reader may not see in the rows that count.
+// checkText reports misleading characters in the rows that count.
 func (c *verification) checkText() {
 	v := c.v
 	checkTableText(c, &v.materials, Materials)
@@ -210,6 +215,7 @@ func (c *verification) checkText() {
 	checkLedgerText(c, c.moves)
 	checkLedgerText(c, c.sliced)
 	checkLedgerText(c, c.voids)
+	checkLedgerText(c, c.bills)
 }
 
 func checkTableText[T any, R tableRowOf[T]](c *verification, t *table[T], file string) {
@@ -226,7 +232,7 @@ func checkLedgerText[T any, R RowOf[T]](c *verification, rows []*T) {
 	}
 }
 
-// unbought reports a row about a spool without a purchase that counts, and tells whether it is one.
+// unbought adds a problem for a row whose spool has no purchase that counts, and reports whether it has none.
 func (c *verification) unbought(file string, h *Head, column, spool string) bool {
 	if !c.boughtAll || spool == "" || c.bought[spool] || !c.v.known[spool] {
 		return false
@@ -235,7 +241,7 @@ func (c *verification) unbought(file string, h *Head, column, spool string) bool
 	return true
 }
 
-// checkNames reports a client and a printer that the tables do not have.
+// checkNames adds problems for a client and a printer that the tables don't have.
 func (c *verification) checkNames(file string, h *Head, client, printer string) {
 	if _, ok := c.clients[Fold(client)]; client != "" && !ok && c.v.clients.sure(client) {
 		c.add(file, h.Line, h.Entry, fmt.Sprintf("client %s is not in %s", quoted(client), Clients))
@@ -246,16 +252,18 @@ func (c *verification) checkNames(file string, h *Head, client, printer string) 
 }
 
 func (c *verification) countEntries() {
-	countAll(c.v.purchases.all, Purchases, c.count)
-	countAll(c.v.weighins.all, Weighins, c.count)
-	countAll(c.v.needs.all, Queue, c.count)
-	countAll(c.v.moves.all, Moves, c.count)
-	countAll(c.v.voids.all, Voids, c.count)
-	countAll(c.v.seals.all, Seals, c.count)
-	countAll(c.v.sliced.all, SlicedFiles, c.count)
+	count := func(file string, row Row) { c.count(file, row.head()) }
+	giveRows(Purchases, c.v.purchases.all, count)
+	giveRows(Weighins, c.v.weighins.all, count)
+	giveRows(Queue, c.v.needs.all, count)
+	giveRows(Moves, c.v.moves.all, count)
+	giveRows(Voids, c.v.voids.all, count)
+	giveRows(Seals, c.v.seals.all, count)
+	giveRows(Bills, c.v.bills.all, count)
+	giveRows(SlicedFiles, c.v.sliced.all, count)
 }
 
-// count counts the entry of a row, and reports one that stands in another file too, and times that cannot be.
+// count counts the entry of a row. It adds problems for an entry that is in another file too, and for impossible times.
 func (c *verification) count(file string, h *Head) {
 	if what := implausible(h, c.now); what != "" && !c.v.hidden[h.ID] {
 		c.add(file, h.Line, h.Entry, what)
@@ -272,12 +280,12 @@ func (c *verification) count(file string, h *Head) {
 	}
 }
 
-// checkConsumption counts and checks the rows of consumption and gives each that counts to each.
+// checkConsumption counts and checks the rows of consumption, and calls each with those that count.
 func (c *verification) checkConsumption(each func(*Consumption)) {
 	var conflicting map[string]bool
 	columns := columnsOf(&Consumption{})
 	err := c.v.watchConsumption(func(row *Consumption) {
-		if conflicting == nil { // they are known before the first row comes
+		if conflicting == nil { // all conflicts are known before the first row comes
 			conflicting = map[string]bool{}
 			for _, conflict := range c.v.consumption {
 				conflicting[conflict.ID] = true
@@ -298,20 +306,29 @@ func (c *verification) checkConsumption(each func(*Consumption)) {
 
 func (c *verification) checkVoids() {
 	for _, void := range c.voids {
-		if _, ok := c.files[void.Target]; c.allRead && !ok { // else the target may stand in a row that could not be read
+		if _, ok := c.files[void.Target]; c.allRead && !ok { // else the target may be in a row that could not be read
 			c.add(Voids, void.Line, void.Entry, fmt.Sprintf("target %s is no entry of this book", quoted(void.Target)))
 		}
 	}
 }
 
+// checkSettings reports unknown settings, and weights of spools that no purchase has ever named.
 func (c *verification) checkSettings() {
-	if unknown, err := c.v.unknownSettings(); err == nil {
-		for _, line := range unknown {
-			c.add(SettingsFile, line.Line, "", fmt.Sprintf("setting %s is not known%s", quoted(line.Setting), hinted(Nearest(line.Setting, settingNames))))
-		}
+	var t table[Setting]
+	if readTable(c.v, &t, SettingsFile) != nil {
+		return
 	}
-	for _, w := range c.v.strangeWeights() {
-		c.add(SettingsFile, w.Line, "", fmt.Sprintf("purge_weight names %s, which is no spool of this book", w.Value))
+	for _, line := range t.rows {
+		switch name := strings.ToLower(line.Setting); {
+		case !slices.Contains(settingNames, name):
+			c.add(SettingsFile, line.Line, "", fmt.Sprintf("setting %s is not known%s", quoted(line.Setting), hinted(Nearest(line.Setting, settingNames))))
+		case name == "purge_weight" && c.v.known != nil && !c.v.unsure:
+			for _, text := range strings.Fields(line.Value) {
+				if w, err := ParsePurgeWeight(text); err == nil && !c.v.known[w.Spool] {
+					c.add(SettingsFile, line.Line, "", fmt.Sprintf("purge_weight names %s, which is no spool of this book", w.Spool))
+				}
+			}
+		}
 	}
 }
 
@@ -321,7 +338,7 @@ func (c *verification) addConflicts() {
 	}
 }
 
-// addFaults makes a problem of each row that breaks a rule. Any other error of reading is returned.
+// addFaults adds a problem for each fault. It returns any other error of reading.
 func (c *verification) addFaults() error {
 	for _, err := range c.errs {
 		faults := faultsOf(err)
@@ -346,42 +363,4 @@ func hinted(near string) string {
 		return ""
 	}
 	return "; did you mean " + near + "?"
-}
-
-func countAll[T any, R RowOf[T]](rows []*T, file string, count func(string, *Head)) {
-	for _, row := range rows {
-		count(file, R(row).head())
-	}
-}
-
-func (v *View) unknownSettings() (unknown []*Setting, err error) {
-	var t table[Setting]
-	if err := readTable(v, &t, SettingsFile); err != nil {
-		return nil, err
-	}
-	for _, line := range t.rows {
-		if !slices.Contains(settingNames, strings.ToLower(line.Setting)) {
-			unknown = append(unknown, line)
-		}
-	}
-	return unknown, nil
-}
-
-// strangeWeights returns the weights of the settings that name spools which no purchase has ever named, by line and spool.
-func (v *View) strangeWeights() (strange []*Setting) {
-	var t table[Setting]
-	if readTable(v, &t, SettingsFile) != nil || v.known == nil {
-		return nil
-	}
-	for _, line := range t.rows {
-		if !strings.EqualFold(line.Setting, "purge_weight") {
-			continue
-		}
-		for _, text := range strings.Fields(line.Value) {
-			if w, err := ParsePurgeWeight(text); err == nil && !v.known[w.Spool] && !v.unsure {
-				strange = append(strange, &Setting{line.Setting, w.Spool, line.Line})
-			}
-		}
-	}
-	return strange
 }

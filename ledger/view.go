@@ -17,6 +17,7 @@ import (
 type View struct {
 	book  *Book
 	asOf  Time
+	until string // rows with a greater entry do not exist; blank: all do
 	size  map[string]int64
 	found map[string]fs.FileInfo // of each file, when the snapshot was made
 	odd   map[string]Faults      // of each file that is not a regular one
@@ -37,6 +38,7 @@ type View struct {
 	moves     kept[Move]
 	voids     kept[Void]
 	seals     kept[Seal]
+	bills     kept[Bill]
 	sliced    kept[SlicedFile]
 
 	known       map[string]bool // spools that any row of purchases.csv names, voided or broken too
@@ -82,6 +84,17 @@ func (b *Book) snapshot(asOf Time) (*View, error) {
 
 // AsOf returns the instant up to which the view has rows; the zero Time if it has all.
 func (v *View) AsOf() Time { return v.asOf }
+
+// Until returns a view of the same files without the rows of ledgers that were recorded after a bill was issued. Rows typed by hand don't
+// say when that was, and stay; tables have no times.
+func (v *View) Until(b *Bill) *View {
+	return &View{book: v.book, asOf: v.asOf, until: b.issued(), size: v.size, found: v.found, odd: v.odd, hints: v.hints}
+}
+
+// exists reports whether a row is there in a view of a time or of the entries until one.
+func (v *View) exists(h *Head) bool {
+	return (v.asOf.IsZero() || !h.At.After(v.asOf)) && (v.until == "" || h.Entry == "" || strings.ToUpper(h.Entry) <= v.until)
+}
 
 // open opens a file as it was in the snapshot; nil if it did not exist.
 func (v *View) open(file string) (io.ReadCloser, error) {
@@ -183,7 +196,7 @@ func readLedger[T any, R RowOf[T]](v *View, k *kept[T], file string, check func(
 		return nil, k.err
 	}
 	var conflicting map[string][]*T
-	k.live, conflicting = settle[T, R](k.all, v.asOf)
+	k.live, conflicting = settle[T, R](k.all, v.exists)
 	hidden := v.hidden
 	if voids, ok := any(k).(*kept[Void]); ok {
 		v.hidden, hidden, voids.live = resolveVoids(voids.live, any(conflicting).(map[string][]*Void))
@@ -363,5 +376,5 @@ func (v *View) Moves() ([]*Move, error) {
 
 // Conflicts returns the conflicts in the files that were read so far.
 func (v *View) Conflicts() []*Conflict {
-	return slices.Concat(v.purchases.conflicts, v.weighins.conflicts, v.consumption, v.needs.conflicts, v.moves.conflicts, v.voids.conflicts, v.seals.conflicts, v.sliced.conflicts)
+	return slices.Concat(v.purchases.conflicts, v.weighins.conflicts, v.consumption, v.needs.conflicts, v.moves.conflicts, v.voids.conflicts, v.seals.conflicts, v.bills.conflicts, v.sliced.conflicts)
 }

@@ -187,9 +187,9 @@ func TestSettings(t *testing.T) {
 		t.Errorf("%v, defaults (-want +got):\n%s", err, d)
 	}
 	want = Settings{"JPY", 0.9, 0.05, 0.02, 0.03, 3, 2.5, 0.99, "bench", "P1", []string{"waste"}, []string{"tower", "lip"}, []string{"prop"},
-		[]PurgeWeight{{"PLA-01", decimal.New(10, 0)}, {"PVA-02", decimal.New(5, -1)}}}
+		[]PurgeWeight{{"PLA-01", decimal.New(10, 0)}, {"PVA-02", decimal.New(5, -1)}}, "Print Loft", []string{"7 Quay Row", "Harbourside"}}
 	got, err = view(t, newBook(t, map[string]string{SettingsFile: lines(SettingsFile, "CURRENCY,jpy", "enough_odds,0.90", "estimate_u,0.05", "label_u,0.02",
-		"diameter_tol_mm,0.03", "min_intervals,3", "lead_days,2.5", "service_level,0.99", "scale,bench", "printer,P1", "purge_words,waste", "prime_words,tower  lip", "support_words,prop", "purge_weight,pla-01=10  PVA-02=0.5")})).Settings()
+		"diameter_tol_mm,0.03", "min_intervals,3", "lead_days,2.5", "service_level,0.99", "scale,bench", "printer,P1", "purge_words,waste", "prime_words,tower  lip", "support_words,prop", "purge_weight,pla-01=10  PVA-02=0.5", "shop,Print Loft", "shop_lines,7 Quay Row / Harbourside")})).Settings()
 	if d := cmp.Diff(&want, got); d != "" || err != nil {
 		t.Errorf("%v, settings (-want +got):\n%s", err, d)
 	}

@@ -138,3 +138,6 @@ func (v *View) ClientRows() ([]*Client, error) {
 	err := readTable(v, &v.clients, Clients)
 	return v.clients.rows, err
 }
+
+// ClientLine returns the line of clients.csv on which a row of ClientRows stands.
+func (v *View) ClientLine(c *Client) int { return v.clients.line[c.key()] }

@@ -160,12 +160,17 @@ func (h House) Sheets() Pages {
 	for _, s := range h.Spools {
 		spools.Rows = append(spools.Rows, spool(s, s.Spool))
 	}
+	var mass HouseClient // of all currencies: grams have none
 	for _, t := range h.Totals {
-		g, money := client(t.Jobs, "total "+t.Currency)
-		grams.Totals, costs.Totals = append(grams.Totals, g), append(costs.Totals, money)
+		_, money := client(t.Jobs, "total "+t.Currency)
+		costs.Totals = append(costs.Totals, money)
+		mass.KindGrams = mass.KindGrams.plus(t.Jobs.KindGrams)
+		mass.AllG += t.Jobs.AllG
 		spools.Totals = append(spools.Totals, spool(t.Spools, "total "+t.Currency))
 		all.Rows = append(all.Rows, []string{t.Jobs.Cost.String(), t.Spools.LostCost.String(), t.Spools.FoundCost.String(), t.Spools.RemainderCost.String(), t.Cost.String(), t.Currency, t.Flags.words()})
 	}
+	total, _ := client(mass, "total")
+	grams.Totals = [][]string{total}
 	pages := Pages{{Notes: []string{title}}}
 	for _, sheet := range []Sheet{grams, costs, spools, all} {
 		if len(sheet.Rows) > 0 {

@@ -27,6 +27,11 @@ func kindGrams(g [cost.Kinds]ledger.Grams) KindGrams {
 	return KindGrams{FinishedGrams{g[cost.Part], g[cost.Support], g[cost.Prime], g[cost.Purge]}, g[cost.Scrap]}
 }
 
+// plus returns the grams of both, kind by kind.
+func (g KindGrams) plus(o KindGrams) KindGrams {
+	return KindGrams{FinishedGrams{g.PartG + o.PartG, g.SupportG + o.SupportG, g.PrimeG + o.PrimeG, g.PurgeG + o.PurgeG}, g.ScrapG + o.ScrapG}
+}
+
 func (g FinishedGrams) cells() []string {
 	return []string{gram(g.PartG), gram(g.SupportG), gram(g.PrimeG), gram(g.PurgeG)}
 }

@@ -176,7 +176,7 @@ func (s LabelSize) legible(chars, modules int) error {
 	return nil
 }
 
-// fits returns the largest grid below g whose labels can be read.
+// fits returns the nearest grid with fewer labels than g whose labels can be read.
 func (g LabelGrid) fits(chars, modules int) LabelGrid {
 	ok := func(g LabelGrid) bool { return g.size().legible(chars, modules) == nil }
 	for less := g; less.Rows > 0; less.Rows-- {

@@ -187,7 +187,7 @@ func TestEmpty(t *testing.T) {
 		"stock":     {Stock{Rows: []StockRow{}}, "[]"},
 		"reconcile": {Reconcile{}, "[]"},
 		"check":     {NewCheck(nil, nil), `{"jobs":[]}`},
-		"waste":     {Waste{"client", wasteRows(nil), wasteRows(nil)}, `{"by":"client","rows":[],"totals":[]}`},
+		"waste":     {Waste{By: "client", Rows: wasteRows(nil), Totals: wasteRows(nil)}, `{"by":"client","rows":[],"totals":[]}`},
 		"verify":    {NewVerify(0, nil, nil, nil), `{"entries":0,"problems":[],"seals":[]}`},
 		"queue":     {NewQueue(nil), "[]"},
 	} {

@@ -2,11 +2,11 @@ package reports
 
 import (
 	"fmt"
-	"io"
 	"slices"
 
 	"github.com/shopspring/decimal"
 
+	"tarebook/inventory"
 	"tarebook/inventory/cost"
 	"tarebook/ledger"
 )
@@ -21,7 +21,13 @@ type Statement struct {
 	Rates  []StatementRates `json:"rates"` // by which the rows were billed
 	Rows   []StatementRow   `json:"rows"`
 	Totals []StatementRow   `json:"totals"`
+	Bill   *StatementBill   `json:"bill,omitempty"` // what was sent, where a bill is looked at or issued
 	Notes  []string         `json:"notes"`
+	At     Date             `json:"-"` // the day of a bill, else of the page
+
+	Unbilled bool `json:"-"` // only what no bill has
+
+	shop cost.Shop
 }
 
 // Date is a calendar date, as 2026-10-31, or none.
@@ -43,8 +49,8 @@ type StatementRates struct {
 	ScrapBilled Exact `json:"scrap_billed"`
 }
 
-// StatementRow is one job in one currency. Bill and house together are the cost, and every sum is one of rounded cells; what of a
-// kind is not its bill is the house's. Money is missing where all grams are of spools without a price.
+// StatementRow is one job in one currency. Bill and house together are the cost, and every amount is a sum of lines; what of a kind
+// is not its bill is the house's. Money is missing where all grams are of spools without a price.
 type StatementRow struct {
 	Job      string      `json:"job" csv:"job"`
 	Ended    ledger.Time `json:"ended" csv:"ended"` // its last print; null in a total
@@ -63,6 +69,25 @@ type StatementRow struct {
 	Cost        Money        `json:"cost" csv:"cost"`
 	UnpricedG   ledger.Grams `json:"unpriced_g" csv:"unpriced_g"`
 	Flags       Flags        `json:"flags" csv:"flags"`
+
+	Lines []StatementLine `json:"lines,omitzero" csv:"-"` // none in a total
+}
+
+// StatementLine is what a job took of one spool, of one kind and at one share. Cost is grams times the price of a gram, billed is that
+// times the share, each half up; both are missing without a price.
+type StatementLine struct {
+	Spool     string       `json:"spool"`
+	Material  string       `json:"material"`
+	Colour    string       `json:"colour"`
+	Kind      string       `json:"kind"`
+	Grams     ledger.Grams `json:"grams"`
+	PricePerG Exact        `json:"price_per_g"` // half up to 12 decimals
+	Share     Exact        `json:"share"`
+	Cost      Money        `json:"cost"`
+	Billed    Money        `json:"billed"`
+
+	house Money
+	price string // of a gram, for a pocket calculator
 }
 
 // Outcomes of a job's prints.
@@ -75,7 +100,10 @@ const (
 // NewStatement returns the view of a client's bill.
 func NewStatement(s *cost.Statement) Statement {
 	v := Statement{Client: s.Client, Name: s.Name, Listed: s.Listed, From: Date(s.From), To: Date(s.To),
-		Rates: []StatementRates{}, Rows: statementRows(s.Rows), Totals: statementRows(s.Totals), Notes: []string{}}
+		Rates: []StatementRates{}, Rows: statementRows(s.Rows), Totals: statementRows(s.Totals), Notes: []string{}, shop: s.Shop}
+	for i, r := range s.Rows {
+		v.Rows[i].Lines = statementLines(r.Lines)
+	}
 	for _, t := range s.Terms {
 		v.Rates = append(v.Rates, StatementRates{Date(t.From), t.Listed, share(t.Waste), share(t.Scrap)})
 	}
@@ -154,13 +182,74 @@ func statementRows(rows []cost.BillRow) []StatementRow {
 	return out
 }
 
-// CSV returns the rows, without totals.
-func (s Statement) CSV() any { return s.Rows }
+// CSV returns the lines, each with all that is to be known of it and without totals.
+func (s Statement) CSV() any {
+	rows := []statementCSV{}
+	for _, r := range s.Rows {
+		for _, l := range r.Lines {
+			rows = append(rows, statementCSV{s.Client, r.Job, r.Ended, r.Outcome, r.Currency, l.Spool, l.Material, l.Colour, l.Kind, l.Grams, l.PricePerG, l.Share,
+				l.Cost, l.Billed, l.house, flags(unpriced, !l.Cost.given)})
+		}
+	}
+	return rows
+}
 
-// Sheets returns grams, and the money billed and carried, for people.
+type statementCSV struct {
+	Client    string       `csv:"client"`
+	Job       string       `csv:"job"`
+	Ended     ledger.Time  `csv:"ended"`
+	Outcome   string       `csv:"outcome"` // of the job
+	Currency  string       `csv:"currency"`
+	Spool     string       `csv:"spool"`
+	Material  string       `csv:"material"`
+	Colour    string       `csv:"colour"`
+	Kind      string       `csv:"kind"`
+	Grams     ledger.Grams `csv:"grams"`
+	PricePerG Exact        `csv:"price_per_g"`
+	Share     Exact        `csv:"share"`
+	Cost      Money        `csv:"cost"`
+	Billed    Money        `csv:"billed"`
+	House     Money        `csv:"house"`
+	Flags     Flags        `csv:"flags"`
+}
+
+// statementLines are the lines of a job.
+func statementLines(lines []cost.Line) []StatementLine {
+	out := []StatementLine{}
+	for i := range lines {
+		l := &lines[i]
+		price, currency := l.Spool.Price()
+		line := StatementLine{Spool: l.Spool.ID, Material: l.Spool.Material, Colour: l.Spool.Colour, Kind: cost.KindNames[l.Kind], Grams: l.Grams,
+			PricePerG: pricePerGram(price), Share: share(l.Share), price: "-"}
+		if price != nil {
+			line.Cost, line.Billed, line.house = money(l.Cost, currency), money(l.Billed, currency), money(l.House(), currency)
+			line.price = pocketPrice(l.Spool)
+		}
+		out = append(out, line)
+	}
+	return out
+}
+
+// pocketPrice is the price of a gram as a pocket calculator takes it: itself, or where 12 decimals do not give it exactly, what the
+// spool cost by its grams.
+func pocketPrice(s *inventory.Spool) string {
+	price, _ := s.Price()
+	if rounded := pricePerGram(price).Decimal; rounded.Rat().Cmp(price) == 0 {
+		return rounded.String()
+	}
+	bought := s.PricedBy()
+	return bought.Price.Decimal.String() + "/" + bought.NetG.String()
+}
+
+// Sheets returns lines, grams, and the money billed and carried, for people. Grams have one total, whatever was paid for them.
 func (s Statement) Sheets() Pages {
+	head := Pages{{Notes: []string{s.title()}}}
+	if s.Bill != nil {
+		head = append(head, s.Bill.sheet())
+	}
 	if len(s.Rows) == 0 {
-		return Pages{{Title: s.title(), Notes: slices.Concat([]string{s.nothing()}, s.Notes)}}
+		head[0] = Sheet{Title: s.title(), Notes: slices.Concat([]string{s.nothing()}, s.Notes)}
+		return head
 	}
 	grams := Sheet{Title: "Grams", Spare: []string{"ended", "prime", "support", "outcome"},
 		Columns: slices.Concat(left("job", "ended", "outcome"), right("part", "support", "prime", "purge", "scrap", "all"))}
@@ -176,11 +265,32 @@ func (s Statement) Sheets() Pages {
 		grams.Rows = append(grams.Rows, mass(r, named(r.Job)))
 		bills.Rows = append(bills.Rows, bill(r, named(r.Job)))
 	}
+	all := StatementRow{}
 	for _, r := range s.Totals {
-		grams.Totals = append(grams.Totals, mass(r, "total "+r.Currency))
+		all.KindGrams = all.KindGrams.plus(r.KindGrams)
+		all.AllG += r.AllG
 		bills.Totals = append(bills.Totals, bill(r, "total "+r.Currency))
 	}
-	return Pages{{Notes: []string{s.title()}}, grams, bills}
+	grams.Totals = [][]string{mass(all, "total")}
+	return append(head, s.lines(), grams, bills)
+}
+
+// lines is the sheet of lines; a job stands at its first.
+func (s Statement) lines() Sheet {
+	sheet := Sheet{Title: "Lines: grams x price of 1 g x share, half up", Spare: []string{"ended", "filament", "cost", "house"},
+		Columns: slices.Concat(left("job", "ended", "spool", "filament", "kind"), right("grams", "price of 1 g", "share", "billed", "house", "cost"), left(""))}
+	for _, r := range s.Rows {
+		key := []string{named(r.Job), r.ended()}
+		for _, l := range r.Lines {
+			sheet.Rows = append(sheet.Rows, slices.Concat(key, []string{l.Spool, filamentOf(l.Material, l.Colour), l.Kind, gram(l.Grams), l.price, l.Share.Decimal.String()},
+				amounts(l.Billed, l.house, l.Cost), []string{l.Cost.currency(r.Currency)}))
+			key = []string{"", ""}
+		}
+	}
+	for _, r := range s.Totals {
+		sheet.Totals = append(sheet.Totals, slices.Concat([]string{"total " + r.Currency, "", "", "", "", "", "", ""}, amounts(r.Bill, r.House, r.Cost), []string{r.Bill.currency(r.Currency)}))
+	}
+	return sheet
 }
 
 // bills are the cells of what is billed, of each kind and in all.
@@ -195,7 +305,12 @@ func (r StatementRow) ended() string {
 	return r.Ended.Date()
 }
 
-func (s Statement) title() string { return s.who() + ", " + period(s.From, s.To) }
+func (s Statement) title() string {
+	if s.Unbilled {
+		return s.who() + ", on no bill, " + period(s.From, s.To)
+	}
+	return s.who() + ", " + period(s.From, s.To)
+}
 
 func (s Statement) who() string {
 	if s.Name == "" || s.Name == s.Client {
@@ -204,7 +319,12 @@ func (s Statement) who() string {
 	return s.Name + " (" + s.Client + ")"
 }
 
-func (s Statement) nothing() string { return "Nothing was booked for " + s.Client + " in this time." }
+func (s Statement) nothing() string {
+	if s.Unbilled {
+		return "Nothing of " + s.Client + " in this time is left to bill."
+	}
+	return "Nothing was booked for " + s.Client + " in this time."
+}
 
 func period(from, to Date) string {
 	switch {
@@ -216,43 +336,4 @@ func period(from, to Date) string {
 		return "to " + string(to)
 	}
 	return "all that is booked"
-}
-
-// paperRow is a row as it is printed: grams, and below them what is billed.
-type paperRow struct {
-	Job, Small   string
-	Grams, Bills []string // of each kind, and in all
-	House, Cost  string
-}
-
-func paper(r StatementRow, job string, small ...string) paperRow {
-	if r.UnpricedG > 0 {
-		small = append(small, gram(r.UnpricedG)+" g unpriced")
-	}
-	return paperRow{Job: job, Small: join(small...), Grams: append(r.KindGrams.cells(), gram(r.AllG)), Bills: r.bills(), House: r.House.String(), Cost: r.Cost.String()}
-}
-
-// WriteHTML writes the statement as a page to print.
-func (s Statement) WriteHTML(w io.Writer) error {
-	type table struct {
-		Currency, Pay string
-		Rows          []paperRow
-		Total         paperRow
-	}
-	var tables []table
-	for _, total := range s.Totals {
-		t := table{Currency: total.Currency, Pay: total.Bill.in(total.Currency), Total: paper(total, "total")}
-		if total.UnpricedG > 0 {
-			t.Pay += ", without what is unpriced"
-		}
-		for _, r := range s.Rows {
-			if r.Currency == total.Currency {
-				t.Rows = append(t.Rows, paper(r, named(r.Job), r.ended(), r.Outcome))
-			}
-		}
-		tables = append(tables, t)
-	}
-	return document{"statement", ledger.Clean("Statement: " + s.title()), map[string]any{
-		"Who": s.who(), "Period": period(s.From, s.To), "Tables": tables, "Notes": s.Notes, "Nothing": s.nothing(),
-	}}.write(w)
 }

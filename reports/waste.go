@@ -3,6 +3,7 @@ package reports
 import (
 	"slices"
 	"strconv"
+	"strings"
 
 	"tarebook/inventory/cost"
 	"tarebook/inventory/planning"
@@ -14,6 +15,8 @@ type Waste struct {
 	By     string     `json:"by"`
 	Rows   []WasteRow `json:"rows"`
 	Totals []WasteRow `json:"totals"`
+
+	allJobs int
 }
 
 // WasteRow is one key in one currency. Every sum is the sum of rounded cells.
@@ -30,6 +33,27 @@ type WasteRow struct {
 
 	changes    int
 	perChangeG *float64
+	clients    []string
+}
+
+// jobRow is a row by job: also whose job it is; "" is nobody's.
+type jobRow struct {
+	WasteRow
+	Clients Names `json:"clients" csv:"clients"`
+}
+
+// Names are names in order.
+type Names []string
+
+// MarshalCSV joins the names.
+func (n Names) MarshalCSV() (string, error) { return strings.Join(n, "; "), nil }
+
+func jobRows(rows []WasteRow) []jobRow {
+	out := []jobRow{}
+	for _, r := range rows {
+		out = append(out, jobRow{r, append(Names{}, r.clients...)})
+	}
+	return out
 }
 
 // machineRow is a row by printer: also what a change purges on the average, of the rows that know their changes.
@@ -50,7 +74,7 @@ func machineRows(rows []WasteRow) []machineRow {
 // NewWaste returns the view of a costing.
 func NewWaste(by string, c *cost.Costing) Waste {
 	rows, totals := c.Rows()
-	return Waste{by, wasteRows(rows), wasteRows(totals)}
+	return Waste{by, wasteRows(rows), wasteRows(totals), c.AllJobs()}
 }
 
 func wasteRows(rows []cost.Row) []WasteRow {
@@ -61,7 +85,7 @@ func wasteRows(rows []cost.Row) []WasteRow {
 			costs[kind] = money(amount, r.Currency)
 		}
 		row := WasteRow{Key: r.Key, Currency: r.Currency, Jobs: r.Jobs, KindGrams: kindGrams(r.Grams), WasteG: r.Waste(),
-			KindCosts: kindCosts(costs), WasteCost: money(r.WasteCost(), r.Currency), UnpricedG: r.Unpriced, changes: r.Changes}
+			KindCosts: kindCosts(costs), WasteCost: money(r.WasteCost(), r.Currency), UnpricedG: r.Unpriced, changes: r.Changes, clients: r.Clients}
 		if purge := planning.ChangePurgeOf(r); purge.Changes > 0 {
 			row.perChangeG = number(purge.PerChange())
 		}
@@ -75,7 +99,14 @@ func wasteRows(rows []cost.Row) []WasteRow {
 
 // JSON returns the value of the contract.
 func (w Waste) JSON() any {
-	if w.By == "printer" {
+	switch w.By {
+	case "job":
+		return struct {
+			By     string     `json:"by"`
+			Rows   []jobRow   `json:"rows"`
+			Totals []WasteRow `json:"totals"`
+		}{w.By, jobRows(w.Rows), w.Totals}
+	case "printer":
 		return struct {
 			By     string       `json:"by"`
 			Rows   []machineRow `json:"rows"`
@@ -87,45 +118,29 @@ func (w Waste) JSON() any {
 
 // CSV returns the rows, without totals.
 func (w Waste) CSV() any {
-	if w.By == "printer" {
+	switch w.By {
+	case "job":
+		return jobRows(w.Rows)
+	case "printer":
 		return machineRows(w.Rows)
 	}
 	return w.Rows
 }
 
-// Sheets returns grams and money for people.
+// Sheets returns grams and money for people. Grams have one total, whatever was paid for them.
 func (w Waste) Sheets() Pages {
-	grams := Sheet{Spare: []string{"unpriced", "jobs", "support", "prime"}, Title: "Grams by " + w.By, Columns: slices.Concat(left(w.By), right("jobs", "part", "support", "prime", "purge", "scrap", "waste", "share", "unpriced"))}
+	if len(w.Rows) == 0 {
+		return Pages{{Notes: []string{"No consumption fits."}}}
+	}
 	costs := Sheet{Spare: []string{"support", "prime"}, Title: "Cost by " + w.By, Columns: slices.Concat(left(w.By), right("part", "support", "prime", "purge", "scrap", "waste"), left(""))}
-	if w.By == "printer" {
-		grams.Columns = append(grams.Columns, right("changes", "purge g/change")...)
-		grams.Spare = append([]string{"changes"}, grams.Spare...)
-	}
-	masses := func(r WasteRow, key string) []string {
-		cells := slices.Concat([]string{key, strconv.Itoa(r.Jobs)}, r.KindGrams.cells(), []string{gram(r.WasteG), percent(r.WasteShare), gram(r.UnpricedG)})
-		if w.By == "printer" {
-			each := "-"
-			if r.perChangeG != nil {
-				each = strconv.FormatFloat(*r.perChangeG, 'f', 3, 64)
-			}
-			cells = append(cells, strconv.Itoa(r.changes), each)
-		}
-		return cells
-	}
-	cost := func(r WasteRow, key string) []string {
+	cells := func(r WasteRow, key string) []string {
 		return slices.Concat([]string{key}, r.KindCosts.cells(), []string{r.WasteCost.String(), r.Currency})
 	}
 	for _, r := range w.Rows {
-		key := named(r.Key)
-		grams.Rows = append(grams.Rows, masses(r, key))
-		costs.Rows = append(costs.Rows, cost(r, key))
+		costs.Rows = append(costs.Rows, cells(r, named(r.Key)))
 	}
 	for _, r := range w.Totals {
-		grams.Totals = append(grams.Totals, masses(r, "total "+r.Currency))
-		costs.Totals = append(costs.Totals, cost(r, "total "+r.Currency))
-	}
-	if len(w.Rows) == 0 {
-		return Pages{{Notes: []string{"No consumption in this time."}}}
+		costs.Totals = append(costs.Totals, cells(r, "total "+r.Currency))
 	}
 	costs.Picture = func(width int) (lines []string) {
 		for _, b := range wasteBars(w) {
@@ -133,5 +148,65 @@ func (w Waste) Sheets() Pages {
 		}
 		return lines
 	}
-	return Pages{grams, costs}
+	return Pages{w.grams(), costs}
+}
+
+// grams is the sheet of grams; by job with whose job it is, by printer with what a change purges.
+func (w Waste) grams() Sheet {
+	sheet := Sheet{Spare: []string{"unpriced", "jobs", "support", "prime"}, Title: "Grams by " + w.By}
+	keys := left(w.By)
+	if w.By == "job" {
+		keys = left(w.By, "client")
+	}
+	sheet.Columns = slices.Concat(keys, right("jobs", "part", "support", "prime", "purge", "scrap", "waste", "share", "unpriced"))
+	if w.By == "printer" {
+		sheet.Columns = append(sheet.Columns, right("changes", "purge g/change")...)
+		sheet.Spare = append([]string{"changes"}, sheet.Spare...)
+	}
+	cells := func(r WasteRow, keys ...string) []string {
+		row := slices.Concat(keys, []string{strconv.Itoa(r.Jobs)}, r.KindGrams.cells(), []string{gram(r.WasteG), percent(r.WasteShare), gram(r.UnpricedG)})
+		if w.By == "printer" {
+			each := "-"
+			if r.perChangeG != nil {
+				each = strconv.FormatFloat(*r.perChangeG, 'f', 3, 64)
+			}
+			row = append(row, strconv.Itoa(r.changes), each)
+		}
+		return row
+	}
+	for _, r := range w.Rows {
+		keys := []string{named(r.Key)}
+		if w.By == "job" {
+			var clients []string
+			for _, client := range r.clients {
+				clients = append(clients, named(client))
+			}
+			keys = append(keys, strings.Join(clients, ", "))
+		}
+		sheet.Rows = append(sheet.Rows, cells(r, keys...))
+	}
+	total := []string{"total", ""}
+	sheet.Totals = [][]string{cells(w.allGrams(), total[:len(keys)]...)}
+	return sheet
+}
+
+// allGrams are the grams of all currencies together.
+func (w Waste) allGrams() WasteRow {
+	all := WasteRow{Jobs: w.allJobs}
+	purged := 0.0
+	for _, r := range w.Totals {
+		all.KindGrams = all.KindGrams.plus(r.KindGrams)
+		all.WasteG += r.WasteG
+		all.UnpricedG += r.UnpricedG
+		if all.changes += r.changes; r.perChangeG != nil {
+			purged += *r.perChangeG * float64(r.changes)
+		}
+	}
+	if all.changes > 0 {
+		all.perChangeG = number(purged / float64(all.changes))
+	}
+	if grams := all.PartG + all.WasteG; grams > 0 {
+		all.WasteShare = all.WasteG.Float() / grams.Float()
+	}
+	return all
 }

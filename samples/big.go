@@ -57,6 +57,7 @@ var bigTables = map[string]string{
 		"P1,4,230,28,0,54,1450,\nP2,1+4,170,22,8,46,1100,\nP3,1+1+1+1,60,11,13,95,420,\n",
 	"moves.csv": "entry,at,spool,place,note\n",
 	"seals.csv": "entry,at,through,ledger,month,rows,sha256\n",
+	"bills.csv": "entry,at,bill,client,from,to,currency,billed,lines,sha256,note\n",
 }
 
 // WriteTo writes the book into dir, which it creates; it never overwrites a file. Memory does not grow

@@ -32,6 +32,7 @@ var headers = map[string]string{
 	"moves.csv":       "entry,at,spool,place,note",
 	"voids.csv":       "entry,at,target,why",
 	"seals.csv":       "entry,at,through,ledger,month,rows,sha256",
+	"bills.csv":       "entry,at,bill,client,from,to,currency,billed,lines,sha256,note",
 }
 
 // book reads every file of a folder, sure that it holds the files of a book, plain LF and no others.

@@ -267,7 +267,7 @@ func writeBills(t *testing.T, dir string, f folder, l *ledgers, spools map[strin
 			if lines == 0 {
 				continue
 			}
-			cells := map[string]string{"entry": fmt.Sprintf("%s%021d", prefix, len(rows)), "at": "2026-12-01T00:00:00Z", "bill": "2026-" + strconv.Itoa(n+1), "client": client, "from": from, "to": to,
+			cells := map[string]string{"entry": fmt.Sprintf("%s%021d", prefix, len(rows)), "at": "2026-08-01T00:00:00Z", "bill": "2026-" + strconv.Itoa(n+1), "client": client, "from": from, "to": to,
 				"currency": currency, "billed": billed, "lines": strconv.Itoa(lines), "sha256": sum}
 			switch r.IntN(9) {
 			case 0:

@@ -38,6 +38,9 @@ var documents = []browsed{
 	{"page-hostile", []string{"page"}, hostile, drivePage, nil},
 	{"label", []string{"label", "--all"}, demo, driveLabel, checkLabel},
 	{"label-hostile", []string{"label", "--all"}, hostile, driveLabel, checkLabel},
+	{"statement", []string{"statement", "wendle", "--month", "2026-10", "--html"}, demo, driveStatement, checkStatement},
+	{"statement-inside", []string{"statement", "--bill", "2026-001", "--html", "--inside"}, demo, driveStatement, checkStatement},
+	{"statement-hostile", []string{"statement", "wendle", "--html"}, longNames, driveStatement, checkStatement},
 }
 
 // drivePage sorts by each heading, once and twice, and searches.
@@ -176,8 +179,8 @@ func TestBrowserSees(t *testing.T) {
 	}
 }
 
-// widths in px at which documents are looked at: a phone's and a desk's.
-var widths = []int{390, 1280}
+// widths in px at which documents are looked at: those of a phone, a tablet and a desk.
+var widths = []int{390, 768, 1280}
 
 type browser struct {
 	path  string

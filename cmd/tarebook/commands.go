@@ -90,10 +90,15 @@ var commands = []*command{
 		"tarebook card PLA-02"}, lookStatus, of[cardCmd]},
 	{"waste", "look", "Show where filament went and what the waste cost.", []string{
 		"tarebook waste --month 2026-10",
-		"tarebook waste --by printer --from 2026-09-01 --to 2026-10-31"}, lookStatus, of[wasteCmd]},
-	{"statement", "look", "Show what a client pays, and what the house carries.", []string{
+		"tarebook waste --by printer --from 2026-09-01 --to 2026-10-31",
+		"tarebook waste --by job --lot C2614"}, lookStatus, of[wasteCmd]},
+	{"statement", "look", "Show what a client pays, line by line, or issue it as a bill; show what the house carries.", []string{
 		"tarebook statement wendle --month 2026-10",
 		"tarebook statement wendle --month 2026-10 --html --out wendle-2026-10.html",
+		"tarebook statement pellam --month 2026-10 --issue --html --out pellam-2026-10.html",
+		"tarebook statement --issued",
+		"tarebook statement wendle --bill 2026-001",
+		"tarebook statement wendle --unbilled",
 		"tarebook statement --house --from 2026-09-01 --to 2026-10-31"}, lookStatus, of[statementCmd]},
 
 	{"toolpath", "plan", "Read a sliced file: what it takes of each tool.", []string{

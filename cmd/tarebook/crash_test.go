@@ -74,6 +74,7 @@ func TestCrash(t *testing.T) {
 		{"move PLA-12 WINDOW/3", used, moves},
 		{"void 01M6GF6JG41Q8ZJA0Y2X5YPC94", used, moves},
 		{"seal --through 2026-07-31", used, moves},
+		{"statement pellam --month 2026-10 --issue", used, moves},
 		{"define client otter name=Otter", used, moves},
 		{"import " + sheet + " --as weighins --map spool=Spool,at=Day,gross_g=Gross", used, moves},
 	}

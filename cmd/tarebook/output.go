@@ -13,6 +13,8 @@ import (
 	"tarebook/reports"
 )
 
+var errTerminal = errors.New("this is nothing to read on a terminal; name a file with --out FILE")
+
 // output is the flag of a command that makes a document.
 type output struct {
 	Out string `about:"The file to write; else it goes to standard output." value:"FILE"`
@@ -22,7 +24,7 @@ type output struct {
 func (o *output) write(a *app, render func(io.Writer) error) error {
 	if o.Out == "" {
 		if a.terminal {
-			return errors.New("this is nothing to read on a terminal; name a file with --out FILE")
+			return errTerminal
 		}
 		return render(a.stdout)
 	}

@@ -25,7 +25,7 @@ func (c *pageCmd) Run(a *app) error {
 	var also []inventory.Also
 	for i, by := range []string{"client", "month", "printer"} {
 		also = append(also, func(s *inventory.Shelf) (_ ledger.ConsumptionFold, err error) {
-			costs[i], err = cost.NewCosting(v, s, by, "", "")
+			costs[i], err = cost.NewCosting(v, s, cost.Query{By: by})
 			return costs[i], err
 		})
 	}

@@ -131,7 +131,7 @@ func execute(args []string, env environment) error {
 }
 
 // noBlank are flags whose value may come from a variable that a script left unset: another book, time or place would be taken.
-var noBlank = []string{"book", "format", "as-of", "at", "month", "from", "to", "out"}
+var noBlank = []string{"book", "format", "as-of", "at", "month", "from", "to", "out", "bill"}
 
 // readText reads an argument as it was typed. Kong would write it as JSON and read that.
 func readText(ctx *kong.DecodeContext, target reflect.Value) error {

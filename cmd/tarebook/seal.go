@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"tarebook/inventory"
 	"tarebook/inventory/recording"
 	"tarebook/ledger"
 )
@@ -36,10 +37,14 @@ func (c *sealCmd) Run(a *app) error {
 			return b, err
 		}
 		rows := map[string][]string{}
-		var months []string
+		var months, clients []string
 		for i := range seals {
 			seals[i].At = at
 			month := seals[i].Month
+			if seals[i].Ledger == ledger.Clients {
+				clients = append(clients, fmt.Sprintf("  %s: %s in force", ledger.Clients, inventory.Plural(seals[i].Rows.N, "row", "rows")))
+				continue
+			}
 			if rows[month] == nil {
 				months = append(months, month)
 			}
@@ -52,6 +57,7 @@ func (c *sealCmd) Run(a *app) error {
 		for _, month := range months {
 			b.Told = append(b.Told, fmt.Sprintf("  %s: %s", month, strings.Join(rows[month], ", ")))
 		}
+		b.Told = append(b.Told, clients...)
 		b.Batch = ledger.NewBatch[ledger.Seal](seals)
 		return b, nil
 	})

@@ -2,6 +2,7 @@ package main
 
 import (
 	"tarebook/inventory"
+	"tarebook/inventory/cost"
 	"tarebook/inventory/recording"
 	"tarebook/reports"
 )
@@ -17,6 +18,11 @@ func (c *verifyCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
+	bills, err := cost.VerifyBills(v)
+	if err != nil {
+		return err
+	}
+	problems = append(problems, bills...)
 	report := reports.NewVerify(entries, problems, seals, recording.Instead(v))
 	style := reports.Style{Format: a.Format, Seen: a.terminal}
 	if err := reports.Render(a.stdout, report, style); err != nil {

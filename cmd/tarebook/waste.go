@@ -8,8 +8,13 @@ import (
 )
 
 type wasteCmd struct {
-	By string `default:"client" about:"What a row is: client, printer, material, spool, job or month." value:"KEY"`
+	By string `default:"client" about:"What a row is: client, printer, material, colour, spool, lot, maker, job or month." value:"KEY"`
 	period
+	Client   string `group:"Which filament (a spool wound off another has its lot and maker)" about:"Prints of one client alone." value:"CLIENT"`
+	Spool    string `group:"Which filament (a spool wound off another has its lot and maker)" about:"One spool alone." value:"SPOOL"`
+	Lot      string `group:"Which filament (a spool wound off another has its lot and maker)" about:"One lot alone: with --by job, who had filament of it." value:"LOT"`
+	Maker    string `group:"Which filament (a spool wound off another has its lot and maker)" about:"One maker alone." value:"MAKER"`
+	Material string `group:"Which filament (a spool wound off another has its lot and maker)" about:"One material alone." value:"MATERIAL"`
 }
 
 func (c *wasteCmd) Run(a *app) error {
@@ -21,9 +26,11 @@ func (c *wasteCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	costing, err := cost.Load(v, strings.ToLower(c.By), from, to)
+	query := cost.Query{By: strings.ToLower(c.By), From: from, To: to, Client: c.Client, Spool: c.Spool, Lot: c.Lot, Maker: c.Maker, Material: c.Material}
+	costing, err := cost.Load(v, query)
 	if err != nil {
 		return err
 	}
-	return a.show(v, reports.NewWaste(strings.ToLower(c.By), costing))
+	a.warn(costing.Hints()...)
+	return a.show(v, reports.NewWaste(query.By, costing))
 }

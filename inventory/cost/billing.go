@@ -1,7 +1,6 @@
 package cost
 
 import (
-	"cmp"
 	"fmt"
 	"maps"
 	"math/big"
@@ -19,10 +18,12 @@ type Billing struct {
 	spools map[string]*inventory.Spool
 	rates  *Rates
 	period period
-	only   string // the folded client whose jobs are told apart; when blank, clients are and jobs are not
+	only   string                                                           // the folded client whose rows alone are wanted; blank: of all
+	has    func(row *ledger.Consumption, client, day, currency string) bool // rows to leave out, as they are billed already; nil for none
 
 	jobs      map[billKey]*billed
 	days      map[clientDay]Terms
+	kept      map[clientTerms]*sharing
 	spellings inventory.Spellings
 	tables    inventory.Spellings // the spellings of clients.csv alone
 }
@@ -35,7 +36,7 @@ type clientDay struct{ client, day string }
 type billed struct {
 	grams            map[billedBy]*[Kinds]ledger.Grams
 	finished, failed bool
-	last             ledger.Time
+	last             ledger.Time // of its rows
 }
 
 // billedBy is what all grams of one cell share: their price and the shares that are billed.
@@ -69,7 +70,7 @@ func newBilling(v *ledger.View, shelf *inventory.Shelf, only, from, to string) (
 
 // Reset forgets all rows.
 func (b *Billing) Reset() {
-	b.jobs, b.days, b.spellings = map[billKey]*billed{}, map[clientDay]Terms{}, b.tables.Clone()
+	b.jobs, b.days, b.kept, b.spellings = map[billKey]*billed{}, map[clientDay]Terms{}, map[clientTerms]*sharing{}, b.tables.Clone()
 }
 
 // Add adds one row; one about a spool without a purchase that counts is left out.
@@ -85,10 +86,10 @@ func (b *Billing) Add(row *ledger.Consumption) {
 		if key.client != b.only {
 			return
 		}
-		key.job = ledger.Fold(row.Job)
 	}
+	key.job = ledger.Fold(row.Job)
 	date := row.At.Date()
-	if !b.period.holds(date) {
+	if !b.period.holds(date) || b.has != nil && b.has(row, key.client, date, key.currency) {
 		return
 	}
 	job := b.jobOf(key)
@@ -151,6 +152,35 @@ func (b *Billing) Merge(o *Billing) {
 	b.spellings.Merge(&o.spellings)
 }
 
+// sharing is shares, and each as a text that is the same for the same share. They are kept, as they are asked for at every cell.
+func (b *Billing) sharing(client string, terms Terms) ([Kinds]*big.Rat, [Kinds]string) {
+	key := clientTerms{client, terms}
+	s := b.kept[key]
+	if s == nil {
+		s = &sharing{of: b.shares(client, terms)}
+		s.names = namesOf(s.of)
+		b.kept[key] = s
+	}
+	return s.of, s.names
+}
+
+type clientTerms struct {
+	client string
+	Terms
+}
+
+type sharing struct {
+	of    [Kinds]*big.Rat
+	names [Kinds]string
+}
+
+func namesOf(shares [Kinds]*big.Rat) (names [Kinds]string) {
+	for kind, share := range shares {
+		names[kind] = share.RatString()
+	}
+	return names
+}
+
 // shares returns what a client pays of each kind by terms. A row without a client is the house's alone.
 func (b *Billing) shares(client string, terms Terms) (shares [Kinds]*big.Rat) {
 	if client == "" {
@@ -164,14 +194,6 @@ func (b *Billing) shares(client string, terms Terms) (shares [Kinds]*big.Rat) {
 		waste, scrap = b.rates.On(client, terms.From)
 	}
 	return [Kinds]*big.Rat{Part: big.NewRat(1, 1), Support: waste, Prime: waste, Purge: waste, Scrap: scrap}
-}
-
-// keys returns what was billed in the order in which it is shown: by the names as they are spelled, then by currency.
-func (b *Billing) keys() []billKey {
-	return slices.SortedFunc(maps.Keys(b.jobs), func(x, y billKey) int {
-		return cmp.Or(cmp.Compare(b.spellings.Spell(inventory.ClientName, x.client), b.spellings.Spell(inventory.ClientName, y.client)),
-			cmp.Compare(b.spellings.Spell(inventory.JobName, x.job), b.spellings.Spell(inventory.JobName, y.job)), cmp.Compare(x.currency, y.currency))
-	})
 }
 
 // clientName returns how a client's name is spelled. A name that is neither in clients.csv nor in any row is an error.

@@ -1,7 +1,6 @@
 package cost
 
 import (
-	"cmp"
 	"fmt"
 	"maps"
 	"math/big"
@@ -25,20 +24,20 @@ const (
 	Kinds
 )
 
-// GroupKeys are what costs can be grouped by.
-var GroupKeys = []string{"client", "printer", "material", "spool", "job", "month"}
-
 // Costing folds consumption into cost cells by key, currency and spool: specific identification (IAS 2.23), each gram
 // at the price of its very spool.
 type Costing struct {
 	by     string
 	period period
+	client string // folded: rows of this client alone; blank: of all
 	spools map[string]*inventory.Spool
+	barred map[*inventory.Spool]bool // spools that are not wanted
+	hints  []string
 
 	cells     map[costKey]*costCells
 	spellings inventory.Spellings
-	tables    inventory.Spellings // those of tables alone
-	named     bool                // the keys are names that rows spell
+	tables    inventory.Spellings // those of tables and purchases alone
+	named     bool                // the keys are names that rows or purchases spell
 	kind      inventory.NameKind  // of the keys, where they are named
 }
 
@@ -47,8 +46,9 @@ type costKey struct{ key, currency string }
 type costCells struct {
 	grams        map[*inventory.Spool]*[Kinds]ledger.Grams
 	jobs         map[string]bool
-	changes      int          // by printer alone
-	changesPurge ledger.Grams // of the rows that know their changes
+	clients      map[string]bool // by job alone; folded
+	changes      int             // by printer alone
+	changesPurge ledger.Grams    // of the rows that know their changes
 }
 
 // period is inclusive dates by each row's own offset; blank for none.
@@ -66,6 +66,8 @@ type Row struct {
 	Grams    [Kinds]ledger.Grams
 	Unpriced ledger.Grams
 	Costs    [Kinds]decimal.Decimal
+
+	Clients []string // by job alone: whose it is, "" for nobody's
 
 	// By printer alone: the changes of rows that know theirs, and what those rows purged, failed jobs too.
 	Changes      int
@@ -88,14 +90,14 @@ func (r *Row) WasteCost() decimal.Decimal {
 	return decimal.Sum(r.Costs[Support], r.Costs[Prime], r.Costs[Purge], r.Costs[Scrap])
 }
 
-// Load returns the costs of a view by one of GroupKeys, of rows from one date to another, both included.
-func Load(v *ledger.View, by, from, to string) (*Costing, error) {
+// Load returns the costs of a view.
+func Load(v *ledger.View, q Query) (*Costing, error) {
 	defer v.ReadAhead()()
 	shelf, err := inventory.LoadPrices(v)
 	if err != nil {
 		return nil, err
 	}
-	c, err := NewCosting(v, shelf, by, from, to)
+	c, err := NewCosting(v, shelf, q)
 	if err != nil {
 		return nil, err
 	}
@@ -103,33 +105,17 @@ func Load(v *ledger.View, by, from, to string) (*Costing, error) {
 }
 
 // NewCosting returns a costing, as Load does, into which no row has been folded yet.
-func NewCosting(v *ledger.View, shelf *inventory.Shelf, by, from, to string) (*Costing, error) {
-	c := &Costing{by: by, period: period{from, to}, spools: shelf.ByID}
-	switch by {
-	case "job":
-		c.named, c.kind = true, inventory.JobName
-	case "client":
-		c.named, c.kind = true, inventory.ClientName
-		clients, err := v.Clients()
-		if err != nil {
-			return nil, err
-		}
-		for _, client := range clients {
-			c.tables.Table(c.kind, client.Client)
-		}
-	case "printer":
-		c.named, c.kind = true, inventory.PrinterName
-		printers, err := v.Printers()
-		if err != nil {
-			return nil, err
-		}
-		for _, printer := range printers {
-			c.tables.Table(c.kind, printer.Printer)
-		}
-	case "material", "spool", "month":
-	default:
-		return nil, fmt.Errorf("--by %q is none of %s", by, inventory.List(GroupKeys, "or"))
+func NewCosting(v *ledger.View, shelf *inventory.Shelf, q Query) (*Costing, error) {
+	c := &Costing{by: q.By, period: period{q.From, q.To}, client: ledger.Fold(ledger.Trim(q.Client)), spools: shelf.ByID}
+	if !slices.Contains(GroupKeys, q.By) {
+		return nil, fmt.Errorf("--by %q is none of %s", q.By, inventory.List(GroupKeys, "or"))
 	}
+	if c.kind, c.named = nameKinds[q.By]; c.named {
+		if err := c.spellTables(v, shelf); err != nil {
+			return nil, err
+		}
+	}
+	c.filter(shelf, q)
 	c.Reset()
 	return c, nil
 }
@@ -145,10 +131,10 @@ func (c *Costing) Add(row *ledger.Consumption) {
 	}
 	key := c.key(row, spool)
 	if c.named {
-		c.spellings.Consumption(c.kind, key, row)
+		c.spell(key, row)
 		key = ledger.Fold(key)
 	}
-	if c.period != (period{}) && !c.period.holds(row.At.Date()) {
+	if c.barred[spool] || c.client != "" && ledger.Fold(row.Client) != c.client || c.period != (period{}) && !c.period.holds(row.At.Date()) {
 		return
 	}
 	cells := c.at(costKey{key, spool.Currency()})
@@ -159,6 +145,20 @@ func (c *Costing) Add(row *ledger.Consumption) {
 	}
 	if job := ledger.Fold(row.Job); job != "" && !cells.jobs[job] {
 		cells.jobs[strings.Clone(job)] = true
+	}
+	if client := ledger.Fold(row.Client); c.by == "job" && !cells.clients[client] {
+		cells.clients[strings.Clone(client)] = true
+	}
+}
+
+// spell notes how a row spells its key, where rows do.
+func (c *Costing) spell(key string, row *ledger.Consumption) {
+	if c.kind == inventory.LotName || c.kind == inventory.MakerName {
+		return
+	}
+	c.spellings.Consumption(c.kind, key, row)
+	if c.by == "job" {
+		c.spellings.Consumption(inventory.ClientName, row.Client, row)
 	}
 }
 
@@ -172,8 +172,14 @@ func (c *Costing) key(row *ledger.Consumption, spool *inventory.Spool) string {
 		return row.Printer
 	case "material":
 		return spool.Material
+	case "colour":
+		return spool.Colour
 	case "spool":
 		return spool.ID
+	case "lot":
+		return spool.Lot
+	case "maker":
+		return spool.Maker
 	}
 	return row.At.Month()
 }
@@ -193,7 +199,7 @@ func addKinds(grams *[Kinds]ledger.Grams, row *ledger.Consumption) {
 func (c *Costing) at(key costKey) *costCells {
 	cells := c.cells[key]
 	if cells == nil {
-		cells = &costCells{grams: map[*inventory.Spool]*[Kinds]ledger.Grams{}, jobs: map[string]bool{}}
+		cells = &costCells{grams: map[*inventory.Spool]*[Kinds]ledger.Grams{}, jobs: map[string]bool{}, clients: map[string]bool{}}
 		key.key = strings.Clone(key.key)
 		c.cells[key] = cells
 	}
@@ -219,77 +225,12 @@ func (c *Costing) Merge(o *Costing) {
 				sum[kind] += g
 			}
 		}
-		for job := range theirs.jobs {
-			ours.jobs[job] = true
-		}
+		maps.Copy(ours.jobs, theirs.jobs)
+		maps.Copy(ours.clients, theirs.clients)
 		ours.changes += theirs.changes
 		ours.changesPurge += theirs.changesPurge
 	}
 	c.spellings.Merge(&o.spellings)
-}
-
-// Rows returns the rows by key and currency, and the total of each currency. Currencies are never added together.
-func (c *Costing) Rows() (rows, totals []Row) {
-	exact := c.exactRows()
-	amounts := map[string][]*big.Rat{} // by currency, those of one row after the other
-	jobs := map[string]map[string]bool{}
-	for _, row := range exact {
-		amounts[row.Currency] = append(amounts[row.Currency], row.costs[:]...)
-		if jobs[row.Currency] == nil {
-			jobs[row.Currency] = map[string]bool{}
-		}
-		maps.Copy(jobs[row.Currency], row.jobs)
-		rows = append(rows, row.Row)
-	}
-	for _, currency := range slices.Sorted(maps.Keys(jobs)) {
-		total := Row{Currency: currency, Jobs: len(jobs[currency])}
-		decimals, _ := ledger.MinorUnit(currency)
-		rounded := Apportion(amounts[currency], decimals)
-		for i := range rows {
-			if row := &rows[i]; row.Currency == currency {
-				rounded = rounded[copy(row.Costs[:], rounded[:Kinds]):]
-				total.add(row)
-			}
-		}
-		totals = append(totals, total)
-	}
-	return rows, totals
-}
-
-// exactRow is a row before its costs are rounded.
-type exactRow struct {
-	Row
-	costs [Kinds]*big.Rat
-	jobs  map[string]bool
-}
-
-func (c *Costing) exactRows() (rows []exactRow) {
-	for key, cells := range c.cells {
-		row := exactRow{Row: Row{Key: key.key, Currency: key.currency, Jobs: len(cells.jobs), Changes: cells.changes, ChangesPurge: cells.changesPurge}, jobs: cells.jobs}
-		if c.named {
-			row.Key = c.spellings.Spell(c.kind, key.key)
-		}
-		var costs [Kinds]exactSum
-		for spool, grams := range cells.grams {
-			price, _ := spool.Price()
-			for kind, g := range grams {
-				row.Grams[kind] += g
-				if price == nil {
-					row.Unpriced += g
-				} else if g != 0 {
-					costs[kind].add(costOf(price, g))
-				}
-			}
-		}
-		for kind, cost := range costs {
-			row.costs[kind] = cost.sum()
-		}
-		rows = append(rows, row)
-	}
-	slices.SortFunc(rows, func(a, b exactRow) int {
-		return cmp.Or(cmp.Compare(a.Key, b.Key), cmp.Compare(a.Currency, b.Currency))
-	})
-	return rows
 }
 
 func (r *Row) add(o *Row) {
@@ -305,27 +246,4 @@ func (r *Row) add(o *Row) {
 // costOf returns exactly what grams cost at the price of one.
 func costOf(perGram *big.Rat, g ledger.Grams) *big.Rat {
 	return new(big.Rat).Mul(perGram, big.NewRat(int64(g), 1000))
-}
-
-// Value returns what is left on a spool at its price, half up to the currency's minor unit; 0 for a book below 0 and for a spool
-// without a price.
-func Value(s *inventory.Spool) decimal.Decimal {
-	if !s.Priced() || s.Net <= 0 {
-		return decimal.Zero
-	}
-	decimals, _ := ledger.MinorUnit(s.Currency())
-	return ShareOf(s.PricedBy(), s.Net, decimals)
-}
-
-// ShareOf returns what so many grams of a spool with a price cost, half up. The fraction is not reduced: that would take longer than
-// all else.
-func ShareOf(p *ledger.Purchase, g ledger.Grams, decimals int32) decimal.Decimal {
-	num, denom := p.Price.Coefficient(), big.NewInt(int64(p.NetG))
-	num.Mul(num, big.NewInt(int64(g)))
-	if e := p.Price.Exponent(); e >= 0 {
-		num.Mul(num, powerOf10(e))
-	} else {
-		denom.Mul(denom, powerOf10(-e))
-	}
-	return roundHalfUp(num, denom, decimals)
 }

@@ -14,7 +14,7 @@ import (
 
 func costs(t testing.TB, by, text string) (rows, totals []cost.Row) {
 	t.Helper()
-	c, err := cost.Load(booktest.View(t, text), by, "", "")
+	c, err := cost.Load(booktest.View(t, text), cost.Query{By: by})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -95,9 +95,21 @@ func TestCosts(t *testing.T) {
 			[]string{"c EUR 1: 123.456 0 0 0 0 | 2.47 0 0 0 0", "c JPY 1: 123 0 0 0 0 | 288 0 0 0 0", "c KWD 1: 123 0 0 0 0 | 0.957 0 0 0 0"},
 			[]string{" EUR 1: 123.456 0 0 0 0 | 2.47 0 0 0 0", " JPY 1: 123 0 0 0 0 | 288 0 0 0 0", " KWD 1: 123 0 0 0 0 | 0.957 0 0 0 0"}},
 		{"cells add up to the rounded total", "client", "purchases at=0 spool=A net_g=1000 price=1\nconsumption at=1 job=j client=a spool=A part_g=4\nconsumption at=1 job=k client=b spool=A part_g=4 purge_g=4\nconsumption at=1 job=l client=c spool=A part_g=4",
-			// 0.004 each, 0.016 in all: the first two of four equal remainders... of equal amounts the first.
-			[]string{"a EUR 1: 4 0 0 0 0 | 0.01 0 0 0 0", "b EUR 1: 4 0 0 4 0 | 0.01 0 0 0 0", "c EUR 1: 4 0 0 0 0 | 0 0 0 0 0"},
-			[]string{" EUR 3: 12 0 0 4 0 | 0.02 0 0 0 0"}},
+			// 0.004 each, 0.016 in all, half up 0.02: part 0.012 and purge 0.004 have the remainders 0.002 and 0.004. Of part's equal
+			// cells the first.
+			[]string{"a EUR 1: 4 0 0 0 0 | 0.01 0 0 0 0", "b EUR 1: 4 0 0 4 0 | 0 0 0 0.01 0", "c EUR 1: 4 0 0 0 0 | 0 0 0 0 0"},
+			[]string{" EUR 3: 12 0 0 4 0 | 0.01 0 0 0.01 0"}},
+		// M. Birgen, Math of Democracy, Apportionment (open text): the shares 40.50, 29.70, 23.65, 14.60 and 10.55 of 119 are 40, 30, 24,
+		// 15 and 10 by the largest remainder. The yen has no minor unit (ISO 4217, list one).
+		{"kinds by the largest remainder", "month", "purchases at=0 spool=A net_g=1000 price=1000 currency=JPY\nconsumption at=1 job=j spool=A part_g=40.5 support_g=29.7 prime_g=23.65 purge_g=14.6\nconsumption at=1 job=k spool=A part_g=10.55 outcome=failed",
+			[]string{"2026-01 JPY 2: 40.5 29.7 23.65 14.6 10.55 | 40 30 24 15 10"}, []string{" JPY 2: 40.5 29.7 23.65 14.6 10.55 | 40 30 24 15 10"}},
+		// Each kind 0.5: 2.5 in all, half up 3. The first three of equal remainders and amounts.
+		{"of equal kinds the first", "month", "purchases at=0 spool=A net_g=1000 price=1000 currency=JPY\nconsumption at=1 job=j spool=A part_g=0.5 support_g=0.5 prime_g=0.5 purge_g=0.5\nconsumption at=1 job=k spool=A part_g=0.5 outcome=failed",
+			[]string{"2026-01 JPY 2: 0.5 0.5 0.5 0.5 0.5 | 1 1 1 0 0"}, []string{" JPY 2: 0.5 0.5 0.5 0.5 0.5 | 1 1 1 0 0"}},
+		{"by lot and maker, through what was wound off", "lot", "purchases at=0 spool=A net_g=1000 price=20 lot=A1107 maker=Weaver\npurchases at=1 spool=B net_g=250 from=A\npurchases at=2 spool=C net_g=100 from=B lot=c9\npurchases at=2 spool=D net_g=100 lot=C9\nconsumption at=3 job=j spool=B part_g=25\nconsumption at=3 job=k spool=A part_g=25\nconsumption at=3 job=k spool=C part_g=25\nconsumption at=3 job=l spool=D part_g=5",
+			[]string{"A1107 EUR 2: 50 0 0 0 0 | 1 0 0 0 0", "c9 EUR 2: 30 0 0 0 0 | 0.5 0 0 0 0, 5 unpriced"}, []string{" EUR 3: 80 0 0 0 0 | 1.5 0 0 0 0, 5 unpriced"}},
+		{"by colour, as its first purchase spells it", "colour", "purchases at=1 spool=A net_g=1000 price=20 colour=RED\npurchases at=0 spool=B net_g=1000 price=20 colour=red\nconsumption at=3 job=j spool=A part_g=50\nconsumption at=3 job=j spool=B part_g=50",
+			[]string{"red EUR 1: 100 0 0 0 0 | 2 0 0 0 0"}, []string{" EUR 1: 100 0 0 0 0 | 2 0 0 0 0"}},
 		{"of equal remainders the larger amount", "client", "purchases at=0 spool=A net_g=1000 price=1\nconsumption at=1 job=j client=a spool=A part_g=4\nconsumption at=1 job=k client=b spool=A part_g=14",
 			[]string{"a EUR 1: 4 0 0 0 0 | 0 0 0 0 0", "b EUR 1: 14 0 0 0 0 | 0.02 0 0 0 0"}, []string{" EUR 2: 18 0 0 0 0 | 0.02 0 0 0 0"}},
 		{"wound off: its share, in the old spool's currency", "spool", "purchases at=0 spool=A net_g=1000 price=20 currency=GBP\npurchases at=1 spool=B net_g=250 from=A\npurchases at=2 spool=C net_g=100 from=b currency=EUR\nconsumption at=3 job=j spool=B part_g=250\nconsumption at=3 job=j spool=C part_g=100\nconsumption at=3 job=j spool=A part_g=100",
@@ -121,8 +133,52 @@ func TestCosts(t *testing.T) {
 		compare(t, c.name, rows, c.want...)
 		compare(t, c.name+", totals", totals, c.totals...)
 	}
-	if _, err := cost.Load(booktest.View(t, ""), "colour", "", ""); err == nil || !strings.Contains(err.Error(), `"colour" is none of`) {
-		t.Errorf("by colour: %v", err)
+	if _, err := cost.Load(booktest.View(t, ""), cost.Query{By: "shelf"}); err == nil || !strings.Contains(err.Error(), `"shelf" is none of`) {
+		t.Errorf("by shelf: %v", err)
+	}
+}
+
+// Who got filament of lot A1107, and in which jobs: also of what was wound off.
+func TestCostFilters(t *testing.T) {
+	t.Parallel()
+	v := booktest.View(t, `
+purchases at=0 spool=A net_g=1000 price=20 lot=A1107 maker=Weaver
+purchases at=1 spool=B net_g=250 from=A
+purchases at=2 spool=C net_g=100 price=2 lot=other material=PETG
+consumption at=3 job=Kite client=mole spool=A part_g=10
+consumption at=3 job=kite client=dock spool=B part_g=20
+consumption at=3 job=lamp client=Mole spool=C part_g=30
+consumption at=3 job=own spool=B part_g=40
+`)
+	for _, c := range []struct {
+		query cost.Query
+		want  string // the keys, with clients by job, and grams
+		hint  string
+	}{
+		{cost.Query{By: "job", Lot: "a1107"}, "Kite dock,mole 30; own  40", ""},
+		{cost.Query{By: "job", Lot: " A1107 ", Client: "MOLE"}, "Kite mole 10", ""},
+		{cost.Query{By: "spool", Maker: "WEAVER"}, "A 10; B 60", ""},
+		{cost.Query{By: "client", Spool: "b"}, " 40; dock 20", ""},
+		{cost.Query{By: "client", Material: "petg"}, "mole 30", ""},
+		{cost.Query{By: "client", Lot: "A1107", Material: "PETG"}, "", ""},
+		{cost.Query{By: "client", Lot: "A1108"}, "", `no spool of lot "A1108"; did you mean A1107?`},
+	} {
+		costing, err := cost.Load(v, c.query)
+		if err != nil {
+			t.Fatal(err)
+		}
+		rows, _ := costing.Rows()
+		var got []string
+		for _, r := range rows {
+			key := r.Key
+			if c.query.By == "job" {
+				key += " " + strings.Join(r.Clients, ",")
+			}
+			got = append(got, key+" "+r.All().String())
+		}
+		if strings.Join(got, "; ") != c.want || strings.Join(costing.Hints(), "\n") != c.hint {
+			t.Errorf("%+v: got %q, %q, want %q, %q", c.query, got, costing.Hints(), c.want, c.hint)
+		}
 	}
 }
 
@@ -139,7 +195,7 @@ consumption at=2026-11-01T00:00:00Z job=d spool=A part_g=8
 	for _, c := range []struct{ from, to, want string }{
 		{"", "", "15"}, {"2026-10-01", "2026-10-31", "3"}, {"2026-10-01", "", "11"}, {"", "2026-10-31", "7"}, {"2026-10-31", "2026-10-31", "2"},
 	} {
-		costing, err := cost.Load(booktest.View(t, book), "client", c.from, c.to)
+		costing, err := cost.Load(booktest.View(t, book), cost.Query{By: "client", From: c.from, To: c.to})
 		if err != nil {
 			t.Fatal(err)
 		}

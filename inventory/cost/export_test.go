@@ -1,8 +1,6 @@
 package cost
 
 import (
-	"math/big"
-
 	"tarebook/inventory"
 	"tarebook/ledger"
 )
@@ -15,15 +13,6 @@ func (c *Costing) Another() *Costing {
 	o.Reset()
 	return &o
 }
-
-// Exact returns what a cell of a statement stood for before it was rounded.
-func (c *BillCell) Exact() (billed, house *big.Rat) { return c.billed.sum(), c.house.sum() }
-
-// Exact returns what a cell of the house's stood for before it was rounded.
-func (c *LossCell) Exact() (grams, cost *big.Rat) { return c.grams.sum(), c.cost.sum() }
-
-// ApportionTwo is for held-out figures alone.
-var ApportionTwo = apportionTwo
 
 // RoundedSum is for held-out figures alone.
 var RoundedSum = roundedSum

@@ -15,9 +15,9 @@ import (
 // jobs without a client all, and of the spools what was lost, found, or left on them when they ended. All losses are expense of
 // the period (IAS 2.34); none of them is ever a client's.
 //
-// Every cell is a loss at the price of its very spool; what was found is one below 0. Of each currency the cells above 0 are
-// rounded by the largest remainder to their total half up, those below 0 likewise and apart; all sums shown are sums of these. A
-// client's part may differ by a minor unit from that client's own statement, which is rounded by itself.
+// Every cell is a loss at the price of its very spool; what was found is one below 0. A client's cells are the sums of what the house
+// carries of its lines, so they are those of its own statement; a spool's are rounded half up each, away from 0. All sums shown are
+// sums of these.
 type House struct {
 	From, To string // inclusive dates; blank for none
 	Clients  []ClientLoss
@@ -28,12 +28,12 @@ type House struct {
 
 // LossCell is one cell of losses.
 type LossCell struct {
-	Grams    ledger.Grams    // of shares, to the thousandth by the largest remainder
+	Grams    ledger.Grams    // of shares, half up to the thousandth
 	Unpriced bool            // some of them are of spools without a price
 	Priced   bool            // some are of spools with one
 	Cost     decimal.Decimal // to the minor unit
 
-	grams, cost exactSum // grams in g
+	grams *big.Rat // of shares, before they are rounded; nil for none
 }
 
 // ClientLoss is what the house carries of a client's jobs in one currency; without a client all of theirs.
@@ -88,20 +88,21 @@ func (c *LossCell) Missing() bool { return c.Unpriced && !c.Priced }
 func (c *LossCell) add(o *LossCell) {
 	c.Grams += o.Grams
 	c.Cost = c.Cost.Add(o.Cost)
-	c.grams.add(o.grams...)
-	c.cost.add(o.cost...)
 	c.Unpriced, c.Priced = c.Unpriced || o.Unpriced, c.Priced || o.Priced
 }
 
-// addGrams adds grams at the price of a spool.
-func (c *LossCell) addGrams(spool *inventory.Spool, grams *big.Rat) {
-	c.grams.add(grams)
-	if price, _ := spool.Price(); price != nil {
-		c.cost.add(new(big.Rat).Mul(price, grams))
-		c.Priced = true
-	} else {
-		c.Unpriced = true
+// addLine adds what the house carries of a line; its grams are rounded when all lines are there.
+func (c *LossCell) addLine(l *Line) {
+	ours := new(big.Rat).Sub(big.NewRat(1, 1), l.Share)
+	if ours.Sign() == 0 {
+		return
 	}
+	if c.grams == nil {
+		c.grams = new(big.Rat)
+	}
+	c.grams.Add(c.grams, ours.Mul(ours, big.NewRat(int64(l.Grams), 1000)))
+	c.Cost = c.Cost.Add(l.House())
+	c.Unpriced, c.Priced = c.Unpriced || !l.Priced(), c.Priced || l.Priced()
 }
 
 // NewHouse returns the house's statement from one date to another, both included and by each row's own offset: of jobs by that
@@ -122,29 +123,40 @@ func NewHouse(v *ledger.View, from, to string) (*House, error) {
 		}
 	}
 	slices.SortFunc(h.Spools, func(a, b SpoolLoss) int { return cmp.Compare(a.Spool, b.Spool) })
-	h.round()
+	h.add()
 	return h, nil
 }
 
 // losses are what clients do not pay, by client and currency.
 func (b *Billing) losses() (all []ClientLoss) {
-	for _, key := range b.keys() {
-		loss := ClientLoss{Client: b.spellings.Spell(inventory.ClientName, key.client), Currency: key.currency}
-		none := true
-		for by, grams := range b.jobs[key].grams {
-			for kind, share := range b.shares(key.client, by.terms) {
-				ours := new(big.Rat).Sub(big.NewRat(1, 1), share)
-				if grams[kind] == 0 || ours.Sign() == 0 {
-					continue
-				}
-				none = false
-				loss.Cells[kind].addGrams(by.spool, ours.Mul(ours, big.NewRat(int64(grams[kind]), 1000)))
+	at := map[billKey]int{} // without the job
+	for key, job := range b.jobs {
+		lines := b.lines(key.client, job, supposed{})
+		key.job = ""
+		for i := range lines {
+			l := &lines[i]
+			if l.Share.Cmp(big.NewRat(1, 1)) == 0 {
+				continue
 			}
-		}
-		if !none {
-			all = append(all, loss)
+			i, ok := at[key]
+			if !ok {
+				i = len(all)
+				at[key] = i
+				all = append(all, ClientLoss{Client: b.spellings.Spell(inventory.ClientName, key.client), Currency: key.currency})
+			}
+			all[i].Cells[l.Kind].addLine(l)
 		}
 	}
+	for i := range all {
+		for kind := range all[i].Cells {
+			if c := &all[i].Cells[kind]; c.grams != nil {
+				c.Grams = RoundGrams(c.grams)
+			}
+		}
+	}
+	slices.SortFunc(all, func(x, y ClientLoss) int {
+		return cmp.Or(cmp.Compare(x.Client, y.Client), cmp.Compare(x.Currency, y.Currency))
+	})
 	return all
 }
 
@@ -155,7 +167,9 @@ func spoolLosses(s *inventory.Spool, within period, water *ledger.Grams) (loss S
 	take := func(kind int, grams ledger.Grams) {
 		if grams != 0 {
 			any = true
-			loss.Cells[kind].addGrams(s, big.NewRat(int64(grams), 1000))
+			cell := &loss.Cells[kind]
+			cell.Grams += grams
+			cell.Priced, cell.Unpriced = s.Priced(), !s.Priced()
 		}
 	}
 	for i := range s.Readings {
@@ -182,60 +196,47 @@ func spoolLosses(s *inventory.Spool, within period, water *ledger.Grams) (loss S
 			take(Remainder, r.Book)
 		}
 	}
+	for kind := range loss.Cells {
+		loss.Cells[kind].Cost = lossOf(s, loss.Cells[kind].Grams)
+	}
 	return loss, any
 }
 
-// round rounds the cells of each currency, signs apart, and adds the totals up.
-func (h *House) round() {
-	type set struct {
-		total *HouseTotal
-		cells []*LossCell
+// lossOf returns what grams of a spool, of either sign, cost: half up, away from 0; 0 without a price.
+func lossOf(s *inventory.Spool, g ledger.Grams) decimal.Decimal {
+	decimals, _ := ledger.MinorUnit(s.Currency())
+	switch {
+	case !s.Priced():
+		return decimal.Zero
+	case g < 0:
+		return ShareOf(s.PricedBy(), -g, decimals).Neg()
 	}
-	byCurrency := map[string]*set{}
-	setOf := func(currency string) *set {
-		if byCurrency[currency] == nil {
-			byCurrency[currency] = &set{total: &HouseTotal{Currency: currency}}
+	return ShareOf(s.PricedBy(), g, decimals)
+}
+
+// add adds the totals up.
+func (h *House) add() {
+	totals := map[string]*HouseTotal{}
+	of := func(currency string) *HouseTotal {
+		if totals[currency] == nil {
+			totals[currency] = &HouseTotal{Currency: currency}
 		}
-		return byCurrency[currency]
-	}
-	for i := range h.Clients {
-		s := setOf(h.Clients[i].Currency)
-		for kind := range h.Clients[i].Cells {
-			s.cells = append(s.cells, &h.Clients[i].Cells[kind])
-		}
-	}
-	for i := range h.Spools {
-		s := setOf(h.Spools[i].Currency)
-		for kind := range h.Spools[i].Cells {
-			s.cells = append(s.cells, &h.Spools[i].Cells[kind])
-		}
-	}
-	for currency, s := range byCurrency {
-		decimals, _ := ledger.MinorUnit(currency)
-		costs, grams := make([]*big.Rat, len(s.cells)), make([]*big.Rat, len(s.cells))
-		for i, cell := range s.cells {
-			costs[i], grams[i] = cell.cost.sum(), cell.grams.sum()
-			cell.cost, cell.grams = exactSum{costs[i]}, exactSum{grams[i]}
-		}
-		costsTo, gramsTo := apportionSigned(costs, decimals), apportionSigned(grams, 3)
-		for i, cell := range s.cells {
-			cell.Cost, cell.Grams = costsTo[i], gramsOf(gramsTo[i])
-		}
+		return totals[currency]
 	}
 	for i := range h.Clients {
-		t := setOf(h.Clients[i].Currency).total
+		t := of(h.Clients[i].Currency)
 		for kind := range t.Clients {
 			t.Clients[kind].add(&h.Clients[i].Cells[kind])
 		}
 	}
 	for i := range h.Spools {
-		t := setOf(h.Spools[i].Currency).total
+		t := of(h.Spools[i].Currency)
 		for kind := range t.Spools {
 			t.Spools[kind].add(&h.Spools[i].Cells[kind])
 		}
 	}
-	for _, s := range byCurrency {
-		h.Totals = append(h.Totals, *s.total)
+	for _, t := range totals {
+		h.Totals = append(h.Totals, *t)
 	}
 	slices.SortFunc(h.Totals, func(a, b HouseTotal) int { return cmp.Compare(a.Currency, b.Currency) })
 }

@@ -54,8 +54,8 @@ type QuoteTotal struct {
 
 // NewQuote prices a job that was checked against the shelf, by a client's rates on a date.
 //
-// The cost is rounded as `waste` rounds it by spool: by the largest remainder over spools in their order, so that it is what the
-// job will have cost if it takes what was sliced. The client's amount is rounded once, half up; the house carries the rest, so
+// The cost is rounded by the largest remainder over spools in their order and kinds to its total half up, so that in all it is what
+// `waste` will say of the job if it takes what was sliced; a statement rounds each line, and so may differ by minor units. The client's amount is rounded once, half up; the house carries the rest, so
 // that the two add up to the cost.
 func NewQuote(s *inventory.Shelf, job *inventory.Job, rates *Rates, date string) *Quote {
 	q := &Quote{Job: job, Date: date}

@@ -19,30 +19,6 @@ func Apportion(amounts []*big.Rat, decimals int32) []decimal.Decimal {
 	return apportionTo(roundedSum(amounts, decimals), amounts, decimals)
 }
 
-// apportionTwo rounds two columns of amounts so that each adds up, and both together: the first to its total half up, the second to
-// what is then left of the total of both half up. That is the second's exact total rounded down or up, so that no amount of it
-// is rounded further than that.
-func apportionTwo(first, second []*big.Rat, decimals int32) (a, b []decimal.Decimal) {
-	rounded, both := roundedSum(first, decimals), roundedSum(slices.Concat(first, second), decimals)
-	return apportionTo(rounded, first, decimals), apportionTo(both.Sub(rounded), second, decimals)
-}
-
-// apportionSigned is Apportion for amounts of either sign: those below 0 are rounded apart, without their sign.
-func apportionSigned(amounts []*big.Rat, decimals int32) []decimal.Decimal {
-	above, below := make([]*big.Rat, len(amounts)), make([]*big.Rat, len(amounts))
-	for i, amount := range amounts {
-		above[i], below[i] = amount, new(big.Rat)
-		if amount.Sign() < 0 {
-			above[i], below[i] = below[i], new(big.Rat).Neg(amount)
-		}
-	}
-	rounded := Apportion(above, decimals)
-	for i, less := range Apportion(below, decimals) {
-		rounded[i] = rounded[i].Sub(less)
-	}
-	return rounded
-}
-
 // apportionTo rounds amounts to a total that is theirs rounded down or up.
 func apportionTo(total decimal.Decimal, amounts []*big.Rat, decimals int32) []decimal.Decimal {
 	unit := powerOf10(decimals)

@@ -37,7 +37,7 @@ consumption at=8 job=h printer=Bench spool=A purge_g=50 changes=7
 	if err != nil {
 		t.Fatal(err)
 	}
-	c, err := cost.Load(v, "printer", "", "")
+	c, err := cost.Load(v, cost.Query{By: "printer"})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -69,6 +69,11 @@ func again(row ledger.Row) string {
 	case *ledger.Move:
 		verb, object = []string{"move"}, []string{r.Spool, shellWord(r.Place)}
 		flag("note", r.Note)
+	case *ledger.Bill: // with the next number: one that was sent is never used again
+		verb, object = []string{"statement"}, []string{shellWord(r.Client), "--issue"}
+		flag("from", r.From)
+		flag("to", r.To)
+		flag("note", r.Note)
 	case *ledger.SlicedFile:
 		name, _, _, _ := inventory.FileReference(r.File)
 		verb, object = []string{"queue", "add"}, []string{"JOB"}

@@ -96,6 +96,8 @@ func brief(row ledger.Row, targets map[string]ledger.Row) (verb, object string) 
 		return strings.TrimSpace("queue add " + r.Job), r.Slot + "=" + target + ":" + r.Total().String()
 	case *ledger.Move:
 		return "move", r.Spool + " " + r.Place
+	case *ledger.Bill:
+		return "statement " + r.Client + " --issue", r.Bill
 	case *ledger.SlicedFile:
 		name, _, _, _ := inventory.FileReference(r.File)
 		return "sliced file", name

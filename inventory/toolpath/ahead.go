@@ -5,7 +5,7 @@ import (
 	"sync"
 )
 
-// ahead reads a stream in a goroutine of its own, so that one core decodes while another carries out what is decoded.
+// ahead reads a stream in a goroutine, so that one core decompresses while another parses. It holds three blocks at most.
 type ahead struct {
 	full chan chunk
 	free chan []byte
@@ -13,7 +13,7 @@ type ahead struct {
 	done sync.WaitGroup
 
 	now  chunk
-	read int // bytes of now that were passed on
+	read int // bytes of now that Read has returned
 }
 
 type chunk struct {
@@ -36,7 +36,7 @@ func newAhead(r io.Reader) *ahead {
 				return
 			}
 			n, err := fill(r, buf)
-			a.full <- chunk{buf[:n], err} // there is room for all
+			a.full <- chunk{buf[:n], err} // never blocks, since full has room for all chunks
 			if err != nil {
 				return
 			}
@@ -60,7 +60,7 @@ func (a *ahead) Read(p []byte) (int, error) {
 	return n, nil
 }
 
-// close waits until the stream is no longer read.
+// close ends the goroutine. When it returns, nobody reads the stream.
 func (a *ahead) close() {
 	close(a.stop)
 	a.done.Wait()

@@ -36,7 +36,7 @@ func (u *Use) add(v *Use) {
 	}
 }
 
-// Less returns what is left of the use when v is taken off it.
+// Less returns u minus v.
 func (u Use) Less(v Use) Use {
 	for i := range u {
 		u[i] -= v[i]
@@ -59,7 +59,7 @@ func (t *Tool) NoPurge() bool { return t.Changes > 0 && t.Use[Purge] == 0 }
 // A Box encloses what a tool lays of part and support on the move, in the machine's coordinates.
 type Box struct{ XMin, XMax, YMin, YMax, ZMax Length }
 
-// A Layer is what one layer takes.
+// A Layer is the filament of one layer.
 type Layer struct {
 	Layer int    // counted from 1
 	Z     Length // height of the machine at its first moving extrusion; 0 for what is extruded before any layer
@@ -67,7 +67,7 @@ type Layer struct {
 	Tools []Tool // by number; those that use filament in it
 }
 
-// A File is what a sliced file says, up to its end or to where [Options.Until] stopped.
+// A File is what was read from a sliced file, up to its end or to where [Options.Until] stopped.
 type File struct {
 	// Layers counts those that comments begin, if ByComments; else it is the number of the last one with an extrusion in it.
 	Layers     int
@@ -80,7 +80,7 @@ type File struct {
 	// Stated is the filament of all tools by the file's own comments; 0 when they state none.
 	Stated Length
 	Notes  []Note
-	// Pauses are the stops for a change of filament by hand, with filament of their tool before and behind them.
+	// Pauses are the stops at which a person may change filament, if their tool uses filament both before and after.
 	Pauses []Pause
 	// Stopped is where Options.Until was reached, nil when it was not.
 	Stopped *Point
@@ -112,9 +112,9 @@ type Point struct {
 	Tool  int    // in use
 }
 
-// A Pause is a stop of the machine at which a person may change the filament of the tool in use.
+// A Pause is a stop at which a person may change the filament of the tool in use.
 type Pause struct {
 	Point
 	Word   string // the command: M600, M0, M1, M25, M226, M601 or PAUSE
-	Before Use    // what the tool has used until then; the rest of its use lies behind
+	Before Use    // what the tool has used until then
 }

@@ -17,7 +17,7 @@ import (
 
 const blocksMagic = "GCDE"
 
-// maxBlock bounds what a block may claim to hold; usual ones hold 64 KB. Nothing is allocated by such a claim.
+// maxBlock is the largest size that a block may claim; usual blocks hold 64 KB. The claim allocates nothing.
 const maxBlock = 1 << 30
 
 const ( // types of blocks
@@ -29,7 +29,7 @@ const ( // types of blocks
 	blockPicture  = 5
 )
 
-// blockError tells what is wrong with a block, counted from 1.
+// blockError is an error in a block. Blocks count from 1.
 type blockError struct {
 	number int
 	what   string
@@ -41,10 +41,10 @@ func (e *blockError) Error() string { return fmt.Sprintf("block %d %s", e.number
 type blocks struct {
 	r       *bufio.Reader
 	checked bool
-	number  int // of the block at hand
+	number  int // of the present block
 	stored  stored
-	text    io.Reader // of the block at hand; nil between blocks
-	size    int64     // bytes that it still owes
+	text    io.Reader // of the present block; nil between blocks
+	size    int64     // bytes that it must still hold
 
 	inflate  io.ReadCloser
 	deflated shrunk
@@ -92,7 +92,7 @@ func (k *blocks) Read(p []byte) (int, error) {
 	}
 }
 
-// next reads the header of a block, and all of it but for G-code.
+// next reads the header of a block. Unless the block is G-code, it reads the whole block.
 func (k *blocks) next() error {
 	k.number++
 	var h [18]byte
@@ -149,7 +149,7 @@ func (k *blocks) next() error {
 	return nil
 }
 
-// decode returns the data of a block, of which there must be size bytes.
+// decode returns a reader of the data of a block, which must be of that size.
 func (k *blocks) decode(compression uint16, size int64) (io.Reader, error) {
 	var r io.Reader = &k.stored
 	switch compression {
@@ -175,7 +175,7 @@ func (k *blocks) decode(compression uint16, size int64) (io.Reader, error) {
 	return &exact{k, r}, nil
 }
 
-// exact passes on as many bytes as the block says that it holds, no more and no less.
+// exact reads the data of a block. It is an error if the block holds more or less than it says.
 type exact struct {
 	k *blocks
 	r io.Reader
@@ -198,7 +198,7 @@ func (e *exact) Read(p []byte) (int, error) {
 	return n, err
 }
 
-// metadata keeps the lines about filament of key=value lines.
+// metadata keeps the lines about filament.
 func (k *blocks) metadata(r io.Reader) error {
 	const most = 64
 	lines := bufio.NewReaderSize(r, maxComment)
@@ -234,7 +234,7 @@ func (k *blocks) end() error {
 	return nil
 }
 
-// damaged tells of data that can't be decoded.
+// damaged turns an error of decoding into one that names the block.
 func (k *blocks) damaged(err error) error {
 	var known *blockError
 	switch {
@@ -248,20 +248,20 @@ func (k *blocks) damaged(err error) error {
 	return k.fault("can't be read: %v", err)
 }
 
-// stored reads the data of a block as it is stored, and sums it up.
+// stored reads the data of a block as it is in the file, and computes its CRC32.
 type stored struct {
 	r    *bufio.Reader
 	left int64 // bytes not read into buf yet
 	sum  uint32
 	buf  []byte
-	at   int // bytes of buf that were passed on
+	at   int // bytes of buf that were read
 }
 
 func (s *stored) begin(r *bufio.Reader, size int64, sum uint32) {
 	s.r, s.left, s.sum, s.buf, s.at = r, size, sum, s.buf[:0], 0
 }
 
-// more reads on, when all of buf was passed on.
+// more fills buf again.
 func (s *stored) more() error {
 	if s.left == 0 {
 		return io.EOF

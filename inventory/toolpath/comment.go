@@ -4,10 +4,10 @@ import "bytes"
 
 // Comments say what the moves are for, where layers begin, and what filament the file takes.
 
-// A comment is read up to so many bytes; thumbnails are longer, and say nothing here.
+// maxComment is how many bytes of a comment are read. Thumbnails are longer, but say nothing here.
 const maxComment = 4096
 
-// comment reads a comment without its signs. One after a command holds from the next line.
+// comment reads a comment without its delimiters. After a command it takes effect on the next line.
 func (m *machine) comment(text []byte) error {
 	text = bytes.Trim(text[:min(len(text), maxComment)], " \t")
 	if len(text) == 0 {
@@ -27,7 +27,7 @@ func (m *machine) comment(text []byte) error {
 	return nil
 }
 
-// turn carries out what comments have said.
+// turn carries out the comments that are pending.
 func (m *machine) turn() error {
 	if m.turned {
 		m.section, m.turned = m.next, false

@@ -4,7 +4,7 @@ import "fmt"
 
 // Every message reads: where, what, how to mend it.
 
-// An Error tells why a sliced file can't be read to the end.
+// An Error says why a sliced file can't be read to the end.
 type Error struct {
 	Name string
 	Line int // of the text; 0 when no text was reached
@@ -26,7 +26,7 @@ func (e *Error) Error() string {
 
 func (e *Error) Unwrap() error { return e.Err }
 
-// fault tells of the present line.
+// fault returns an error about the present line.
 func (m *machine) fault(mend, format string, args ...any) error {
 	return &Error{Name: m.name, Line: m.file.Lines, What: fmt.Sprintf(format, args...), Mend: mend}
 }

@@ -30,8 +30,8 @@ func AtTotal(length Length) Stop { return Stop{kind: atTotal, length: length} }
 // AfterLayer stops where the first layer after layer n begins.
 func AfterLayer(n int) Stop { return Stop{kind: afterLayer, layer: n} }
 
-// Find returns where a tool would use more than a length: where a spool with just that much on it runs out. It returns
-// nil when the file does not use so much.
+// Find returns where a tool would use more than a length, which is where a spool with that much on it runs out. It returns nil if the
+// file does not use so much.
 func Find(r io.Reader, name string, o Options, tool int, length Length) (*Point, error) {
 	points, err := FindAll(r, name, o, tool, length)
 	if err != nil {
@@ -40,8 +40,8 @@ func Find(r io.Reader, name string, o Options, tool int, length Length) (*Point,
 	return points[0], nil
 }
 
-// FindAll returns where a tool would use more than each of the lengths, in one reading: where one of several spools hands
-// over to the next. A place is nil when the file does not use so much.
+// FindAll is Find for several lengths in one reading, as for spools that hand over to one another. A point is nil if the file does not
+// use so much.
 func FindAll(r io.Reader, name string, o Options, tool int, lengths ...Length) ([]*Point, error) {
 	m := newMachine(name, o)
 	m.find = &search{tool: tool, lengths: lengths, points: make([]*Point, len(lengths)), left: len(lengths)}
@@ -51,12 +51,12 @@ func FindAll(r io.Reader, name string, o Options, tool int, lengths ...Length) (
 	return m.find.points, nil
 }
 
-// search looks for places where a tool has used lengths.
+// search looks for the points at which a tool has used each of some lengths.
 type search struct {
 	tool    int
 	lengths []Length
 	points  []*Point
-	left    int // that were not found yet
+	left    int // number of points that were not found yet
 }
 
 // reached is called when the tool's use grows to used.
@@ -77,12 +77,12 @@ func (s *search) startLayersAnew() {
 	}
 }
 
-// here returns the place that was read to.
+// here returns the present point.
 func (m *machine) here() Point {
 	return Point{Line: m.file.Lines, Layer: max(m.layer.Layer, 1), Z: m.layer.Z, Tool: m.tool}
 }
 
-// until returns what may still be used of a move, and whether the stop is reached within it.
+// until returns how much of a move counts, and whether the stop is reached within it.
 func (m *machine) until(used Length) (Length, bool) {
 	if m.find != nil && m.find.tool == m.tool {
 		m.find.reached(m.now.used+used, m.here())
@@ -104,7 +104,7 @@ func (m *machine) until(used Length) (Length, bool) {
 	return used, false
 }
 
-// stop keeps what was read up to the stop. Reading goes on while a comment may still show that layers were none.
+// stop keeps the result at the stop. Reading goes on as long as a later comment may show that the layers so far were none.
 func (m *machine) stop() error {
 	file := m.answer()
 	at := m.here()

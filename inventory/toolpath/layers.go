@@ -2,10 +2,10 @@ package toolpath
 
 import "bytes"
 
-// Layers are begun by comments where the file has such, numbered ones before others; by Z only where it has none. A file
-// is read once, so what a later comment shows is set right then: what was laid before the first comment is the first layer's.
+// Comments begin layers if the file has such comments, numbered ones before others; only otherwise Z does. A file is read once, so the
+// first comment of a better kind corrects what was counted before it: all of that belongs to the first layer.
 
-// layersBy says what begins layers; a greater value goes before a smaller one.
+// layersBy says what begins layers. A greater value takes precedence.
 type layersBy uint8
 
 const (
@@ -15,7 +15,7 @@ const (
 	byNumbers          // comments such as: layer 12
 )
 
-// layerComment reads a comment, trimmed, for the layer that it begins; byZ when it begins none.
+// layerComment returns which kind of layer comment a trimmed comment is, and its number; byZ if it is none.
 func layerComment(text []byte) (layersBy, int64) {
 	const key = "layer"
 	i := 0
@@ -42,8 +42,8 @@ func layerComment(text []byte) (layersBy, int64) {
 	return byZ, 0
 }
 
-// afterNum returns what stands from the colon on behind the words num, number or num/NAME, which some files write between the word
-// layer and its number; nothing when text does not begin with these.
+// afterNum returns the text from the colon on, if text begins with num:, number: or num/NAME:, which some files write between the word
+// layer and its number; else nil.
 func afterNum(text []byte) []byte {
 	word := bytes.TrimLeft(text, " \t_")
 	colon := bytes.IndexByte(word, ':')
@@ -61,7 +61,7 @@ func isPunct(c byte) bool {
 	return c > ' ' && c < 0x7f && !isDigit(c) && (c|0x20 < 'a' || c|0x20 > 'z')
 }
 
-// isName reports whether what follows a word goes on with it, or gives it a value, as settings have it.
+// isName reports whether rest continues the word before it or assigns a value to it, as a setting does.
 func isName(rest []byte) bool {
 	if len(rest) > 0 && (rest[0] == '_' || rest[0] >= 0x80 || isDigit(rest[0]) || rest[0] > ' ' && !isPunct(rest[0])) {
 		return true
@@ -128,7 +128,7 @@ func (m *machine) startLayersAnew() bool {
 	if m.stopped == nil {
 		return false
 	}
-	if m.opts.Until.kind == afterLayer { // by layers that are none
+	if m.opts.Until.kind == afterLayer { // the layers that it counted were none
 		m.stopped = nil
 		return false
 	}
@@ -139,7 +139,7 @@ func (m *machine) startLayersAnew() bool {
 	return true
 }
 
-// rise is called at each moving extrusion that ends above all earlier ones, where Z begins layers.
+// rise is called where Z begins layers, for each moving extrusion that ends above all earlier ones.
 func (m *machine) rise(z Length, climbing bool) error {
 	m.top = z
 	if !climbing {
@@ -155,7 +155,7 @@ func (m *machine) rise(z Length, climbing bool) error {
 	return nil
 }
 
-// begin begins n layers on a line, of which this extrusion belongs to the last.
+// begin begins n layers on a line. The present extrusion belongs to the last of them.
 func (m *machine) begin(n int, z, height Length, line int) error {
 	if until := m.opts.Until; until.kind == afterLayer && m.stopped == nil && m.layer.Layer+n > until.layer {
 		if err := m.stop(); err != nil {
@@ -174,7 +174,7 @@ func (m *machine) begin(n int, z, height Length, line int) error {
 	return nil
 }
 
-// endLayer adds up the layer last begun and passes it on, or keeps it while comments may still show that it is none.
+// endLayer ends the layer begun last. It calls Options.Layer, or keeps the layer as long as comments may show that it is none.
 func (m *machine) endLayer() error {
 	layer := m.layer
 	layer.Layer = max(layer.Layer, 1)
@@ -197,7 +197,7 @@ func (m *machine) endLayer() error {
 	return nil
 }
 
-// endLayer adds the tool's use in the layer last begun to the rest.
+// endLayer adds what the tool used in the layer begun last to its total.
 func (t *toolUse) endLayer(layer int) {
 	if t.layer == (Use{}) {
 		return

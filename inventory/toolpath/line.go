@@ -14,11 +14,11 @@ const (
 	sets                 // G92
 )
 
-// kind sorts bytes: an axis, or one of what follows.
+// kind is the kind of a byte: an axis, or one of the following.
 type kind uint8
 
 const (
-	other  kind = axes + iota // what has no place in a word
+	other  kind = axes + iota // a byte that can't be in a word
 	letter                    // of a word that is no axis
 	letterG
 	letterM
@@ -66,7 +66,7 @@ func isDigit(c byte) bool { return c-'0' <= 9 }
 // line reads the line that begins at b[i] and returns the index of the next one. b ends in a line end.
 func (m *machine) line(b []byte, i int) (int, error) {
 	m.state, m.have, m.begun = bare, 0, false
-	if b[i] == 'G' && b[i+1]-'0' <= 3 && b[i+2] == ' ' { // most lines; all the rest would do the same
+	if b[i] == 'G' && b[i+1]-'0' <= 3 && b[i+2] == ' ' { // a fast path for most lines; the loop below does the same
 		m.startMove(b[i+1] - '0')
 		i += 3
 	}
@@ -143,7 +143,7 @@ func (m *machine) carryOut() (err error) {
 	return err
 }
 
-// foreign skips a line that begins with no word.
+// foreign skips a line that does not begin with a word.
 func (m *machine) foreign(b []byte, i int) (int, error) {
 	m.begun = true
 	const pause = "PAUSE"
@@ -153,7 +153,7 @@ func (m *machine) foreign(b []byte, i int) (int, error) {
 	return m.skipText(b, i)
 }
 
-// stray meets what has no place in a word.
+// stray deals with a byte that can't be in a word.
 func (m *machine) stray(b []byte, i int) (int, error) {
 	comment := b[i] == '#' || b[i] == '/' && b[i+1] == '/' // as some write them
 	switch {
@@ -198,7 +198,7 @@ func lineLength(b []byte) int {
 func (m *machine) skipText(b []byte, i int) (int, error) {
 	for b[i] != ';' && kinds[b[i]] != lineEnd {
 		if b[i] == '(' {
-			if length := bytes.IndexByte(b[i:i+lineLength(b[i:])], ')'); length > 0 { // else it is text too
+			if length := bytes.IndexByte(b[i:i+lineLength(b[i:])], ')'); length > 0 { // an unclosed parenthesis is text too
 				if err := m.comment(b[i+1 : i+length]); err != nil {
 					return i, err
 				}

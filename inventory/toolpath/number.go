@@ -1,7 +1,7 @@
 package toolpath
 
 // Numbers are plain decimals: a sign, digits, a point, digits, each optional but for one digit (NISTIR 6556, 3.3.2.1).
-// There are no exponents: in X1E3 the E begins a word.
+// Exponents are the work of words.go: number stops at the E, which begins a word in X1E3.
 
 // largest bounds every number, in billionths: a thousand kilometres. Two of them add up without overflow.
 const largest = 1_000_000_000_000_000_000
@@ -63,8 +63,8 @@ func number(b []byte, i int) (v int64, next int, s soundness) {
 	return v, i + n, s
 }
 
-// longNumber reads digits, with a point or without, of any count: billionths, and billionths of these. What is smaller
-// is dropped.
+// longNumber reads any number of digits, with or without a point. It returns billionths, and in rest billionths of these; smaller digits
+// are dropped.
 func longNumber(b []byte) (v, rest int64, s soundness) {
 	i := 0
 	for ; i < len(b) && b[i] != '.'; i++ {

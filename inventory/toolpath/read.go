@@ -6,7 +6,7 @@ import (
 	"io"
 )
 
-// Options say how a file is read; the zero value reads all of it by the rules alone.
+// Options say how a file is read. The zero value reads all of it by the rules of the package.
 type Options struct {
 	// More words of section comments for a class (the settings purge_words, prime_words and support_words). One of several
 	// words matches them one after another.
@@ -15,30 +15,30 @@ type Options struct {
 	RelativeE bool
 	// OwnRegisters gives each tool an E register of its own, which stands still while another tool is picked.
 	OwnRegisters bool
-	// Volumetric, if not 0, is the diameter of the filament of whose mm3 E counts, as if M200 stood before the file.
+	// Volumetric, if not 0, reads E as mm3 of filament of that diameter, as if the file began with M200.
 	Volumetric Length
 	// Member names what to read of a zip container; blank for the first member that is G-code by its name.
 	Member string
 	// Sequence asks for File.Sequence.
 	Sequence bool
-	// Layer, if not nil, is called with every layer that uses filament, in their order: each when it is complete in a file that
-	// numbers its layers, else all at the end. Its error ends the reading and is returned as it is. It does not go with Until.
+	// Layer, if not nil, is called with every layer that uses filament, in order: when the layer is complete if the file numbers its
+	// layers, else at the end. Its error ends the reading and is returned unchanged. It can't be combined with Until.
 	Layer func(Layer) error
 	// Until ends the reading early.
 	Until Stop
 }
 
-// blockSize is read at a time; a line's commands can't be longer.
+// blockSize is how many bytes are read at a time. The commands of a line can't be longer.
 const blockSize = 128 << 10
 
-// errReached ends the reading where Options.Until says.
+// errReached ends the reading at Options.Until.
 var errReached = errors.New("the stop is reached")
 
 // Read reads a sliced file to its end or to Options.Until: plain text, or compressed by gzip, or a member of a zip container,
-// or blocks of binary G-code. name is for messages. What is wrong with the file is an *Error, and then there is no File.
+// or blocks of binary G-code. name is for messages. A faulty file is an *Error, and then there is no File.
 //
-// A zip container is read at random, so r or what its method Unwrap() io.Reader returns must be an io.ReaderAt with a method
-// Size() int64 or Stat() (fs.FileInfo, error), as files and readers of bytes are.
+// A zip container needs random access: r, or what its method Unwrap() io.Reader returns, must be an io.ReaderAt with a method Size() int64
+// or Stat() (fs.FileInfo, error), as os.File and bytes.Reader have.
 func Read(r io.Reader, name string, o Options) (*File, error) { return newMachine(name, o).run(r) }
 
 func (m *machine) run(r io.Reader) (*File, error) {
@@ -113,7 +113,7 @@ func (m *machine) longLine(r io.Reader, buf []byte) (int, error) {
 		m.note(NoteLong, "the line is longer than %d bytes and is left out", m.block)
 		m.file.Lines--
 	} else {
-		// The rest of so long a comment is dropped, and the line end after it taken for the line's.
+		// Carry out the line with the beginning of the comment, and drop the rest of it.
 		if err := m.lines(append(full, '\n')); err != nil {
 			return 0, err
 		}
@@ -131,7 +131,7 @@ func trimmed(b []byte) int {
 	return min(len(bytes.TrimRight(b, " \t\x00"))+1, len(b))
 }
 
-// zeros notes zero bytes with something behind them; those at the end of a file only fill it up.
+// zeros notes zero bytes that have other bytes after them. Zeros at the end only fill up a file.
 func (m *machine) zeros(b []byte) {
 	first := bytes.IndexByte(b, 0)
 	if first < 0 {

@@ -13,17 +13,17 @@ import (
 //	; 'words', anything quoted words in front are a section, whatever they are
 //	; word              one bare word that begins as one of bareWords, or of a class, does
 
-// keys of section comments; the first letters stand again where comments are read.
+// keys of section comments. The switch in section has their first letters.
 var keys = []string{"type", "feature", "role", "section"}
 
 // bareWords begin a section comment of one bare word, beside the words of the classes.
 var bareWords = []string{"part", "perimeter", "wall", "skin", "infill", "skirt", "brim", "raft"}
 
-// sections knows the words of each class, each with a blank before it, so that a text of words with a blank before each
-// contains it where a word begins so.
+// sections holds the words of each class, each after a blank. So a text with a blank before each word contains such a string exactly
+// where one of its words begins with it.
 type sections struct {
 	classes []sectionWords
-	known   map[string]Class    // texts that were looked at before: a file has few, again and again
+	known   map[string]Class    // classes of texts seen before: a file repeats a few texts
 	bare    map[string]sentence // the same of bare words
 }
 
@@ -32,7 +32,7 @@ type sentence struct {
 	section bool
 }
 
-// maxKnown bounds the memory of what was looked at before.
+// maxKnown bounds the number of texts kept.
 const maxKnown = 256
 
 type sectionWords struct {
@@ -65,7 +65,7 @@ func newSections(o Options) *sections {
 	return s
 }
 
-// spaced returns the words of text in lower case, a blank before each. Whatever is neither letter nor digit parts words.
+// spaced returns the words of text in lower case, each after a blank. All but letters and digits separates words.
 func spaced(text []byte) string {
 	var b strings.Builder
 	for _, word := range bytes.FieldsFunc(text, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsMark(r) && !unicode.IsDigit(r) }) {

@@ -12,23 +12,23 @@ import (
 	"io"
 )
 
-// What a file is, by its first bytes, and the text in it.
+// The kind of a file, by its first bytes, and the text in it.
 
 // text is the G-code of a file.
 type text struct {
 	io.Reader
-	ahead  *ahead  // decodes while the text is read; nil for plain text
-	blocks *blocks // nil but for binary G-code
+	ahead  *ahead  // decompresses in the background; nil for plain text
+	blocks *blocks // nil unless the file is binary G-code
 }
 
-// Close ends what decodes the text.
+// Close ends the goroutine that decompresses, if there is one.
 func (t *text) Close() {
 	if t.ahead != nil {
 		t.ahead.close()
 	}
 }
 
-// said returns what stands beside the text about its filament, as lines of comments. It is called when the text has ended.
+// said returns lines of metadata about filament, which are read like comments. Call it after the end of the text.
 func (t *text) said() [][]byte {
 	if t.blocks == nil {
 		return nil
@@ -36,7 +36,7 @@ func (t *text) said() [][]byte {
 	return t.blocks.said
 }
 
-// headSize is how much of a file is looked at.
+// headSize is how many bytes are read to find the kind of a file.
 const headSize = 512
 
 // open returns the text of a file and skips its byte order mark.
@@ -88,7 +88,7 @@ func (m *machine) open(r io.Reader) (*text, error) {
 	}
 }
 
-// startAhead leaves the stream to a goroutine: nothing else may read it from now on.
+// startAhead lets a goroutine read the stream. Nothing else may read it afterwards.
 func (t *text) startAhead(r io.Reader) {
 	t.ahead = newAhead(r)
 	t.Reader = t.ahead
@@ -102,7 +102,7 @@ func skipMark(b *bufio.Reader, head []byte) error {
 	return err
 }
 
-// notText names what is no text by its first bytes; blank for text.
+// notText returns what a file is that is not text, "" for text.
 func notText(head []byte) string {
 	for _, known := range []struct{ magic, what string }{
 		{"\x89PNG", "a PNG picture"}, {"\xff\xd8\xff", "a JPEG picture"}, {"GIF8", "a GIF picture"}, {"%PDF-", "a PDF document"},
@@ -123,7 +123,7 @@ func notText(head []byte) string {
 	return ""
 }
 
-// broken tells of a stream that can't be read.
+// broken returns the error for a stream that can't be read.
 func (m *machine) broken(err error) error {
 	if e := (*Error)(nil); errors.As(err, &e) {
 		return err

@@ -1,12 +1,12 @@
 package toolpath
 
-// What tools use.
+// The filament that tools use.
 
-// toolUse is what is known of one tool.
+// toolUse is the state of one tool.
 type toolUse struct {
 	Tool
 	layer Use    // in the layer last begun
-	back  Length // how far its position is below its highest; above it by less than least when negative
+	back  Length // how far its position is below its highest one; negative, by less than least, if rounding has left it above
 	used  Length
 	box   Box
 
@@ -58,7 +58,7 @@ func (m *machine) change(tool int) {
 // maxPauses bounds the memory of pauses.
 const maxPauses = 1000
 
-// pause keeps a stop at which the filament of the tool in use may be changed by hand.
+// pause keeps a stop at which a person may change the filament of the tool in use.
 func (m *machine) pause(word string) {
 	switch {
 	case m.now.used == 0:

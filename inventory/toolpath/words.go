@@ -64,7 +64,7 @@ func (m *machine) axisWord(b []byte, i int) (int, error) {
 	return next, nil
 }
 
-// needs reports whether the command at hand reckons with an axis.
+// needs reports whether the present command uses the number of an axis.
 func (m *machine) needs(axis kind) bool {
 	return axis < registers || axis < axisK && m.state == moves && m.arc != 0
 }
@@ -153,7 +153,7 @@ func closing(b []byte, i int) int {
 	return i
 }
 
-// wordOf returns the index of the number behind a letter among the words b[i:end], or -1.
+// wordOf returns the index of the number after a letter among the words b[i:end], or -1.
 func wordOf(b []byte, i, end int, letter byte) int {
 	for i < end {
 		switch c := b[i]; {
@@ -175,7 +175,7 @@ func wordOf(b []byte, i, end int, letter byte) int {
 	return -1
 }
 
-// code reads the number of a command in tenths: 921 for 92.1. It is negative for what is no such number.
+// code reads the number of a command in tenths: 921 for 92.1. It is negative if there is no such number.
 func code(b []byte, i int) (tenths, next int) {
 	for kinds[b[i]] == blank {
 		i++

@@ -13,7 +13,7 @@ import (
 
 // A zip container, as packed print jobs are: the member with the G-code is read.
 
-// maxDirectory bounds what is read of a container's list of members, and so the memory that it takes.
+// maxDirectory is how many bytes of a container's list of members are read at most, which bounds the memory.
 const maxDirectory = 8 << 20
 
 func isZip(head []byte) bool {
@@ -51,7 +51,7 @@ func (m *machine) openZip(r io.Reader) (io.Reader, error) {
 	return member, nil
 }
 
-// member chooses what to read.
+// member returns the member to read.
 func (m *machine) member(files []*zip.File) (*zip.File, error) {
 	var all, code []*zip.File
 	for _, f := range files {
@@ -89,7 +89,7 @@ func (m *machine) member(files []*zip.File) (*zip.File, error) {
 	return nil, fmt.Errorf("the zip container has no member %q; it has %s", want, names(all))
 }
 
-// isCode tells G-code by the ending of a name in lower case; common practice, no source.
+// isCode reports whether a name, in lower case, is that of G-code; common practice, no source.
 func isCode(name string) bool {
 	switch path.Ext(name) {
 	case ".gcode", ".bgcode", ".gco", ".gc", ".g", ".nc", ".ngc":
@@ -145,7 +145,7 @@ func random(r io.Reader) (io.ReaderAt, int64, error) {
 	}
 }
 
-// limitedAt lets so many bytes be read, until it is endless.
+// limitedAt limits the number of bytes that are read, until endless is set.
 type limitedAt struct {
 	io.ReaderAt
 	left    int

@@ -1,0 +1,130 @@
+package reports
+
+import (
+	"slices"
+	"strconv"
+
+	"tarebook/inventory"
+	"tarebook/inventory/cost"
+	"tarebook/ledger"
+)
+
+// StatementBill is a bill that was issued, beside what the book says of it.
+type StatementBill struct {
+	Number string      `json:"bill"`
+	Issued ledger.Time `json:"issued"`
+	Sent   []BillRow   `json:"sent"` // a row a currency
+
+	fresh bool // it is issued just now
+}
+
+// BillRow is one currency of a bill that was issued: what was sent, and what the book says now.
+type BillRow struct {
+	Bill      string      `json:"bill" csv:"bill"`
+	Issued    ledger.Time `json:"issued" csv:"issued"`
+	Client    string      `json:"client" csv:"client"`
+	From      Date        `json:"from" csv:"from"`
+	To        Date        `json:"to" csv:"to"`
+	Currency  string      `json:"currency" csv:"currency"`
+	Billed    Money       `json:"billed" csv:"billed"`
+	Lines     int         `json:"lines" csv:"lines"`
+	SHA256    string      `json:"sha256" csv:"sha256"`
+	BilledNow Money       `json:"billed_now" csv:"billed_now"`
+	LinesNow  int         `json:"lines_now" csv:"lines_now"`
+	Agrees    bool        `json:"agrees" csv:"agrees"`
+	LateRows  int         `json:"late_rows" csv:"late_rows"` // of consumption that came later, or were cancelled since
+}
+
+func billRows(states []*cost.BillState) []BillRow {
+	rows := []BillRow{}
+	for _, s := range states {
+		row := newSent(*s.Bill)
+		row.BilledNow, row.LinesNow, row.Agrees, row.LateRows = money(s.Now.Billed, s.Currency), s.Now.Lines, s.Agrees(), len(s.Late)
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+// NewIssued returns a bill that is issued just now.
+func NewIssued(rows []ledger.Bill) *StatementBill {
+	b := &StatementBill{rows[0].Bill, rows[0].At, nil, true}
+	for _, row := range rows {
+		b.Sent = append(b.Sent, newSent(row))
+	}
+	return b
+}
+
+// newSent is what is sent as one currency of a bill, with which the book agrees at that moment.
+func newSent(b ledger.Bill) BillRow {
+	sent := money(b.Billed.Decimal, b.Currency)
+	sent.decimals = max(sent.decimals, -b.Billed.Exponent()) // a row that was typed may say more
+	return BillRow{b.Bill, b.At, b.Client, Date(b.From), Date(b.To), b.Currency, sent, b.Lines.N, b.SHA256, sent, b.Lines.N, true, 0}
+}
+
+func (r BillRow) verdict() string {
+	if r.Agrees {
+		return "agrees"
+	}
+	return "differs"
+}
+
+// NewStatementBill returns what was sent as one bill; nil for none.
+func NewStatementBill(states []*cost.BillState) *StatementBill {
+	if len(states) == 0 {
+		return nil
+	}
+	return &StatementBill{states[0].Bill.Bill, states[0].At, billRows(states), false}
+}
+
+// differs reports whether the book no longer says what was sent.
+func (b *StatementBill) differs() bool {
+	return b != nil && slices.ContainsFunc(b.Sent, func(r BillRow) bool { return !r.Agrees })
+}
+
+// sheet sets what was sent beside what the book says now.
+func (b *StatementBill) sheet() Sheet {
+	if b.fresh {
+		return Sheet{Notes: []string{"Bill " + b.Number + ", issued " + b.Issued.Date()}}
+	}
+	sheet := Sheet{Title: "Bill " + b.Number + ", issued " + b.Issued.Date(), Columns: slices.Concat(left("as"), right("lines", "billed"), left("", "book"))}
+	for _, r := range b.Sent {
+		sheet.Rows = append(sheet.Rows, []string{"sent", strconv.Itoa(r.Lines), r.Billed.String(), r.Currency, r.verdict()},
+			[]string{"now", strconv.Itoa(r.LinesNow), r.BilledNow.String(), r.Currency, ""})
+		if !r.Agrees {
+			sheet.Notes = []string{"what changed since is named by: tarebook verify"}
+		}
+	}
+	return sheet
+}
+
+// Bills are all bills that were issued.
+type Bills struct {
+	Rows []BillRow `json:"bills"`
+}
+
+// NewBills returns the view of the bills.
+func NewBills(states []*cost.BillState) Bills { return Bills{billRows(states)} }
+
+// JSON returns the bills.
+func (b Bills) JSON() any { return b }
+
+// CSV returns the bills.
+func (b Bills) CSV() any { return b.Rows }
+
+// Sheets returns a line a bill and currency.
+func (b Bills) Sheets() Pages {
+	if len(b.Rows) == 0 {
+		return Pages{{Notes: []string{"No bill was issued; issue one with: tarebook statement CLIENT --month MONTH --issue"}}}
+	}
+	sheet := Sheet{Spare: []string{"lines", "issued"}, Columns: slices.Concat(left("bill", "issued", "client", "from", "to"), right("lines", "billed"), left(""), right("now"), left("book"))}
+	late := 0
+	for _, r := range b.Rows {
+		sheet.Rows = append(sheet.Rows, []string{r.Bill, r.Issued.Date(), r.Client, dash(string(r.From)), string(r.To), strconv.Itoa(r.Lines), r.Billed.String(), r.Currency,
+			r.BilledNow.String(), r.verdict()})
+		late += r.LateRows
+	}
+	if late > 0 {
+		sheet.Notes = []string{inventory.Plural(late, "row", "rows") + " came after a bill of that time or was cancelled since; they are named by: tarebook verify"}
+	}
+	return Pages{sheet}
+}
