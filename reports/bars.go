@@ -19,7 +19,8 @@ type bars struct {
 	unit     string
 	currency string // of the rows, even if they are in grams
 	rows     []bar
-	left     int // number of rows that are left out, the smallest ones
+	plain    bool // of one kind, which what names
+	left     int  // number of rows that are left out, the smallest ones
 }
 
 // bar is one row. Its kinds add up to all, except for rounding.
@@ -213,7 +214,9 @@ func (b bars) plot(width int) []string {
 		legend = append(legend, k.char+" "+k.name)
 	}
 	lines := []string{title + " (" + strings.Join(legend, ", ") + ")"}
-	if len(lines[0]) > width {
+	if b.plain {
+		lines = []string{title}
+	} else if len(lines[0]) > width {
 		lines = []string{title, strings.Join(legend, ", ")}
 	}
 	x := scale{0, b.top(), 0, room}

@@ -25,7 +25,14 @@ func writeMachineBook(dir string, seed uint64) (*bookgen, error) {
 		}
 	}
 	if len(g.printers) > 1 && g.rows["printers.csv"][0]["feeds"] == g.rows["printers.csv"][1]["feeds"] {
-		g.rows["printers.csv"][1]["owned"] = g.rows["printers.csv"][0]["owned"] // alike, or a key twice
+		g.rows["printers.csv"][1]["owned"] = g.rows["printers.csv"][0]["owned"] // alike but for the name: a tie
+	}
+	for i, cells := range g.rows["printers.csv"] {
+		for _, first := range g.rows["printers.csv"][:i] {
+			if first["printer"] == cells["printer"] { // a key that stands twice says the same twice
+				cells["owned"], cells["price"] = first["owned"], first["price"]
+			}
+		}
 	}
 	g.makeSpools()
 	g.makeFewLeft()

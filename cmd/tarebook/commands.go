@@ -112,6 +112,10 @@ var commands = []*command{
 		"tarebook plan branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA-11 --printer DOOR --pin 2=1",
 		"printf 'slot,grams\\n0,12.5\\n1,3\\n0,12.5\\n' | tarebook plan --sequence-file - --load 0=PLA-09 --load 1=PLA-06"},
 		"Status: 0 answered, 1 the best plan runs short, none is possible or a file that was read has a conflict, 2 not carried out.", of[planCmd]},
+	{"machines", "plan", "Tell which machine the prints of a time would have suited.", []string{
+		"tarebook machines --month 2026-10",
+		"tarebook machines --from 2026-09-01 --to 2026-10-31 --prints",
+		"tarebook machines --queue"}, lookStatus, of[machinesCmd]},
 	{"quote", "plan", "Tell what a job will cost before it is printed.", []string{
 		"tarebook quote market-square",
 		"tarebook quote --from branch-owl.gcode --load 0=PLA-09 --load 1=PLA-06 --load 2=PLA/brick --client quillet --printer WINDOW"},

@@ -99,13 +99,12 @@ func ReckonMachines(v *ledger.View, period Period, asOf ledger.Time) (*Machines,
 		}
 		prints = queuedPrints(jobs)
 	} else {
-		found := &finished{}
+		if shelf, err = inventory.LoadPrices(v); err != nil {
+			return nil, err
+		}
+		found := &finished{shelf: shelf}
 		found.Reset()
-		shelf, err = inventory.Load(v, func(s *inventory.Shelf) (ledger.ConsumptionFold, error) {
-			found.shelf = s
-			return found, nil
-		})
-		if err != nil {
+		if err := v.FoldConsumption(found); err != nil {
 			return nil, err
 		}
 		prints = found.between(period.From, period.To)
