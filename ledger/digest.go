@@ -172,6 +172,8 @@ func (v *View) scanRows(file string, each func(Row), bad func(*RowError)) error 
 		return scanSmall[Move](v, file, each, bad)
 	case Voids:
 		return scanSmall[Void](v, file, each, bad)
+	case SlicedFiles:
+		return scanSmall[SlicedFile](v, file, each, bad)
 	case Bills:
 		return scanSmall[Bill](v, file, each, bad)
 	}

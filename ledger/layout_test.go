@@ -27,6 +27,7 @@ var contract = map[string]string{
 	Moves:           "entry,at,spool,place,note",
 	Voids:           "entry,at,target,why",
 	Seals:           "entry,at,through,ledger,month,rows,sha256",
+	SlicedFiles:     "entry,at,file,layers,sequence,boxes,note",
 	Bills:           "entry,at,bill,client,from,to,currency,billed,lines,sha256,note",
 }
 
@@ -85,7 +86,7 @@ func TestColumnsThatMayLack(t *testing.T) {
 	want := map[string]string{
 		SettingsFile: "", Materials: "note", Cores: "note", Scales: "repeat_g note", Printers: "note hour_cost price owned", Purges: "from_material to_material", Nozzles: "note", Limits: "", Clients: "from note",
 		Purchases: "swatch maker lot supplier place from gross_g scale note", Weighins: "note", ConsumptionFile: "changes slot file note",
-		Queue: "changes due basis file note", Moves: "place note", Voids: "why", Seals: "", Bills: "from note",
+		Queue: "changes due basis file note", Moves: "place note", Voids: "why", Seals: "", SlicedFiles: "boxes note", Bills: "from note",
 	}
 	for file, columns := range columnsByFile() {
 		var got []string

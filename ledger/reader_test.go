@@ -283,6 +283,8 @@ func decodeAny(file, content string) string {
 		faults, err = faultsIn[Void](file, content)
 	case Seals:
 		faults, err = faultsIn[Seal](file, content)
+	case SlicedFiles:
+		faults, err = faultsIn[SlicedFile](file, content)
 	case Bills:
 		faults, err = faultsIn[Bill](file, content)
 	}
@@ -386,7 +388,7 @@ func TestColumnsAreTheFields(t *testing.T) {
 	t.Parallel()
 	for file, row := range map[string]row{
 		SettingsFile: &Setting{}, Materials: &Material{}, Cores: &Core{}, Scales: &Scale{}, Printers: &Printer{}, Purges: &PairPurge{}, Nozzles: &Nozzle{}, Limits: &Limit{}, Clients: &Client{},
-		Purchases: &Purchase{}, Weighins: &Weighin{}, ConsumptionFile: &Consumption{}, Queue: &Need{}, Moves: &Move{}, Voids: &Void{}, Seals: &Seal{}, Bills: &Bill{},
+		Purchases: &Purchase{}, Weighins: &Weighin{}, ConsumptionFile: &Consumption{}, Queue: &Need{}, Moves: &Move{}, Voids: &Void{}, Seals: &Seal{}, Bills: &Bill{}, SlicedFiles: &SlicedFile{},
 	} {
 		var want []any
 		var walk func(v reflect.Value)

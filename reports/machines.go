@@ -219,7 +219,9 @@ func machineWords(m *planning.Machines) (notes []string) {
 		return notes
 	}
 	decimals, _ := ledger.MinorUnit(m.Currency)
-	in := func(amount *big.Rat) string { return money(cost.RoundHalfUp(amount, decimals), m.Currency).in(m.Currency) }
+	in := func(amount *big.Rat) string {
+		return money(cost.RoundHalfUp(amount, decimals), m.Currency).in(m.Currency)
+	}
 	var best *planning.MachineUse
 	for _, u := range m.Machines {
 		if u.SavesCost.Sign() > 0 && (best == nil || u.SavesCost.Cmp(best.SavesCost) > 0) {

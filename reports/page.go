@@ -22,6 +22,15 @@ type Page struct {
 	check  Check
 	waste  []Waste
 	purges []planning.ChangePurge
+	prints *Machines // the prints reckoned on each machine; nil where none can be
+}
+
+// WithMachines returns the page with what the prints would have wasted on each machine, if any of them can be counted.
+func (p Page) WithMachines(m Machines) Page {
+	if m.Counted > 0 {
+		p.prints = &m
+	}
+	return p
 }
 
 // NewPage returns the page of a shelf and its queue at an instant, with costings by client, by month and by printer.
@@ -58,6 +67,8 @@ type pageBody struct {
 	Cards            []binCard
 	Ended            []endedSpool
 	Waste            []wasteFigure
+	Reckoned         []reckonedFigure
+	Words            []string // of what was reckoned
 	Purge            barsDrawing
 	Machines         []machineFigure
 }
@@ -123,10 +134,24 @@ func (p Page) body() pageBody {
 	if len(p.purges) > 0 {
 		b.Purge = purgeBars(p.purges).draw()
 	}
+	if p.prints != nil {
+		for _, bars := range p.prints.bars() {
+			b.Reckoned = append(b.Reckoned, reckonedFigure{bars.what + ", " + bars.unit, bars.draw()})
+		}
+		for _, note := range p.prints.notes {
+			b.Words = append(b.Words, ledger.Clean(note))
+		}
+	}
 	for _, m := range p.purges {
 		b.Machines = append(b.Machines, machineFigure{name(named(m.Printer)), fmt.Sprint(m.Changes), gram(m.Purge), fmt.Sprintf("%.3f", m.PerChange())})
 	}
 	return b
+}
+
+// reckonedFigure is one picture of the prints on each machine.
+type reckonedFigure struct {
+	Title string
+	Bars  barsDrawing
 }
 
 func filamentOf(material, colour string) string {

@@ -23,14 +23,15 @@ var headers = map[string]string{
 	"materials.csv":   "material,density_g_cm3,density_u_g_cm3,note",
 	"cores.csv":       "core,tare_g,tare_u_g,note",
 	"scales.csv":      "scale,division_g,error_g,repeat_g,note",
-	"printers.csv":    "printer,feeds,purge_mm3,prime_mm3,swap_s,load_s,tail_mm,note",
+	"printers.csv":    "printer,feeds,purge_mm3,prime_mm3,swap_s,load_s,tail_mm,note,price,owned",
 	"clients.csv":     "client,name,waste_billed,scrap_billed,from,note",
 	"purchases.csv":   "entry,at,spool,material,colour,swatch,maker,lot,diameter_mm,net_g,core,tare_g,price,currency,supplier,place,from,note,gross_g,scale",
 	"weighins.csv":    "entry,at,spool,gross_g,scale,state,note",
-	"consumption.csv": "entry,at,job,client,printer,spool,part_g,support_g,prime_g,purge_g,changes,outcome,basis,note",
+	"consumption.csv": "entry,at,job,client,printer,spool,part_g,support_g,prime_g,purge_g,changes,outcome,basis,note,slot,file",
 	"queue.csv":       "entry,at,job,client,printer,slot,spool,material,colour,part_g,support_g,prime_g,purge_g,changes,due,basis,file,note",
 	"moves.csv":       "entry,at,spool,place,note",
 	"voids.csv":       "entry,at,target,why",
+	"sliced.csv":      "entry,at,file,layers,sequence,boxes,note",
 	"seals.csv":       "entry,at,through,ledger,month,rows,sha256",
 	"bills.csv":       "entry,at,bill,client,from,to,currency,billed,lines,sha256,note",
 }
@@ -52,7 +53,7 @@ func book(t *testing.T, dir string) map[string][][]string {
 			t.Fatal(err)
 		}
 		head, _, _ := strings.Cut(string(text), "\n")
-		if want, ok := headers[f.Name()]; !ok || head != want {
+		if want, ok := headers[f.Name()]; !ok || head != want && !strings.HasPrefix(want, head+",") { // without late columns
 			t.Errorf("%s begins %q, want %q", f.Name(), head, want)
 		}
 		if strings.Contains(string(text), "\r") || !strings.HasSuffix(string(text), "\n") {

@@ -5,6 +5,7 @@ import (
 
 	"tarebook/inventory"
 	"tarebook/inventory/cost"
+	"tarebook/inventory/planning"
 	"tarebook/ledger"
 	"tarebook/reports"
 )
@@ -36,7 +37,18 @@ func (c *pageCmd) Run(a *app) error {
 	if err := a.locate(v, jobs, map[string]*foundFile{}); err != nil {
 		return err
 	}
-	if err := c.write(a, reports.NewPage(a.today(v), shelf, jobs, costs[0], costs[1], costs[2]).Write); err != nil {
+	page := reports.NewPage(a.today(v), shelf, jobs, costs[0], costs[1], costs[2])
+	switch files, err := v.SlicedFiles(); {
+	case err != nil:
+		return err
+	case len(files) > 0: // else no print can be reckoned
+		m, err := planning.ReckonMachines(v, planning.Period{}, a.today(v))
+		if err != nil {
+			return err
+		}
+		page = page.WithMachines(reports.NewMachines(m, false))
+	}
+	if err := c.write(a, page.Write); err != nil {
 		return err
 	}
 	return a.flagConflicts(v)

@@ -40,7 +40,7 @@ func TestSpreadsheetSavesABook(t *testing.T) {
 		changed        []string // files whose text is another after it
 		named          []string // what verify then says; nil: nothing, as nothing but the form of numbers was changed
 	}{
-		{"English", "1033", []string{ledger.Materials, ledger.Purchases, ledger.Weighins}, nil},
+		{"English", "1033", []string{ledger.Materials, ledger.Purchases, ledger.Weighins, ledger.ConsumptionFile}, nil},
 		{"German", "1031", []string{ledger.Materials, ledger.Weighins, ledger.ConsumptionFile}, []string{
 			"materials.csv:2: density_u_g_cm3 12 of PLA is more than a fifth of its density 1.24",
 			"weighins.csv:78: gross_g 412125 leaves 411977 g on PLA-12, which was bought with 1000 g",

@@ -5,9 +5,11 @@ import (
 	"fmt"
 	"math"
 	"math/big"
+	"runtime"
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"tarebook/inventory"
@@ -31,21 +33,6 @@ type Machines struct {
 	Machines []*MachineUse
 }
 
-// A MachineUse is what the counted prints come to on one machine. Amounts are exact.
-type MachineUse struct {
-	Printer *ledger.Printer
-	Takes   int // prints
-
-	PurgeG, PrimeG, WasteCost, Cost, Seconds *big.Rat // of those that it takes
-	TodayCost, TodaySeconds                  *big.Rat // of the same on their own machines
-	SavesCost, SavesSeconds                  *big.Rat // over the prints that cost less on it
-	Month                                    *big.Rat // saved in an average month; nil for the queue
-	PaysBack                                 float64  // months; NaN where there is no price, or nothing is saved
-
-	BookedPurge, OwnPurge *big.Rat // of prints on this machine that are counted: as booked, and as reckoned
-	OwnPrints             int
-}
-
 // A CountedPrint is a print whose file, spools and machine are known.
 type CountedPrint struct {
 	Job    string
@@ -54,6 +41,7 @@ type CountedPrint struct {
 	Priced bool
 	Uses   []PrintUse // by machine
 
+	byCost bool         // waste is compared in money: every spool has a price, all in one currency
 	booked ledger.Grams // of purge
 	slots  []PrintSlot
 	spools []*inventory.Spool
@@ -72,9 +60,6 @@ type Reckoning struct {
 	PurgeG, PrimeG, Waste, Seconds *big.Rat // grams, money of prime and purge, seconds of changes
 	Cost                           *big.Rat // with the machine's hours, where they count
 }
-
-// daysOfMonth is the average length of a month of the Gregorian calendar, 146 097 days in 400 years.
-var daysOfMonth = big.NewRat(304375, 10000)
 
 // ReckonMachines reckons the prints of a period on every machine of the book. asOf is today.
 func ReckonMachines(v *ledger.View, period Period, asOf ledger.Time) (*Machines, error) {
@@ -110,7 +95,7 @@ func ReckonMachines(v *ledger.View, period Period, asOf ledger.Time) (*Machines,
 		prints = found.between(period.From, period.To)
 	}
 	m := &Machines{Prints: len(prints), Currency: shelf.Settings.Currency}
-	r := &reckoner{Shelf: shelf, tables: tables, printers: printers, files: map[string]*ledger.SlicedFile{}, solved: map[string]*solved{}}
+	r := &reckoner{Shelf: shelf, tables: tables, printers: printers, files: map[string]*ledger.SlicedFile{}, weights: weights(shelf, nil)}
 	for _, f := range files { // the last counts
 		r.files[ledger.FileSum(f.File)] = f
 	}
@@ -145,20 +130,31 @@ func (m *Machines) days(prints []*printed, period Period, asOf ledger.Time) int 
 	return int(math.Round(to.Sub(from).Hours()/24)) + 1
 }
 
-// reckoner reckons prints on machines. Prints of one file on filament of one kind are one problem, which is solved once.
+// reckoner reckons prints on machines.
 type reckoner struct {
 	*inventory.Shelf
 	tables   Tables
 	printers []*ledger.Printer
 	files    map[string]*ledger.SlicedFile
-	solved   map[string]*solved
+	weights  map[*inventory.Spool]*big.Rat
 	hours    []bool // by machine: the cost of its hours counts
+}
+
+// reckonedFile is one file while its prints are reckoned: its order unfolded, and what was solved. Prints of it on filament of one kind
+// are one problem.
+type reckonedFile struct {
+	*reckoner
+	row             *ledger.SlicedFile
+	sequence, tools []uint8
+	solved          map[string]*solved
 }
 
 // solved is one problem's answer for one machine.
 type solved struct {
-	plan *assign.Plan
-	why  string
+	fits         bool
+	purge, prime []*big.Rat // by slot, grams
+	seconds      *big.Rat
+	why          string // it does not fit
 }
 
 // count returns the prints that can be counted, each reckoned on every machine.
@@ -170,26 +166,35 @@ func (r *reckoner) count(prints []*printed) (counted []*CountedPrint) {
 	for _, p := range r.printers {
 		r.hours = append(r.hours, all && p.HourCost.Given)
 	}
-	// A file's order is unfolded once for all its prints, and let go.
 	byFile := map[string][]int{}
-	var order []string
 	for i, p := range prints {
-		if byFile[p.file] == nil {
-			order = append(order, p.file)
+		if p.file != "" && r.files[p.file] != nil {
+			byFile[p.file] = append(byFile[p.file], i)
 		}
-		byFile[p.file] = append(byFile[p.file], i)
 	}
+	for _, spool := range r.Spools {
+		spool.Price() // it is reckoned at first use, which the workers share
+	}
+	// A file's order is unfolded once for all its prints, and let go.
 	found := make([]*CountedPrint, len(prints))
-	for _, sum := range order {
-		file := r.files[sum]
-		if sum == "" || file == nil {
-			continue
-		}
-		sequence, tools := indexed(file.Sequence.Unfold())
-		for _, i := range byFile[sum] {
-			found[i] = r.reckon(prints[i], file, sequence, tools)
-		}
+	work := make(chan string)
+	var workers sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		workers.Go(func() {
+			for sum := range work {
+				f := &reckonedFile{reckoner: r, row: r.files[sum], solved: map[string]*solved{}}
+				f.sequence, f.tools = indexed(f.row.Sequence.Unfold())
+				for _, i := range byFile[sum] {
+					found[i] = f.reckon(prints[i])
+				}
+			}
+		})
 	}
+	for sum := range byFile {
+		work <- sum
+	}
+	close(work)
+	workers.Wait()
 	for _, c := range found {
 		if c != nil {
 			counted = append(counted, c)
@@ -212,39 +217,42 @@ func indexed(tools []uint8) (sequence []uint8, slots []uint8) {
 }
 
 // reckon returns a print on every machine; nil where it can't be counted.
-func (r *reckoner) reckon(p *printed, file *ledger.SlicedFile, sequence, tools []uint8) *CountedPrint {
-	own := slices.IndexFunc(r.printers, func(m *ledger.Printer) bool { return ledger.Fold(m.Printer) == p.printer })
-	if own < 0 || len(tools) == 0 || slices.ContainsFunc(p.rows, func(row printedRow) bool { return row.slot == "" }) {
+func (f *reckonedFile) reckon(p *printed) *CountedPrint {
+	own := slices.IndexFunc(f.printers, func(m *ledger.Printer) bool { return ledger.Fold(m.Printer) == p.printer })
+	if own < 0 || len(f.tools) == 0 || slices.ContainsFunc(p.rows, func(row printedRow) bool { return row.slot == "" }) {
 		return nil
 	}
-	c := &CountedPrint{Job: p.name, Day: p.day, Own: r.printers[own], Priced: true, booked: p.purge}
-	for _, tool := range tools {
+	c := &CountedPrint{Job: p.name, Day: p.day, Own: f.printers[own], Priced: true, byCost: true, booked: p.purge}
+	for _, tool := range f.tools {
 		slot := PrintSlot{Slot: strconv.Itoa(int(tool))}
 		spool := p.spoolOf(slot.Slot)
 		if spool == nil || slices.Contains(c.spools, spool) {
 			return nil
 		}
 		slot.On = inventory.NewOnTool(spool)
-		if i := slices.IndexFunc(file.Boxes.Of, func(b ledger.ToolBox) bool { return b.Tool == int(tool) }); i >= 0 {
-			b := file.Boxes.Of[i]
+		if i := slices.IndexFunc(f.row.Boxes.Of, func(b ledger.ToolBox) bool { return b.Tool == int(tool) }); i >= 0 {
+			b := f.row.Boxes.Of[i]
 			slot.Box = &assign.Box{XMin: b.XMin, XMax: b.XMax, YMin: b.YMin, YMax: b.YMax, ZMax: b.ZMax}
 		}
 		price, currency := spool.Price()
-		c.Priced = c.Priced && price != nil && ledger.Fold(currency) == ledger.Fold(r.Settings.Currency)
+		if len(c.spools) > 0 {
+			_, first := c.spools[0].Price()
+			c.byCost = c.byCost && currency == first
+		}
+		c.byCost = c.byCost && price != nil
+		c.Priced = c.Priced && price != nil && ledger.Fold(currency) == ledger.Fold(f.Settings.Currency)
 		c.slots, c.spools = append(c.slots, slot), append(c.spools, spool)
 	}
-	if r.solve(p.file, c, sequence, own, false).plan == nil {
+	if !f.solve(c, own, c.Priced && f.hours[own]).fits {
 		return nil // its own machine does not take it, by the book's tables
 	}
-	for i, m := range r.printers {
-		hours := c.Priced && r.hours[i] && c.Own.HourCost.Given
-		on := func(machine int) *Reckoning {
-			return r.reckoning(c, r.solve(p.file, c, sequence, machine, hours), r.printers[machine], hours)
-		}
-		use := PrintUse{Here: on(i), Why: r.solve(p.file, c, sequence, i, hours).why, Today: on(own)}
+	for i, m := range f.printers {
+		hours := c.Priced && f.hours[i] && c.Own.HourCost.Given
+		on := func(machine int) *Reckoning { return f.reckoning(c, machine, hours) }
+		use := PrintUse{Here: on(i), Why: f.solve(c, i, hours).why, Today: on(own)}
 		if use.Against = use.Today; !m.IsOwned() {
 			use.Against = nil
-			for j, other := range r.printers {
+			for j, other := range f.printers {
 				if o := on(j); other.IsOwned() && o != nil && (use.Against == nil || cmp.Or(o.Cost.Cmp(use.Against.Cost), o.Seconds.Cmp(use.Against.Seconds)) < 0) {
 					use.Against = o
 				}
@@ -255,23 +263,25 @@ func (r *reckoner) reckon(p *printed, file *ledger.SlicedFile, sequence, tools [
 	return c
 }
 
-func (r *reckoner) reckoning(c *CountedPrint, s *solved, m *ledger.Printer, hours bool) *Reckoning {
-	if s.plan == nil {
+// reckoning returns a print on a machine, with the cost of hours or without; nil where it does not take it.
+func (f *reckonedFile) reckoning(c *CountedPrint, machine int, hours bool) *Reckoning {
+	s := f.solve(c, machine, hours)
+	if !s.fits {
 		return nil
 	}
-	o := &Reckoning{PurgeG: new(big.Rat), PrimeG: new(big.Rat), Waste: new(big.Rat), Cost: new(big.Rat), Seconds: s.plan.Seconds}
+	o := &Reckoning{PurgeG: new(big.Rat), PrimeG: new(big.Rat), Waste: new(big.Rat), Cost: new(big.Rat), Seconds: s.seconds}
 	for i, spool := range c.spools {
-		o.PurgeG.Add(o.PurgeG, s.plan.Purge[i])
-		o.PrimeG.Add(o.PrimeG, s.plan.Prime[i])
+		o.PurgeG.Add(o.PurgeG, s.purge[i])
+		o.PrimeG.Add(o.PrimeG, s.prime[i])
 		if c.Priced {
 			price, _ := spool.Price()
-			lost := new(big.Rat).Add(s.plan.Purge[i], s.plan.Prime[i])
+			lost := new(big.Rat).Add(s.purge[i], s.prime[i])
 			o.Waste.Add(o.Waste, lost.Mul(lost, price))
 		}
 	}
 	o.Cost.Set(o.Waste)
 	if hours {
-		o.Cost.Add(o.Cost, new(big.Rat).Mul(o.Seconds, perSecond(m)))
+		o.Cost.Add(o.Cost, new(big.Rat).Mul(o.Seconds, perSecond(f.printers[machine])))
 	}
 	return o
 }
@@ -282,104 +292,36 @@ func perSecond(m *ledger.Printer) *big.Rat {
 }
 
 // solve returns the best assignment of a print to a machine; that spools may run short is set aside.
-func (r *reckoner) solve(sum string, c *CountedPrint, sequence []uint8, machine int, hours bool) *solved {
-	m := r.printers[machine]
-	print := assign.Print{Sequence: sequence}
-	weights := weights(r.Shelf, nil)
+func (f *reckonedFile) solve(c *CountedPrint, machine int, hours bool) *solved {
+	m := f.printers[machine]
+	print := assign.Print{Sequence: f.sequence}
 	var key strings.Builder
-	fmt.Fprintf(&key, "%s %d %t", sum, machine, hours)
+	fmt.Fprintf(&key, "%d %t", machine, hours)
 	for i, spool := range c.spools {
-		slot := assign.Slot{Name: c.slots[i].Slot, Box: c.slots[i].Box, Likely: math.MaxFloat64, K: 1, PerMM3: perMM3(r.Shelf, spool.Material), PerGram: big.NewRat(1, 1)}
-		if c.byCost() {
+		slot := assign.Slot{Name: c.slots[i].Slot, Box: c.slots[i].Box, Likely: math.MaxFloat64, K: 1, PerMM3: perMM3(f.Shelf, spool.Material), PerGram: big.NewRat(1, 1)}
+		if c.byCost {
 			price, _ := spool.Price()
 			slot.PerGram.Set(price)
 		}
-		if weight := weights[spool]; weight != nil {
+		if weight := f.weights[spool]; weight != nil {
 			slot.PerGram.Mul(slot.PerGram, weight)
 		}
 		fmt.Fprintf(&key, "\x1f%s\x1f%s\x1f%s", ledger.Fold(spool.Material), ledger.Fold(spool.Colour), slot.PerGram)
 		print.Slots = append(print.Slots, slot)
 	}
-	if s := r.solved[key.String()]; s != nil {
+	if s := f.solved[key.String()]; s != nil {
 		return s
 	}
-	seconds := (*big.Rat)(nil)
+	var seconds *big.Rat
 	if hours {
 		seconds = perSecond(m)
 	}
-	best, err := assign.Best(print, r.tables.machine(m, c.slots, seconds), nil)
-	s := &solved{plan: best}
-	if err != nil {
+	s := &solved{}
+	if best, err := assign.Best(print, f.tables.machine(m, c.slots, seconds), nil); err != nil {
 		s.why = err.Error()
+	} else {
+		s.fits, s.purge, s.prime, s.seconds = true, best.Purge, best.Prime, best.Seconds
 	}
-	r.solved[key.String()] = s
+	f.solved[key.String()] = s
 	return s
-}
-
-// byCost reports whether waste is compared in money: every spool has a price, all in one currency.
-func (c *CountedPrint) byCost() bool {
-	currencies := map[string]bool{}
-	for _, spool := range c.spools {
-		price, currency := spool.Price()
-		if price == nil {
-			return false
-		}
-		currencies[currency] = true
-	}
-	return len(currencies) == 1
-}
-
-// sum adds up what the counted prints come to on each machine.
-func (m *Machines) sum(r *reckoner, days int, queue bool) {
-	for _, c := range m.Counted {
-		if c.Priced {
-			m.Priced++
-		}
-	}
-	for i, printer := range r.printers {
-		u := &MachineUse{Printer: printer, PaysBack: math.NaN()}
-		for _, amount := range []**big.Rat{&u.PurgeG, &u.PrimeG, &u.WasteCost, &u.Cost, &u.Seconds, &u.TodayCost, &u.TodaySeconds, &u.SavesCost, &u.SavesSeconds, &u.BookedPurge, &u.OwnPurge} {
-			*amount = new(big.Rat)
-		}
-		for _, c := range m.Counted {
-			u.add(c, &c.Uses[i])
-		}
-		m.Machines = append(m.Machines, u)
-		if queue {
-			continue
-		}
-		u.Month = new(big.Rat)
-		if days > 0 {
-			u.Month.Mul(u.SavesCost, daysOfMonth).Quo(u.Month, big.NewRat(int64(days), 1))
-		}
-		if printer.Price.Given && u.Month.Sign() > 0 {
-			u.PaysBack, _ = new(big.Rat).Quo(printer.Price.Rat(), u.Month).Float64()
-		}
-	}
-}
-
-func (u *MachineUse) add(c *CountedPrint, use *PrintUse) {
-	if c.Own == u.Printer {
-		u.OwnPrints++
-		u.BookedPurge.Add(u.BookedPurge, c.booked.Decimal().Rat())
-		u.OwnPurge.Add(u.OwnPurge, use.Today.PurgeG)
-	}
-	if use.Here == nil {
-		return
-	}
-	u.Takes++
-	u.PurgeG.Add(u.PurgeG, use.Here.PurgeG)
-	u.PrimeG.Add(u.PrimeG, use.Here.PrimeG)
-	u.Seconds.Add(u.Seconds, use.Here.Seconds)
-	u.TodaySeconds.Add(u.TodaySeconds, use.Today.Seconds)
-	if !c.Priced {
-		return
-	}
-	u.WasteCost.Add(u.WasteCost, use.Here.Waste)
-	u.Cost.Add(u.Cost, use.Here.Cost)
-	u.TodayCost.Add(u.TodayCost, use.Today.Cost)
-	if use.Against != nil && use.Here.Cost.Cmp(use.Against.Cost) < 0 {
-		u.SavesCost.Add(u.SavesCost, new(big.Rat).Sub(use.Against.Cost, use.Here.Cost))
-		u.SavesSeconds.Add(u.SavesSeconds, new(big.Rat).Sub(use.Against.Seconds, use.Here.Seconds))
-	}
 }
