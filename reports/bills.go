@@ -4,6 +4,8 @@ import (
 	"slices"
 	"strconv"
 
+	"github.com/shopspring/decimal"
+
 	"tarebook/inventory"
 	"tarebook/inventory/cost"
 	"tarebook/ledger"
@@ -68,12 +70,21 @@ func (r BillRow) verdict() string {
 	return "differs"
 }
 
-// NewStatementBill returns what was sent as one bill; nil for none.
-func NewStatementBill(states []*cost.BillState) *StatementBill {
-	if len(states) == 0 {
-		return nil
+// NewStatementBill returns what was sent as one bill, at least one currency of it, beside the statement of its time: of a currency that
+// came later nothing was sent.
+func NewStatementBill(states []*cost.BillState, now *cost.Statement) *StatementBill {
+	b := &StatementBill{states[0].Bill.Bill, states[0].At, billRows(states), false}
+	for _, total := range now.Totals {
+		currency := total.Currency
+		if slices.ContainsFunc(b.Sent, func(r BillRow) bool { return r.Currency == currency }) {
+			continue
+		}
+		row, sent := b.Sent[0], now.Sent(currency)
+		row.Currency, row.Billed, row.Lines, row.SHA256, row.LateRows = currency, money(decimal.Zero, currency), 0, "", 0
+		row.BilledNow, row.LinesNow, row.Agrees = money(sent.Billed, currency), sent.Lines, false
+		b.Sent = append(b.Sent, row)
 	}
-	return &StatementBill{states[0].Bill.Bill, states[0].At, billRows(states), false}
+	return b
 }
 
 // differs reports whether the book no longer says what was sent.

@@ -9,17 +9,21 @@ import (
 )
 
 type defineCmd struct {
-	Kind   string   `arg:"" about:"What it is: material, core, scale, printer, purge, client or setting."`
+	Kind   string   `arg:"" about:"What it is: material, core, scale, printer, purge, nozzle, limit, client or setting."`
 	Name   string   `arg:"" about:"Its name."`
 	Values []string `arg:"" optional:"" name:"key=value" about:"Columns of its table, with or without their unit; of a setting its value alone."`
 	DryRun bool     `group:"Recording" about:"Show what would be booked; write nothing."`
 }
 
 func (c *defineCmd) Run(a *app) error {
+	setting := strings.EqualFold(c.Kind, "setting")
+	if name, value, ok := strings.Cut(c.Name, "="); ok && setting && len(c.Values) == 0 {
+		c.Name, c.Values = name, []string{"value=" + value}
+	}
 	var values []ledger.Value
 	for _, text := range c.Values {
 		column, value, ok := strings.Cut(text, "=")
-		if strings.EqualFold(c.Kind, "setting") && len(c.Values) == 1 && !strings.HasPrefix(text, "value=") {
+		if setting && len(c.Values) == 1 && !strings.HasPrefix(text, "value=") {
 			column, value, ok = "value", text, true
 		}
 		if !ok {

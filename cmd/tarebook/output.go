@@ -63,6 +63,8 @@ func (o *output) place(a *app) (path string, mode fs.FileMode, err error) {
 	exists := err == nil
 	if exists {
 		mode = info.Mode() &^ (fs.ModeSetuid | fs.ModeSetgid | fs.ModeSticky)
+	} else if folder, err := os.Stat(filepath.Dir(path)); err != nil || !folder.IsDir() {
+		return "", 0, fmt.Errorf("--out %s: there is no folder %s to write it in", o.Out, filepath.Dir(o.Out))
 	}
 	if mode.IsDir() || os.IsPathSeparator(o.Out[len(o.Out)-1]) {
 		return "", 0, fmt.Errorf("--out %s is a folder; name a file in it", o.Out)

@@ -208,7 +208,7 @@ func (c *statementCmd) showBill(a *app, v *ledger.View) error {
 		return err
 	}
 	statement := reports.NewStatement(s)
-	statement.Bill = reports.NewStatementBill(bills)
+	statement.Bill = reports.NewStatementBill(bills, s)
 	statement.At = reports.Date(first.At.Date())
 	return c.show(a, v, statement)
 }

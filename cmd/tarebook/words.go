@@ -66,7 +66,9 @@ var terms = []struct {
 		{"seal", "a month closed, so that a later change of it is found"},
 	}},
 	{"Who pays", []word{
-		{"billed", "the share of waste or scrap that a client pays, from 0 to 1"},
+		{"share", "the part of a line's cost that the client pays, from 0 to 1"},
+		{"billed", "what the client pays; waste_billed, scrap_billed: its shares"},
+		{"bill", "a statement sent with a number; verify finds what changes later"},
 		{"house", "the shop itself: what no client pays"},
 		{"lost, found", "what the scale found missing, or beyond the book"},
 		{"remainder", "what was still on a spool when it ended"},

@@ -106,6 +106,25 @@ type billing struct {
 	states []*BillState
 }
 
+// tells reports whether rows in a currency are named with a state: it is of that currency, or the first of a bill that has nothing in it,
+// as where filament in another currency was used later.
+func (of *billing) tells(s *BillState, currency string) bool {
+	if s.Currency == currency {
+		return true
+	}
+	number, first := ledger.Fold(s.Bill.Bill), true
+	for _, other := range of.states {
+		if ledger.Fold(other.Bill.Bill) != number {
+			continue
+		}
+		if other.Currency == currency || first && other != s {
+			return false
+		}
+		first = false
+	}
+	return true
+}
+
 func (r *reckoning) of(v *ledger.View, shelf *inventory.Shelf, b *ledger.Bill) (*billing, error) {
 	client := ledger.Fold(b.Client)
 	for _, of := range r.byClient[client] {
@@ -139,7 +158,7 @@ func (r *reckoning) Add(row *ledger.Consumption) {
 	r.each(row, func(of *billing, currency string) {
 		of.fold.Add(row)
 		for _, s := range of.states {
-			if s.Currency == currency && s.Before(&row.Head) {
+			if of.tells(s, currency) && s.Before(&row.Head) {
 				s.Late = append(s.Late, LateRow{Line: row.Line, Entry: strings.Clone(row.Entry)})
 			}
 		}

@@ -91,8 +91,10 @@ func TestVerifyBillsNamesTheChange(t *testing.T) {
 		only    bool     // of the bill alone: no row of consumption is named
 	}{
 		{"nothing", nil, nil, nil, true},
-		{"rows of another client, time or currency", nil, []string{"consumption entry=" + entry(60) + " at=2026-01-05T00:00:00Z job=kite client=dock spool=A part_g=5",
-			"consumption entry=" + entry(61) + " at=2026-02-01T00:00:00Z job=kite client=mole spool=A part_g=5", "consumption entry=" + entry(62) + " at=2026-01-31T00:00:00Z job=kite client=mole spool=Y part_g=5"}, nil, true},
+		{"rows of another client or time", nil, []string{"consumption entry=" + entry(60) + " at=2026-01-05T00:00:00Z job=kite client=dock spool=A part_g=5",
+			"consumption entry=" + entry(61) + " at=2026-02-01T00:00:00Z job=kite client=mole spool=A part_g=5"}, nil, true},
+		{"a late row in a currency that the bill has nothing in", nil, []string{"consumption entry=" + entry(60) + " at=2026-01-31T00:00:00Z job=kite client=mole spool=Y part_g=5"},
+			[]string{"consumption.csv: was recorded on", "after bill 2026-001 for that time was issued"}, false},
 		{"a rate to come", nil, []string{"clients client=mole waste_billed=1 from=2026-02-01"}, nil, true},
 		{"a late row", nil, []string{"consumption entry=" + entry(60) + " at=2026-01-05T00:00:00Z job=kite client=MOLE spool=A part_g=5"},
 			[]string{"the book now says 1.65 EUR in 6 lines: 0.16 more; since then consumption.csv:", "was recorded on", "after bill 2026-001 for that time was issued"}, false},

@@ -48,7 +48,11 @@ func Define(v *ledger.View, kind, name string, values []ledger.Value) (b Booking
 			said = append(said, value.Column+" "+value.Text)
 		}
 	}
-	b.Told = []string{fmt.Sprintf("%s %s is defined: %s", kind, defined[0].Text, strings.Join(said, ", "))}
+	rest := "; its other columns are blank"
+	if len(said) > 0 {
+		rest = ": " + strings.Join(said, ", ")
+	}
+	b.Told = []string{kind + " " + defined[0].Text + " is defined" + rest}
 	if kind == "printer" {
 		b.Warnings = printerDoubts(defined)
 	}

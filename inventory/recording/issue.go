@@ -3,6 +3,7 @@ package recording
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -29,7 +30,7 @@ func Issue(v *ledger.View, t TypedBill, at ledger.Time, bench Bench) (b Booking,
 	if _, err := Known(v, "client", s.Client); err != nil {
 		return b, nil, "", err
 	}
-	if err := covered(v, s, t); err != nil {
+	if b.Warnings, err = covered(v, s, t); err != nil {
 		return b, nil, "", err
 	}
 	if number, err = billNumber(v, t.Number, at, bench.Prefix); err != nil {
@@ -53,19 +54,26 @@ func Issue(v *ledger.View, t TypedBill, at ledger.Time, bench Bench) (b Booking,
 	return b, s, number, nil
 }
 
-// covered refuses a period that shares a day with one that was billed to the client.
-func covered(v *ledger.View, s *cost.Statement, t TypedBill) error {
+// covered refuses a period that shares a day with one that was billed to the client; where that is meant, it says what is billed twice.
+func covered(v *ledger.View, s *cost.Statement, t TypedBill) (warnings []string, err error) {
 	bills, err := v.Bills()
-	if err != nil || t.Again {
-		return err
+	if err != nil {
+		return nil, err
 	}
 	for _, o := range bills {
-		if ledger.Fold(o.Client) == ledger.Fold(s.Client) && o.From <= t.To && t.From <= o.To {
-			return fmt.Errorf("bill %s already covers %s from %s to %s; see what it lacks with: tarebook statement %s --unbilled; to send another, cancel it with tarebook void %s, or write --again",
+		if ledger.Fold(o.Client) != ledger.Fold(s.Client) || o.From > t.To || t.From > o.To {
+			continue
+		}
+		if !t.Again {
+			return nil, fmt.Errorf("bill %s already covers %s from %s to %s; see what it lacks with: tarebook statement %s --unbilled; to send another, cancel it with tarebook void %s, or write --again",
 				o.Bill, s.Client, cmp.Or(o.From, "the beginning"), o.To, shellWord(s.Client), o.Name())
 		}
+		warning := fmt.Sprintf("bill %s has the days from %s to %s too; what it bills of them is now billed twice", o.Bill, cmp.Or(max(o.From, t.From), "the beginning"), min(o.To, t.To))
+		if !slices.Contains(warnings, warning) { // a bill has a row a currency
+			warnings = append(warnings, warning)
+		}
 	}
-	return nil
+	return warnings, nil
 }
 
 // billNumber returns the number typed, or the next one of the year.
