@@ -62,6 +62,12 @@ func Consume(v *ledger.View, typed TypedConsumption, bench Bench) (b Booking, er
 	if err != nil {
 		return b, err
 	}
+	past := shelf // when it was printed: spools used up in turn may have been weighed since
+	if slices.ContainsFunc(taken, inTurn) {
+		if past, err = shelf.Past(v, shared.At); err != nil {
+			return b, err
+		}
+	}
 	var rows []ledger.Consumption
 	var errs []error
 	for i := range taken {
@@ -70,8 +76,9 @@ func Consume(v *ledger.View, typed TypedConsumption, bench Bench) (b Booking, er
 			p.masses = upTo(p.masses, typed.Percent)
 		}
 		p.basis = cmp.Or(shared.Basis, p.basis, ledger.Sliced)
-		divided, err := p.rows(shelf, shared.Printer)
+		divided, err := p.rows(past, shared.Printer)
 		errs = append(errs, err)
+		b.Warnings = append(b.Warnings, p.ended(past)...)
 		for _, d := range divided {
 			row := shared
 			row.Spool, row.Masses, row.Basis = d.Spool, d.Masses, d.Basis
