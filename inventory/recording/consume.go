@@ -62,11 +62,9 @@ func Consume(v *ledger.View, typed TypedConsumption, bench Bench) (b Booking, er
 	if err != nil {
 		return b, err
 	}
-	past := shelf // when it was printed: spools used up in turn may have been weighed since
-	if slices.ContainsFunc(taken, inTurn) {
-		if past, err = shelf.Past(v, shared.At); err != nil {
-			return b, err
-		}
+	past, err := asPrinted(v, shelf, taken, shared.At)
+	if err != nil {
+		return b, err
 	}
 	var rows []ledger.Consumption
 	var errs []error

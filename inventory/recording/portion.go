@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/big"
+	"slices"
 
 	"tarebook/inventory"
 	"tarebook/inventory/cost"
@@ -22,6 +23,14 @@ type portion struct {
 }
 
 func inTurn(p portion) bool { return len(p.spools) > 1 }
+
+// asPrinted returns the shelf by which portions are divided: spools that were used up in turn may have been weighed since.
+func asPrinted(v *ledger.View, shelf *inventory.Shelf, taken []portion, at ledger.Time) (*inventory.Shelf, error) {
+	if !slices.ContainsFunc(taken, inTurn) {
+		return shelf, nil
+	}
+	return shelf.Past(v, at)
+}
 
 // on returns a portion's spools as they were on a shelf of the past. One that was bought later is as it is now.
 func (p *portion) on(past *inventory.Shelf) (spools []*inventory.Spool) {
