@@ -9,7 +9,7 @@ import (
 )
 
 type defineCmd struct {
-	Kind   string   `arg:"" about:"What it is: material, core, scale, printer, purge, client or setting."`
+	Kind   string   `arg:"" about:"What it is: material, core, scale, printer, purge, nozzle, limit, client or setting."`
 	Name   string   `arg:"" about:"Its name."`
 	Values []string `arg:"" optional:"" name:"key=value" about:"Columns of its table, with or without their unit; of a setting its value alone."`
 	DryRun bool     `group:"Recording" about:"Show what would be booked; write nothing."`
