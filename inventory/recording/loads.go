@@ -125,7 +125,8 @@ type File struct {
 	Loads
 	Reference string // what the queue keeps of it
 
-	Until func(toolpath.Stop) (*inventory.Sliced, error) // reads it again, to where a stop is reached
+	Ordered *inventory.Sliced                              // the same with its sequence; nil where that is not known
+	Until   func(toolpath.Stop) (*inventory.Sliced, error) // reads it again, to where a stop is reached
 }
 
 // onTools returns what stands on each tool that the file uses: what was typed, else the spool on which the queue has that slot of the
