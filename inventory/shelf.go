@@ -83,6 +83,7 @@ type Shelf struct {
 	byMat   map[string]*estimator
 	names   *Spellings
 	usage   *Usage
+	now     *Shelf // of a shelf of the past: what is known since
 }
 
 // Spool returns the spool of that id, nil when no purchase of it counts.
@@ -289,6 +290,9 @@ func (s *Shelf) derive() {
 	for i, spool := range s.Spools {
 		spool.u = &s.usage.of[i]
 		spool.settleTare()
+		if later := s.later(spool); later != nil {
+			spool.Tare = later.Tare
+		}
 		spool.walk()
 	}
 	s.shop, s.byMat = &estimator{}, map[string]*estimator{}
@@ -304,6 +308,9 @@ func (s *Shelf) derive() {
 	}
 	for _, spool := range s.Spools {
 		spool.Estimate = s.Estimates(spool.Material)
+		if later := s.later(spool); later != nil {
+			spool.Estimate = later.Estimate
+		}
 		for i := range spool.Readings {
 			spool.judge(&spool.Readings[i])
 		}

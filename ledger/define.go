@@ -127,6 +127,12 @@ func define[T any, R tableRowOf[T]](v *View, file, name string, values []Value, 
 			return nil, err
 		}
 	}
+	switch any(row).(type) {
+	case *Nozzle, *Limit:
+		if err := v.fitsMachines(row); err != nil {
+			return nil, err
+		}
+	}
 	return tableRows[T, R]{*row}, nil
 }
 

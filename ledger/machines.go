@@ -1,7 +1,6 @@
 package ledger
 
 import (
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -137,47 +136,4 @@ func (b Bound) Float() *float64 {
 	}
 	mm := b.InexactFloat64()
 	return &mm
-}
-
-// checkMachines reports rows of nozzles.csv, limits.csv and purges.csv that name what no table has, or a nozzle that its printer lacks.
-func (c *verification) checkMachines() {
-	for _, p := range c.purges {
-		line := c.v.purges.line[p.key()]
-		c.printerOf(Purges, line, p.Printer)
-		c.materialOf(Purges, line, "from_material", p.FromMaterial)
-		c.materialOf(Purges, line, "to_material", p.ToMaterial)
-	}
-	for _, n := range c.nozzles {
-		c.nozzleOf(Nozzles, c.v.nozzles.line[n.key()], n.Printer, n.Nozzle.N)
-	}
-	for _, l := range c.limits {
-		line := c.v.limits.line[l.key()]
-		c.nozzleOf(Limits, line, l.Printer, l.At())
-		c.materialOf(Limits, line, "material", l.Material)
-		c.materialOf(Limits, line, "beside", l.Beside)
-		if Fold(l.Beside) == Fold(l.Material) {
-			c.add(Limits, line, "", fmt.Sprintf("material %s stands beside itself; name the other one", quoted(l.Material)))
-		}
-	}
-}
-
-func (c *verification) printerOf(file string, line int, printer string) *Printer {
-	p := c.printers[Fold(printer)]
-	if p == nil && printer != "*" && c.v.printers.sure(printer) {
-		c.add(file, line, "", fmt.Sprintf("printer %s is not in %s", quoted(printer), Printers))
-	}
-	return p
-}
-
-func (c *verification) nozzleOf(file string, line int, printer string, nozzle int) {
-	if p := c.printerOf(file, line, printer); p != nil && nozzle > len(p.FeedsOf()) {
-		c.add(file, line, "", fmt.Sprintf("printer %s has no nozzle %d; its feeds are %s", p.Printer, nozzle, p.Feeds))
-	}
-}
-
-func (c *verification) materialOf(file string, line int, column, material string) {
-	if material == "" || material == "*" || c.v.materials.byKey[Fold(material)] != nil || !c.v.materials.sure(material) {
-		return
-	}
-	c.add(file, line, "", fmt.Sprintf("%s %s is not in %s", column, quoted(material), Materials))
 }

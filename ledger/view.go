@@ -18,6 +18,7 @@ type View struct {
 	book  *Book
 	asOf  Time
 	until string // rows with a greater entry do not exist; blank: all do
+	past  Time   // rows but voids with a later time do not exist; zero: all do
 	size  map[string]int64
 	found map[string]fs.FileInfo // of each file, when the snapshot was made
 	odd   map[string]Faults      // of each file that is not a regular one
@@ -91,8 +92,19 @@ func (v *View) Until(b *Bill) *View {
 	return &View{book: v.book, asOf: v.asOf, until: b.issued(), size: v.size, found: v.found, odd: v.odd, hints: v.hints}
 }
 
+// Past returns a view of the same files without what happened after a time. Unlike in a view as of that time, what was voided since is
+// voided.
+func (v *View) Past(at Time) *View {
+	return &View{book: v.book, asOf: v.asOf, until: v.until, past: at, size: v.size, found: v.found, odd: v.odd, hints: v.hints}
+}
+
 // exists reports whether a row is there in a view of a time or of the entries until one.
 func (v *View) exists(h *Head) bool {
+	return v.recorded(h) && (v.past.IsZero() || !h.At.After(v.past))
+}
+
+// recorded is exists for voids, which count whenever they were made.
+func (v *View) recorded(h *Head) bool {
 	return (v.asOf.IsZero() || !h.At.After(v.asOf)) && (v.until == "" || h.Entry == "" || strings.ToUpper(h.Entry) <= v.until)
 }
 
@@ -196,7 +208,11 @@ func readLedger[T any, R RowOf[T]](v *View, k *kept[T], file string, check func(
 		return nil, k.err
 	}
 	var conflicting map[string][]*T
-	k.live, conflicting = settle[T, R](k.all, v.exists)
+	exists := v.exists
+	if file == Voids {
+		exists = v.recorded
+	}
+	k.live, conflicting = settle[T, R](k.all, exists)
 	hidden := v.hidden
 	if voids, ok := any(k).(*kept[Void]); ok {
 		v.hidden, hidden, voids.live = resolveVoids(voids.live, any(conflicting).(map[string][]*Void))

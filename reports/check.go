@@ -50,7 +50,7 @@ type CheckNeed struct {
 	InTurn    IDs          `json:"in_turn" csv:"in_turn"`
 
 	RunsOutIn *RunsOutIn `json:"runs_out_in,omitempty" csv:"-"`
-	Barred    string     `json:"barred,omitempty" csv:"-"` // why no nozzle of the printer takes the material
+	Barred    string     `json:"barred,omitempty" csv:"barred"` // why no nozzle of the printer takes the material
 }
 
 // RunsOutIn is where in its sliced file a short spool runs out.
@@ -95,7 +95,7 @@ func NewCheck(shelf *inventory.Shelf, jobs []*inventory.Job) Check {
 		for _, n := range job.Needs {
 			row.Needs = append(row.Needs, checkNeed(n))
 			if n.Barred != "" {
-				notes = append(notes, fmt.Sprintf("%s: %s: no nozzle of %s takes %s: %s", job.Name, needName(n), n.Printer, n.Material, n.Barred))
+				notes = append(notes, job.Name+": "+barred(n))
 			}
 			if turn := inTurn(n); turn != "" {
 				notes = append(notes, job.Name+": "+needName(n)+": "+turn)
@@ -108,6 +108,11 @@ func NewCheck(shelf *inventory.Shelf, jobs []*inventory.Job) Check {
 		c.notes = append(c.notes, notes)
 	}
 	return c
+}
+
+// barred says in words that no nozzle takes the material of a need.
+func barred(n *inventory.Need) string {
+	return fmt.Sprintf("%s: no nozzle of %s takes %s: %s", needName(n), n.Printer, n.Material, n.Barred)
 }
 
 func checkNeed(n *inventory.Need) CheckNeed {

@@ -52,6 +52,8 @@ type QuoteNeed struct {
 	LikelyCost Money `json:"likely_cost" csv:"likely_cost"`
 	LowCost    Money `json:"low_cost" csv:"low_cost"` // of likely_g - 2 u_g
 	HighCost   Money `json:"high_cost" csv:"high_cost"`
+
+	Barred string `json:"barred,omitempty" csv:"barred"` // why no nozzle of the printer takes the material
 }
 
 // QuoteTotal is what the job comes to in one currency: as sliced, as likely in this shop, and should it fail once.
@@ -88,7 +90,7 @@ func NewQuote(shelf *inventory.Shelf, q *cost.Quote) Quote {
 func quoteNeed(l *cost.QuoteLine) QuoteNeed {
 	n := l.Need
 	row := QuoteNeed{Slot: n.Slot, SpoolFrom: n.From, Material: n.Material, Colour: n.Colour, Verdict: n.Verdict,
-		FinishedGrams: FinishedGrams{n.Row.PartG, n.Row.SupportG, n.Row.PrimeG, n.Row.PurgeG}, NeedG: n.Row.Total(), K: l.Estimate.K, Intervals: l.Estimate.N, LikelyG: l.Likely, UG: l.U}
+		FinishedGrams: FinishedGrams{n.Row.PartG, n.Row.SupportG, n.Row.PrimeG, n.Row.PurgeG}, NeedG: n.Row.Total(), K: l.Estimate.K, Intervals: l.Estimate.N, LikelyG: l.Likely, UG: l.U, Barred: n.Barred}
 	if n.Spool == nil {
 		return row
 	}
@@ -124,6 +126,9 @@ func quoteNotes(shelf *inventory.Shelf, q *cost.Quote) []string {
 			without = append(without, fmt.Sprintf("%s: no spool was found, so its %s g have no price", needName(n), n.Row.Total()))
 		case l.PerGram == nil:
 			without = append(without, fmt.Sprintf("%s: %s has no price, so its %s g stand in no sum", needName(n), n.Spool.ID, n.Row.Total()))
+		}
+		if n.Barred != "" {
+			lacks = append(lacks, barred(n))
 		}
 		if turn := inTurn(n); turn != "" {
 			lacks = append(lacks, needName(n)+": "+turn+"; all of it is priced as "+n.Spool.ID)

@@ -132,6 +132,8 @@ var commands = []*command{
 		"tarebook define core 'card 2 kg' tare=310 tare_u=5",
 		"tarebook define printer LATHE feeds=1+1 purge=0 prime=12 swap=9 load=0 tail=350",
 		"tarebook define purge WINDOW from=black to=white purge=380",
+		"tarebook define nozzle WINDOW nozzle=1 x_min=0 x_max=235",
+		"tarebook define limit WINDOW nozzle=1 material=TPU beside=PETG 'why=they do not bond'",
 		"tarebook define client pellam waste=0.5 from=2027-01-01",
 		"tarebook define setting purge_words 'rinse swill'"}, plainStatus, of[defineCmd]},
 	{"import", "keep", "Book the rows of a spreadsheet's CSV: all, or none.", []string{

@@ -34,7 +34,7 @@ func Buy(v *ledger.View, typed TypedPurchase, bench Bench) (b Booking, err error
 		return b, err
 	}
 	row, err := typed.row(v, shelf)
-	if err != nil {
+	if err := errors.Join(err, noFeed(shelf, row.Place)); err != nil {
 		return b, err
 	}
 	prices, err := typed.prices(cmp.Or(row.Currency, shelf.Settings.Currency))

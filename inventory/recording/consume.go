@@ -63,6 +63,10 @@ func Consume(v *ledger.View, typed TypedConsumption, bench Bench) (b Booking, er
 	if err != nil {
 		return b, err
 	}
+	past, err := asPrinted(v, shelf, taken, shared.At)
+	if err != nil {
+		return b, err
+	}
 	var rows []ledger.Consumption
 	var errs []error
 	for i := range taken {
@@ -71,8 +75,9 @@ func Consume(v *ledger.View, typed TypedConsumption, bench Bench) (b Booking, er
 			p.masses = upTo(p.masses, typed.Percent)
 		}
 		p.basis = cmp.Or(shared.Basis, p.basis, ledger.Sliced)
-		divided, err := p.rows(shelf, shared.Printer)
+		divided, err := p.rows(past, shared.Printer)
 		errs = append(errs, err)
+		b.Warnings = append(b.Warnings, p.ended(past)...)
 		for _, d := range divided {
 			row := shared
 			row.Spool, row.Masses, row.Basis, row.Slot, row.File = d.Spool, d.Masses, d.Basis, d.Slot, d.File

@@ -127,7 +127,8 @@ type File struct {
 
 	Whole *inventory.Sliced // the whole file, where only a part was printed; nil: all of it was
 
-	Until func(toolpath.Stop) (*inventory.Sliced, error) // reads it again, to where a stop is reached
+	Ordered *inventory.Sliced                              // the same with its sequence; nil where that is not known
+	Until   func(toolpath.Stop) (*inventory.Sliced, error) // reads it again, to where a stop is reached
 }
 
 // onTools returns what stands on each tool that the file uses: what was typed, else the spool on which the queue has that slot of the

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"tarebook/inventory"
@@ -29,6 +30,8 @@ func Move(v *ledger.View, typed []ledger.Move) (b Booking, err error) {
 			err = fmt.Errorf("%s stands twice; write where it is now", spool.ID)
 		case ledger.Trim(row.Place) == "":
 			err = errors.New("no place; write PRINTER/SLOT, or where on the shelf it is")
+		default:
+			err = noFeed(shelf, row.Place)
 		}
 		if err != nil {
 			errs = append(errs, err)
@@ -73,10 +76,55 @@ func placeOf(shelf *inventory.Shelf, row *ledger.Move, moved map[*inventory.Spoo
 		return nil, notes
 	}
 	row.Place = p.Printer + "/" + slot
+	if !isNumber(slot) {
+		notes = append(notes, fmt.Sprintf("the feeds of %s are %s: only a job whose slot is named %s finds it there", p.Printer, feeds(p), slot))
+	}
 	if there := shelf.At(row.Place); there != nil && !moved[there] {
 		notes = append(notes, fmt.Sprintf("%s is there no longer; say where it went with: tarebook move %s PLACE", there.ID, there.ID))
 	}
 	return p, notes
+}
+
+// noFeed refuses PRINTER/SLOT where the slot is blank, or a number that is none of the printer's feeds. Words stay: slots of the queue may
+// be words.
+func noFeed(shelf *inventory.Shelf, place string) error {
+	i := strings.LastIndexByte(place, '/')
+	if i <= 0 {
+		return nil
+	}
+	p, slot := ledger.Named(shelf.Printers, ledger.Trim(place[:i])), ledger.Trim(place[i+1:])
+	if p == nil || slot != "" && !isNumber(slot) {
+		return nil
+	}
+	if n, err := strconv.Atoi(slot); err == nil && n >= 0 && n < allFeeds(p) && strconv.Itoa(n) == slot {
+		return nil
+	}
+	what := "has no feed " + slot
+	if slot == "" {
+		what = "is named without a feed"
+	}
+	return fmt.Errorf("%s: %s %s; its feeds are %s", ledger.Trim(place), p.Printer, what, feeds(p))
+}
+
+// isNumber reports whether a slot is written as a number, whatever its sign.
+func isNumber(slot string) bool {
+	digits := strings.TrimLeft(slot, "+-")
+	return digits != "" && strings.Trim(digits, "0123456789") == ""
+}
+
+func allFeeds(p *ledger.Printer) (all int) {
+	for _, n := range p.FeedsOf() {
+		all += n
+	}
+	return all
+}
+
+// feeds says in words how a printer's feeds are numbered.
+func feeds(p *ledger.Printer) string {
+	if n := allFeeds(p); n > 1 {
+		return fmt.Sprintf("0 to %d", n-1)
+	}
+	return "0 alone"
 }
 
 func nearestPrinter(shelf *inventory.Shelf, name string) string {

@@ -1,9 +1,11 @@
 package recording
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"math/big"
+	"slices"
 
 	"tarebook/inventory"
 	"tarebook/inventory/cost"
@@ -22,20 +24,51 @@ type portion struct {
 	tool   toolpath.Tool
 }
 
+func inTurn(p portion) bool { return len(p.spools) > 1 }
+
+// asPrinted returns the shelf by which portions are divided: spools that were used up in turn may have been weighed since.
+func asPrinted(v *ledger.View, shelf *inventory.Shelf, taken []portion, at ledger.Time) (*inventory.Shelf, error) {
+	if !slices.ContainsFunc(taken, inTurn) {
+		return shelf, nil
+	}
+	return shelf.Past(v, at)
+}
+
+// on returns a portion's spools as they were on a shelf of the past. One that was bought later is as it is now.
+func (p *portion) on(past *inventory.Shelf) (spools []*inventory.Spool) {
+	for _, spool := range p.spools {
+		spools = append(spools, cmp.Or(past.Spool(spool.ID), spool))
+	}
+	return spools
+}
+
+// ended says which spools of a turn had ended before the print did, so that nothing is booked on them.
+func (p *portion) ended(past *inventory.Shelf) (warnings []string) {
+	if !inTurn(*p) {
+		return nil
+	}
+	for _, spool := range p.on(past) {
+		if spool.Ended {
+			warnings = append(warnings, fmt.Sprintf("%s ended on %s, so none of it is booked on that spool; if the print used it up, say when that was with --at", spool.ID, spool.End.At))
+		}
+	}
+	return warnings
+}
+
 // rows divides a portion among its spools, as the print used them up: each but the last gives what it likely held above its tail, the
-// last that has not ended takes the rest. Changes stand on the first row.
+// last that has not ended takes the rest. Changes stand on the first row. shelf is that of the time of the print.
 func (p *portion) rows(shelf *inventory.Shelf, printer string) (rows []ledger.Consumption, err error) {
 	if len(p.spools) == 1 {
 		return []ledger.Consumption{p.row(p.spools[0], p.masses)}, nil
 	}
 	var open []*inventory.Spool
-	for _, spool := range p.spools {
+	for _, spool := range p.on(shelf) {
 		if !spool.Ended {
 			open = append(open, spool)
 		}
 	}
 	if len(open) == 0 {
-		return nil, fmt.Errorf("%s have all ended; name the spool that it was taken from", inventory.IDs(p.spools))
+		return nil, fmt.Errorf("%s had all ended by then; name the spool that it was taken from", inventory.IDs(p.spools))
 	}
 	left := p.masses
 	done := ledger.Grams(0)

@@ -47,14 +47,14 @@ func Suppose(v *ledger.View, f File, row ledger.Need, bench Bench, elsewhere boo
 	switch {
 	case elsewhere && printer == nil:
 		return "", nil, errors.New("--sliced-elsewhere wants to know on which printer it is to be printed; name it with --printer")
-	case !elsewhere && (printer == nil || !f.laysNoPurge()):
+	case printer == nil || f.Ordered == nil:
 		return row.Job, notes, v.SupposeNeeds(rows)
 	}
 	tables, err := planning.TablesOf(v)
 	if err != nil {
 		return "", nil, err
 	}
-	best, err := planning.Replan(shelf, f.Sliced, loads, printer, tables)
+	best, err := planning.Replan(shelf, f.Ordered, loads, printer, tables)
 	switch {
 	case err != nil && elsewhere:
 		return "", nil, err
@@ -67,8 +67,8 @@ func Suppose(v *ledger.View, f File, row ledger.Need, bench Bench, elsewhere boo
 	return row.Job, notes, v.SupposeNeeds(rows)
 }
 
-// laysNoPurge reports whether filament is changed in the file and nothing is flushed.
-func (f *File) laysNoPurge() bool {
+// LaysNoPurge reports whether filament is changed in a file and nothing is flushed.
+func LaysNoPurge(f *inventory.Sliced) bool {
 	return f.Changes > 0 && f.Use()[toolpath.Purge] == 0
 }
 

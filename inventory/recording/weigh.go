@@ -25,10 +25,11 @@ type Finding struct {
 	Spool   *inventory.Spool
 	Reading *inventory.Reading
 	Needs   []*inventory.Need // of the queue, on that spool
+	Queued  []string          // of a spool that ends: in words, what is queued on it and may have used it up
 }
 
 // Weigh returns weigh-ins, and what each finds if the book holds them all. One that cannot be of its spool is refused. With queue,
-// it also finds what the queue needs of their spools.
+// it also finds what the queue needs of their spools, as it does of a spool that ends.
 func Weigh(v *ledger.View, typed TypedWeighins, bench Bench, queue bool) ([]ledger.Weighin, []Finding, error) {
 	defer v.ReadAhead()()
 	shelf, err := inventory.LoadSpools(v)
@@ -68,7 +69,8 @@ func Weigh(v *ledger.View, typed TypedWeighins, bench Bench, queue bool) ([]ledg
 		return nil, nil, err
 	}
 	var jobs []*inventory.Job
-	if queue {
+	ends := typed.Row.Ends()
+	if queue || ends && soundQueue(v) {
 		jobs, err = shelf.Check(v)
 	} else {
 		err = shelf.ReadConsumption(v)
@@ -82,9 +84,33 @@ func Weigh(v *ledger.View, typed TypedWeighins, bench Bench, queue bool) ([]ledg
 		if err := misfit(shelf, spool, row); err != nil && !typed.Sure {
 			errs = append(errs, err)
 		}
-		found = append(found, Finding{spool, readingOf(spool, row), needsOf(jobs, spool)})
+		f := Finding{Spool: spool, Reading: readingOf(spool, row), Needs: needsOf(jobs, spool)}
+		if ends {
+			f.Queued = waitingFor(jobs, &f)
+		}
+		found = append(found, f)
 	}
 	return rows, found, errors.Join(errs...)
+}
+
+// soundQueue reports whether the queue can be read. Its faults don't keep a spool from being weighed.
+func soundQueue(v *ledger.View) bool {
+	_, err := v.Needs()
+	_, err2 := v.Limits()
+	return err == nil && err2 == nil
+}
+
+// waitingFor says which jobs are queued on a spool that ends, and how to book one that used it up.
+func waitingFor(jobs []*inventory.Job, f *Finding) (notes []string) {
+	for _, job := range jobs {
+		for _, need := range job.Needs {
+			if slices.Contains(need.Spools(), f.Spool) {
+				notes = append(notes, fmt.Sprintf("%s is queued on %s; if it has used %s up, book it by when it ended: tarebook consume %s --at %s",
+					job.Name, inventory.IDs(need.Spools()), f.Spool.ID, shellWord(job.Name), justBefore(f.Spool, f.Reading)))
+			}
+		}
+	}
+	return notes
 }
 
 // readingOf returns what a weigh-in of the spool found.
