@@ -130,7 +130,7 @@ func after(h *Head, s *Seal) (time.Time, bool) {
 	when, ok := made(h.Entry)
 	sealedAt, told := made(s.Entry)
 	if !told {
-		sealedAt = s.At.utc
+		sealedAt = s.At.utc()
 	}
 	return when, ok && when.After(sealedAt)
 }
