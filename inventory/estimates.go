@@ -50,23 +50,29 @@ func (s *Spool) pairs() []pair {
 type estimator struct {
 	pairs []pair
 	w, c  ledger.Grams
+	found *Estimates // once estimates was called; every spool of a material asks for them
 }
 
 func (e *estimator) add(p pair) {
 	e.pairs = append(e.pairs, p)
 	e.w += p.w
 	e.c += p.c
+	e.found = nil
 }
 
 // estimates returns k = sum w/sum c, s^2 = sum((w - k c)^2/c)/(n - 1) and u_k = s/sqrt(sum c), for two pairs or more.
 func (e *estimator) estimates() Estimates {
+	if e.found != nil {
+		return *e.found
+	}
 	k := e.w.Float() / e.c.Float()
 	sum := 0.0
 	for _, p := range e.pairs {
 		sum += square(p.w.Float()-k*p.c.Float()) / p.c.Float()
 	}
 	s := math.Sqrt(sum / float64(len(e.pairs)-1))
-	return Estimates{K: k, UK: s / math.Sqrt(e.c.Float()), S: s, N: len(e.pairs)}
+	e.found = &Estimates{K: k, UK: s / math.Sqrt(e.c.Float()), S: s, N: len(e.pairs)}
+	return *e.found
 }
 
 // Estimates returns the estimates for a material: from its own intervals if there are enough, else from all intervals of the shop,

@@ -66,6 +66,17 @@ func (d *Demand) Merge(o *Demand) {
 	}
 }
 
+// Split returns a fold over the same shelf and window without rows.
+func (d *Demand) Split() ledger.SharedFold {
+	o := *d
+	o.uses = make([]dailyUse, len(d.uses))
+	o.Reset()
+	return &o
+}
+
+// Join is Merge with a fold that Split returned.
+func (d *Demand) Join(o ledger.SharedFold) { d.Merge(o.(*Demand)) }
+
 // Reset forgets all rows.
 func (d *Demand) Reset() {
 	d.began = never

@@ -23,7 +23,10 @@ func (i *interval) add(o interval) {
 
 // usage is one spool's consumption, by the interval between weigh-ins it falls into.
 type usage struct {
-	intervals []interval // one before each weigh-in, and one after the last
+	intervals []interval    // one before each weigh-in, and one after the last
+	weighed   []ledger.Time // of the weigh-ins; side by side, since every row of consumption is searched among them
+	last      int           // the interval of the last row: the next one is likely of the same
+	opened    ledger.Time   // the opened spool's purchase; the zero Time for another spool
 	first     ledger.Time
 	most      ledger.Grams // that one row can take
 	beyond    beyond
@@ -34,6 +37,7 @@ type usage struct {
 type Usage struct {
 	spools  []*Spool
 	bySpool map[string]int
+	number  []int32 // by the number of a spool in its view, the index of a spool and 1; 0 where no row has asked yet, -1 for none
 	of      []usage
 	path    pathGrams
 
@@ -66,31 +70,58 @@ func (u *Usage) watch(jobs []string) {
 	u.finished = make([]bool, len(u.watched)+1)
 }
 
-// Add adds one row; one about a spool without a purchase that counts is left out.
-func (u *Usage) Add(row *ledger.Consumption) {
+// indexOf returns the index of the spool of a row, -1 if it is not one of ours.
+func (u *Usage) indexOf(row *ledger.Consumption) int {
+	n := row.SpoolNumber
+	if n < len(u.number) && u.number[n] != 0 {
+		return max(-1, int(u.number[n])-1)
+	}
 	i, ok := u.bySpool[row.Spool]
 	if !ok {
+		i = -1
+	}
+	if n > 0 {
+		if n >= len(u.number) {
+			u.number = append(u.number, make([]int32, max(n+1, len(u.spools)+1)-len(u.number))...)
+		}
+		if u.number[n] = int32(i + 1); i < 0 {
+			u.number[n] = -1
+		}
+	}
+	return i
+}
+
+// intervalOf returns the index of the interval that an instant falls into.
+func (o *usage) intervalOf(at ledger.Time) int {
+	n := o.last
+	if (n > 0 && o.weighed[n-1].After(at)) || (n < len(o.weighed) && !o.weighed[n].After(at)) {
+		n = sort.Search(len(o.weighed), func(n int) bool { return o.weighed[n].After(at) })
+		o.last = n
+	}
+	return n
+}
+
+// Add adds one row; one about a spool without a purchase that counts is left out.
+func (u *Usage) Add(row *ledger.Consumption) {
+	i := u.indexOf(row)
+	if i < 0 {
 		return
 	}
-	weighins := u.spools[i].Weighins
-	n := 0
-	if len(weighins) > 0 {
-		n = sort.Search(len(weighins), func(n int) bool { return weighins[n].At.After(row.At) })
-	}
-	add := interval{count: 1}
-	if row.Basis == ledger.Weighed {
-		add.weighed, add.exact = row.Total(), 1
-	} else {
-		add.other = row.Total()
-	}
-	of := &u.of[i]
-	if !u.spools[i].before(row.At) { // else it counts in cost alone
-		of.intervals[n].add(add)
+	of, total := &u.of[i], row.Total()
+	if of.opened.IsZero() || !row.At.Before(of.opened) { // else it counts in cost alone
+		n := &of.intervals[of.intervalOf(row.At)]
+		n.count++
+		if row.Basis == ledger.Weighed {
+			n.weighed += total
+			n.exact++
+		} else {
+			n.other += total
+		}
 	}
 	if of.first.IsZero() || row.At.Before(of.first) {
 		of.first = row.At
 	}
-	if row.Total() > of.most {
+	if total > of.most {
 		of.beyond.add(row)
 	}
 	if row.Basis == ledger.Path {
@@ -103,6 +134,19 @@ func (u *Usage) Add(row *ledger.Consumption) {
 		u.names.seeKnown(row)
 	}
 }
+
+// Split returns a fold over the same spools and jobs without rows.
+func (u *Usage) Split() ledger.SharedFold {
+	o := &Usage{spools: u.spools, bySpool: u.bySpool, watched: u.watched, spelled: u.spelled}
+	if u.names != nil {
+		o.names = &Spellings{}
+	}
+	o.Reset()
+	return o
+}
+
+// Join is Merge with a fold that Split returned.
+func (u *Usage) Join(o ledger.SharedFold) { u.Merge(o.(*Usage)) }
 
 // Merge adds what another fold over the same spools and jobs has gathered.
 func (u *Usage) Merge(o *Usage) {
@@ -133,12 +177,21 @@ func (u *Usage) Reset() {
 	for _, s := range u.spools {
 		all += len(s.Weighins) + 1
 	}
-	u.of = make([]usage, len(u.spools))
-	intervals := make([]interval, all)
+	u.of, u.number = make([]usage, len(u.spools)), nil
+	intervals, times := make([]interval, all), make([]ledger.Time, 0, all)
 	for i, s := range u.spools {
 		n := len(s.Weighins) + 1
-		u.of[i].intervals, intervals = intervals[:n:n], intervals[n:]
-		u.of[i].most = s.mostOf()
+		of := &u.of[i]
+		of.intervals, intervals = intervals[:n:n], intervals[n:]
+		from := len(times)
+		for _, w := range s.Weighins {
+			times = append(times, w.At)
+		}
+		of.weighed = times[from:]
+		of.most = s.mostOf()
+		if s.opening != nil {
+			of.opened = s.opening.At
+		}
 	}
 	u.path = pathGrams{}
 	u.finished = make([]bool, len(u.watched)+1)

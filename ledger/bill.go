@@ -81,7 +81,7 @@ func (b *Bill) issued() string {
 		return b.ID
 	}
 	id := ulid.ULID{}
-	if err := id.SetTime(ulid.Timestamp(b.At.utc)); err != nil {
+	if err := id.SetTime(ulid.Timestamp(b.At.utc())); err != nil {
 		return "" // a time before 1970 or after 10889
 	}
 	return id.String()[:10] + strings.Repeat("Z", 16)

@@ -20,9 +20,9 @@ const (
 // CheckTime returns what is wrong with the time of a row: it is before 1980, or more than a day after now. Nil when nothing is.
 func CheckTime(at Time, now time.Time) error {
 	switch {
-	case at.utc.After(now.Add(mostAhead)):
+	case at.utc().After(now.Add(mostAhead)):
 		return errors.New(timeAhead)
-	case at.utc.Year() < firstYear:
+	case at.utc().Year() < firstYear:
 		return fmt.Errorf("is before %d", firstYear)
 	}
 	return nil

@@ -3,16 +3,26 @@ package ledger
 import (
 	"cmp"
 	"fmt"
+	"hash/maphash"
 	"maps"
 	"math"
+	"runtime"
 	"slices"
 	"strings"
+	"sync"
 )
 
 // A ConsumptionFold takes consumption rows in any order. Rows are reused: what a fold keeps, it clones.
 type ConsumptionFold interface {
 	Add(*Consumption)
 	Reset() // forgets all rows that were added, because the pass starts again
+}
+
+// A SharedFold is a fold whose rows several workers add at a time, each to a fold of its own.
+type SharedFold interface {
+	ConsumptionFold
+	Split() SharedFold // returns a fold of the same kind without rows
+	Join(SharedFold)   // adds what a fold that Split returned has gathered; that one is not used any more
 }
 
 // maxFaults is how many faults of a broken ledger one pass keeps. Verify keeps all.
@@ -29,14 +39,13 @@ func (v *View) FoldConsumption(f ConsumptionFold) error {
 	return err
 }
 
-// runAll runs the pass. If entries came out of order, it reads the file again to see whether they repeat. If they do, it resets the fold
-// and runs the pass once more without the copies. It returns the entries that repeat.
-func (p *pass) runAll() (map[string]*repeats, error) {
-	if err := p.run(nil); err != nil || len(p.late) == 0 {
+// runAll runs the pass. If rows repeat, it resets the fold and runs the pass once more without the copies. It returns what repeats.
+func (p *pass) runAll() (*repeated, error) {
+	if err := p.run(nil); err != nil {
 		return nil, err
 	}
-	twice, err := p.repeated()
-	if err != nil || len(twice) == 0 {
+	twice, err := p.findRepeated()
+	if err != nil || twice == nil {
 		return nil, err
 	}
 	p.fold.Reset()
@@ -52,34 +61,32 @@ func (v *View) watchConsumption(each func(*Consumption)) error {
 	if err := cmp.Or(e1, e2); err != nil && (faultsOf(err) == nil || len(v.known) == 0) {
 		return err
 	}
-	p := &pass{v: v, fold: nothing{}, limit: math.MaxInt}
+	p := v.passOf(nothing{}, math.MaxInt)
 	if err := p.run(nil); err != nil && faultsOf(err) == nil {
 		return err
 	}
-	var twice map[string]*repeats
-	if len(p.late) > 0 {
-		var err error
-		if twice, err = p.repeated(); err != nil && faultsOf(err) == nil {
-			return err
-		}
-		p.noteConflicts(twice)
+	twice, err := p.findRepeated()
+	if err != nil && faultsOf(err) == nil {
+		return err
 	}
-	return p.read(func(row *Consumption) {
-		row.setID()
-		if row.Entry == "" && p.seen[row.ID] != row.Line {
-			return
-		}
-		if r := twice[row.ID]; r == nil || r.counts == row.Line || r.counts == 0 && r.lines[0] == row.Line {
-			each(row)
-		}
+	p.noteConflicts(twice)
+	return p.read(1, nil, func(int) worker {
+		return worker{keeps: true, row: func(row *Consumption) {
+			row.setID()
+			if r := twice.of(row); r == nil || r.shown() == row.Line {
+				each(row)
+			}
+		}}
 	})
 }
 
 // nothing is a fold that keeps no rows.
 type nothing struct{}
 
-func (nothing) Add(*Consumption) {}
-func (nothing) Reset()           {}
+func (nothing) Add(*Consumption)  {}
+func (nothing) Reset()            {}
+func (nothing) Split() SharedFold { return nothing{} }
+func (nothing) Join(SharedFold)   {}
 
 // setID sets the ID of a row without an entry, by its content.
 func (h *Head) setID() {
@@ -95,8 +102,10 @@ type pass struct {
 	faults Faults
 	limit  int
 
-	late map[string]bool // entries that came after a greater one, so they may repeat an earlier row
-	seen map[string]int  // rows without an entry: the first line of each ID
+	block   int           // bytes of a block
+	workers int           // of a shared fold
+	seed    maphash.Seed  // of fingerprints
+	orders  []*blockOrder // what each worker found of the order of entries
 }
 
 func (v *View) newPass(f ConsumptionFold, limit int) (*pass, error) {
@@ -105,115 +114,205 @@ func (v *View) newPass(f ConsumptionFold, limit int) (*pass, error) {
 	if err := JoinFaults(err1, err2); err != nil {
 		return nil, err
 	}
-	return &pass{v: v, fold: f, limit: limit}, nil
+	return v.passOf(f, limit), nil
 }
 
-// repeats describes an entry that is in the file several times.
-type repeats struct {
-	counts int // the line that counts; 0 if the rows differ, so that none counts
-	lines  []int
-	text   string
+func (v *View) passOf(f ConsumptionFold, limit int) *pass {
+	return &pass{v: v, fold: f, limit: limit, block: streamBlock, workers: v.workers(), seed: maphash.MakeSeed()}
 }
 
-func (p *pass) run(twice map[string]*repeats) error {
-	p.late, p.seen, p.faults = map[string]bool{}, map[string]int{}, nil
+// run folds the file. If it is known what repeats, only the row that counts is folded.
+func (p *pass) run(twice *repeated) error {
+	p.orders = nil
 	p.v.consumption = nil
-	greatest := ""
-	err := p.read(func(row *Consumption) {
-		row.setID()
-		if row.Entry == "" {
-			if _, ok := p.seen[row.ID]; ok {
-				return
+	folds := []ConsumptionFold{p.fold}
+	shared, ok := p.fold.(SharedFold)
+	if ok {
+		for range p.workers - 1 {
+			folds = append(folds, shared.Split())
+		}
+	}
+	hidden := newHiddenRows(p.v.hidden)
+	err := p.read(len(folds), nil, func(i int) worker {
+		fold := folds[i]
+		add := func(row *Consumption) {
+			if !ok || hidden.byContent {
+				row.setID()
 			}
-			p.seen[row.ID] = row.Line
-		} else {
-			if row.ID <= greatest {
-				if !p.late[row.ID] {
-					p.late[strings.Clone(row.ID)] = true
+			if !hidden.has(row.ID) {
+				fold.Add(row)
+			}
+		}
+		if twice != nil {
+			return worker{keeps: !ok, row: func(row *Consumption) {
+				if r := twice.of(row); r == nil || r.counts == row.Line {
+					add(row)
 				}
-			} else {
-				greatest = row.ID
-			}
-			if r := twice[row.ID]; r != nil && r.counts != row.Line {
-				return
-			}
+			}}
 		}
-		if !p.v.hidden[row.ID] {
-			p.fold.Add(row)
-		}
+		order := &blockOrder{seed: p.seed}
+		p.orders = append(p.orders, order)
+		return worker{keeps: !ok, end: order.end, row: func(row *Consumption) {
+			order.add(row)
+			add(row)
+		}}
 	})
 	if err != nil {
 		return err
+	}
+	for _, fold := range folds[1:] {
+		shared.Join(fold.(SharedFold))
 	}
 	p.noteConflicts(twice)
 	return nil
 }
 
-func (p *pass) noteConflicts(twice map[string]*repeats) {
-	for _, id := range slices.Sorted(maps.Keys(twice)) {
-		if r := twice[id]; r.counts == 0 && !p.v.hidden[id] {
+func (p *pass) noteConflicts(twice *repeated) {
+	if twice == nil {
+		return
+	}
+	for _, id := range slices.Sorted(maps.Keys(twice.rows)) {
+		if r := twice.rows[id]; r.counts == 0 && !p.v.hidden[id] {
 			p.v.consumption = append(p.v.consumption, entryConflict(ConsumptionFile, id, r.lines))
 		}
 	}
 }
 
-// repeated reads the file again for late entries and returns those that are in it several times.
-func (p *pass) repeated() (map[string]*repeats, error) {
-	all := map[string]*repeats{}
-	err := p.read(func(row *Consumption) {
-		id := strings.ToUpper(row.Entry)
-		if !p.late[id] {
-			return
-		}
-		text := contentOf(row.canonical())
-		if r := all[id]; r == nil {
-			all[strings.Clone(id)] = &repeats{row.Line, []int{row.Line}, text}
-		} else {
-			r.lines = append(r.lines, row.Line)
-			if r.text != text {
-				r.counts = 0
-			}
-		}
-	})
-	maps.DeleteFunc(all, func(_ string, r *repeats) bool { return len(r.lines) == 1 })
-	return all, err
+// blocksOfWorker is for how many blocks a worker is worth its start.
+const blocksOfWorker = 4
+
+// workers returns how many workers should share a fold.
+func (v *View) workers() int {
+	return max(1, min(runtime.GOMAXPROCS(0), int(v.size[ConsumptionFile]/(blocksOfWorker*streamBlock)), 8))
 }
 
-// read calls each with every row that the view includes and whose spool was bought. Other rows are faults.
-func (p *pass) read(each func(*Consumption)) error {
+// worker is what is done with the rows of the blocks that one goroutine decodes.
+type worker struct {
+	row   func(*Consumption)
+	end   func(block int) // after the last row of a block; may be nil
+	keeps bool            // strings of rows are valid after the end of their block too
+}
+
+// found is what one worker found wrong.
+type found struct {
+	faults  Faults
+	strange []strange
+	more    int // that are not kept
+	err     error
+}
+
+// strange is a row whose spool was never bought.
+type strange struct {
+	line  int
+	spool string
+}
+
+// read gives every row that the view includes, and whose spool was bought, to one of the workers, which run at the same time. One worker
+// alone gets them in the order of the file. Other rows are faults. If only is not nil, it reads those
+// blocks alone.
+func (p *pass) read(workers int, only map[int]bool, start func(i int) worker) error {
 	p.faults = nil
-	more := 0
-	bad := func(e *RowError) {
-		if len(p.faults) < p.limit {
-			p.faults = append(p.faults, e)
-		} else {
-			more++
-		}
+	v := p.v
+	if v.index == nil || len(v.index.ids) != len(v.known) {
+		v.index = newSpoolIndex(slices.Collect(maps.Keys(v.known)))
 	}
-	stream := p.v.stream
-	if p.v.stream = nil; stream == nil {
+	stream := v.stream
+	if v.stream = nil; stream == nil || p.block != streamBlock {
 		var err error
-		if stream, err = p.v.newRowStream(); err != nil {
+		if stream, err = v.newBlockStream(p.block); err != nil {
 			return err
 		}
 	}
-	err := stream.each(func(row *Consumption) {
-		if !p.v.known[row.Spool] {
-			p.v.spoolKnown("spool", row.Spool, func(what, mend string) {
-				bad(&RowError{ConsumptionFile, row.Line, what, mend})
-			})
-			return
+	all := make([]found, workers)
+	var running sync.WaitGroup
+	for i := 1; i < workers; i++ {
+		w := start(i)
+		running.Go(func() { p.work(stream, &all[i], w, only) })
+	}
+	p.work(stream, &all[0], start(0), only)
+	running.Wait()
+	for i := range all {
+		if err := all[i].err; err != nil {
+			return err
 		}
-		if p.v.exists(&row.Head) {
-			each(row)
+	}
+	if stream.err != nil {
+		return stream.err
+	}
+	p.gather(all)
+	return p.faults.err()
+}
+
+// work decodes blocks of the stream until there are no more.
+func (p *pass) work(s *blockStream, f *found, w worker, only map[int]bool) {
+	var d *rowDecoder
+	var row Consumption
+	v := p.v
+	// Each worker reads in the order of lines, so the first faults of all are among the first of each.
+	each := func() {
+		if row.SpoolNumber == 0 {
+			switch {
+			case v.unsure:
+			case len(f.strange) < p.limit:
+				f.strange = append(f.strange, strange{row.Line, strings.Clone(row.Spool)})
+			default:
+				f.more++
+			}
+		} else if v.exists(&row.Head) {
+			w.row(&row)
 		}
-	}, bad)
-	if err != nil {
-		return err
+	}
+	bad := func(e *RowError) {
+		if len(f.faults) < p.limit {
+			f.faults = append(f.faults, e)
+		} else {
+			f.more++
+		}
+	}
+	for b := range s.blocks {
+		if f.err == nil && (only == nil || only[b.number]) {
+			if d == nil {
+				d = newRowDecoder(s.layout, v.index, &row, each, bad)
+			}
+			f.err = d.decode(b.text(), b.line)
+			if w.end != nil {
+				w.end(b.number)
+			}
+		}
+		if !w.keeps {
+			s.recycle(b)
+		}
+	}
+}
+
+// gather makes the faults of the pass of what its workers found: the first ones by line, and how many more there are. Names near to
+// unknown ones are searched only here, for the faults that are shown.
+func (p *pass) gather(all []found) {
+	var faults Faults
+	var unknown []strange
+	more := 0
+	for _, f := range all {
+		more += f.more
+		faults = append(faults, f.faults...)
+		unknown = append(unknown, f.strange...)
+	}
+	faults.sort()
+	slices.SortFunc(unknown, func(a, b strange) int { return a.line - b.line })
+	more += max(0, len(faults)+len(unknown)-p.limit)
+	for len(p.faults) < p.limit && len(faults)+len(unknown) > 0 {
+		if len(unknown) == 0 || len(faults) > 0 && faults[0].Line < unknown[0].line {
+			p.faults = append(p.faults, faults[0])
+			faults = faults[1:]
+			continue
+		}
+		line := unknown[0].line
+		p.v.spoolKnown("spool", unknown[0].spool, func(what, mend string) {
+			p.faults = append(p.faults, &RowError{ConsumptionFile, line, what, mend})
+		})
+		unknown = unknown[1:]
 	}
 	if more > 0 {
 		p.faults = append(p.faults, &RowError{ConsumptionFile, 0, fmt.Sprintf("%d more rows break a rule", more), "see them with: tarebook verify"})
 	}
-	p.faults.sort() // the stream reports the faults of a block after its rows
-	return p.faults.err()
+	p.faults.sort()
 }

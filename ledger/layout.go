@@ -143,7 +143,12 @@ func numbersOf(r row) (numbers []bool) {
 func (h *Head) canonical() string { return h.layout.canonical(h.record()) }
 
 // record returns the fields of the row's text.
-func (h *Head) record() []string { return split(h.raw) }
+func (h *Head) record() []string {
+	if line, rest, _ := strings.Cut(h.raw, "\n"); line != "" && rest == "" && !strings.Contains(line, `"`) {
+		return strings.Split(strings.TrimSuffix(line, "\r"), ",") // as scanner does, and faster
+	}
+	return split(h.raw)
+}
 
 // split returns the fields of a record that was read before, so it can't be broken.
 func split(raw string) []string {

@@ -85,47 +85,62 @@ func (r *reader) broken(what, mend string) {
 // read decodes all records that are left in a scanner, whose header was read before. An error is about reading, not about rows.
 func (r *reader) read(s *scanner) error {
 	for {
-		record, raw, line, err := s.next()
-		r.record, r.line, r.sound = record, line, true
-		switch {
-		case err == io.EOF:
-			return nil
-		case err != nil:
-			if _, ok := err.(*csv.ParseError); !ok {
-				return err
-			}
-			r.bad(syntaxError(r.layout.file, line-1, raw, err), nil)
-			continue
-		case !utf8.ValidString(raw):
-			r.broken("the row is not UTF-8", "save the file as UTF-8")
-			continue
-		case len(record) != len(r.layout.header):
-			if len(record) == 1 && strings.Contains(raw, ";") {
-				r.broken("the row's cells are parted by semicolons", "write commas between them")
-				continue
-			}
-			if what := r.layout.checkWidth(len(record)); what != "" {
-				r.broken("the row "+what, "a text with a comma wants quotes round it")
-				continue
-			}
-		}
-		for i, f := range r.fields {
-			text := r.layout.field(record, i)
-			if err := f.UnmarshalCSV(text); err != nil {
-				wrong := err.(*RowError)
-				r.broken(r.layout.columns[i]+" "+quoted(text)+" "+wrong.What, wrong.Mend)
-			}
-		}
-		if r.head != nil {
-			r.head.Line, r.head.ID, r.head.raw, r.head.layout = line, "", raw, r.layout
-		}
-		if r.sound {
-			r.row.check(r.check)
-		}
-		if r.sound {
-			r.each(line, raw)
+		if more, err := r.next(s); err != nil || !more {
+			return err
 		}
 	}
+}
+
+// next decodes the next record of a scanner and reports whether there was one.
+func (r *reader) next(s *scanner) (more bool, err error) {
+	record, raw, line, err := s.next()
+	r.record, r.line, r.sound = record, line, true
+	if err == io.EOF {
+		return false, nil
+	}
+	if err != nil {
+		if _, ok := err.(*csv.ParseError); !ok {
+			return false, err
+		}
+		r.bad(syntaxError(r.layout.file, line-1, raw, err), nil)
+		return true, nil
+	}
+	if !r.wellFormed(raw) {
+		return true, nil
+	}
+	for i, f := range r.fields {
+		text := r.layout.field(record, i)
+		if err := f.UnmarshalCSV(text); err != nil {
+			wrong := err.(*RowError)
+			r.broken(r.layout.columns[i]+" "+quoted(text)+" "+wrong.What, wrong.Mend)
+		}
+	}
+	if r.head != nil {
+		r.head.Line, r.head.ID, r.head.raw, r.head.layout = line, "", raw, r.layout
+	}
+	if r.sound {
+		r.row.check(r.check)
+	}
+	if r.sound {
+		r.each(line, raw)
+	}
+	return true, nil
+}
+
+// wellFormed reports a record that is not UTF-8 or not of the width of its header.
+func (r *reader) wellFormed(raw string) bool {
+	switch n := len(r.record); {
+	case !utf8.ValidString(raw):
+		r.broken("the row is not UTF-8", "save the file as UTF-8")
+	case n == len(r.layout.header):
+	case n == 1 && strings.Contains(raw, ";"):
+		r.broken("the row's cells are parted by semicolons", "write commas between them")
+	default:
+		if what := r.layout.checkWidth(n); what != "" {
+			r.broken("the row "+what, "a text with a comma wants quotes round it")
+		}
+	}
+	return r.sound
 }
 
 // scanRows reads a whole file with newReader. An error is about its header or about reading, not about rows.

@@ -91,6 +91,8 @@ type Consumption struct {
 	Slot    string `csv:"slot"`
 	File    string `csv:"file"` // name, size and SHA-256 of the sliced file
 	Note    string `csv:"note"`
+
+	SpoolNumber int `csv:"-"` // of the spool in its view, from 1 on; 0 in a row that was not read by a fold
 }
 
 // Outcomes of a job, and what its grams rest on.

@@ -23,12 +23,12 @@ var Sealable = slices.DeleteFunc(slices.Clone(Ledgers), func(file string) bool {
 const reopenedBy = "reopened: "
 
 // month is the calendar month of an instant, UTC.
-func (t Time) utcMonth() string { return t.utc.Format("2006-01") }
+func (t Time) utcMonth() string { return t.utc().Format("2006-01") }
 
 // wholeMonth tells whether the seal covers its month to its last instant.
 func (s *Seal) wholeMonth() bool {
 	month, err := time.Parse("2006-01", s.Month)
-	return err == nil && !s.Through.utc.Before(month.AddDate(0, 1, 0).Add(-1))
+	return err == nil && !s.Through.utc().Before(month.AddDate(0, 1, 0).Add(-1))
 }
 
 // Made returns when an entry was made, by its ULID; false for a row without.
@@ -171,7 +171,7 @@ func (v *View) monthsThrough(through Time, now time.Time) (months []string, err 
 	if err := faults.err(); err != nil || first.IsZero() || first.After(through) {
 		return nil, err
 	}
-	for t := first.utc.AddDate(0, 0, 1-first.utc.Day()); t.Format("2006-01") <= through.utcMonth(); t = t.AddDate(0, 1, 0) {
+	for t := first.utc().AddDate(0, 0, 1-first.utc().Day()); t.Format("2006-01") <= through.utcMonth(); t = t.AddDate(0, 1, 0) {
 		months = append(months, t.Format("2006-01"))
 	}
 	return months, nil
@@ -249,7 +249,9 @@ func (b Rows[T, R]) cancelled(v *View) ([]Located, error) {
 // EndOfDay returns the last instant of the day that t's own clock shows.
 func (t Time) EndOfDay() Time {
 	local := t.local()
-	return Time{t.utc.Add(24*time.Hour - 1 - local.Sub(local.Truncate(24*time.Hour))), t.offset}
+	end := NewTime(t.utc().Add(24*time.Hour - 1 - local.Sub(local.Truncate(24*time.Hour))))
+	end.offset = t.offset
+	return end
 }
 
 // Through tells an instant up to which something is sealed: the day alone where it is the end of one.

@@ -136,7 +136,7 @@ func after(h *Head, s *Seal) (time.Time, bool) {
 	when, ok := Made(h.Entry)
 	sealedAt, told := Made(s.Entry)
 	if !told {
-		sealedAt = s.At.utc
+		sealedAt = s.At.utc()
 	}
 	return when, ok && when.After(sealedAt)
 }

@@ -7,9 +7,12 @@ import (
 
 // Time is an instant and the offset that it was written with (RFC 3339). The zero Time is a blank field.
 type Time struct {
-	utc    time.Time
-	offset int32 // seconds east of UTC
+	seconds int64 // since the beginning of the year 1, UTC, as in time.Time
+	nanos   int32
+	offset  int32 // seconds east of UTC
 }
+
+const unixYear1 = -62135596800 // the beginning of the year 1 in seconds of Unix time
 
 const timeMend = "write a time with its offset, as 2026-11-20T18:30:00+01:00"
 
@@ -18,7 +21,7 @@ var errNotTime = wrong(timeMend, "is not a time of RFC 3339") // allocated once,
 // NewTime returns t with its own offset, cut to whole minutes: RFC 3339 has no seconds there.
 func NewTime(t time.Time) Time {
 	_, offset := t.Zone()
-	return Time{t.UTC(), int32(offset - offset%60)}
+	return Time{t.Unix() - unixYear1, int32(t.Nanosecond()), int32(offset - offset%60)}
 }
 
 // ParseTime parses RFC 3339 (5.6) with an upper-case T and Z, at most nine decimals of a second and no leap second. It does not use
@@ -28,19 +31,43 @@ func ParseTime(s string) (Time, error) {
 	if s == "" {
 		return Time{}, nil
 	}
-	const shape = "0000-00-00T00:00:00"
+	const shape = "0000-00-00"
 	if len(s) <= len(shape) || !hasShape(s[:len(shape)], shape) {
 		return Time{}, errNotTime
 	}
+	clock, nanos, offset, err := parseClock(s[len(shape):])
+	if err == errNotTime {
+		return Time{}, err
+	}
+	month, day := twoDigits(s[5:]), twoDigits(s[8:])
+	midnight := time.Date(twoDigits(s)*100+twoDigits(s[2:]), time.Month(month), day, 0, 0, 0, 0, time.UTC)
+	if err != nil || month < 1 || month > 12 || day < 1 || day > 28 && midnight.Day() != day {
+		return Time{}, wrong(timeMend, "does not exist")
+	}
+	t := Time{midnight.Unix() - unixYear1 + int64(clock-offset), int32(nanos), int32(offset)}
+	if t.IsZero() {
+		return Time{}, wrong(timeMend, "stands for no time at all") // the zero Time means a blank field
+	}
+	return t, nil
+}
+
+var errNoClock = wrong(timeMend, "does not exist")
+
+// parseClock parses what stands behind a date, as T18:30:00+01:00, into seconds of the day, nanoseconds and the offset in seconds. The
+// error is errNotTime, or errNoClock if no clock shows that.
+func parseClock(s string) (seconds, nanos, offset int, err error) {
+	const shape = "T00:00:00"
+	if len(s) <= len(shape) || !hasShape(s[:len(shape)], shape) {
+		return 0, 0, 0, errNotTime
+	}
 	rest := s[len(shape):]
-	nanos := 0
 	if rest[0] == '.' {
 		n := 1
 		for n < len(rest) && rest[n] >= '0' && rest[n] <= '9' {
 			n++
 		}
 		if n == 1 || n > 10 {
-			return Time{}, errNotTime
+			return 0, 0, 0, errNotTime
 		}
 		for i := 1; i <= 9; i++ {
 			nanos *= 10
@@ -50,32 +77,25 @@ func ParseTime(s string) (Time, error) {
 		}
 		rest = rest[n:]
 	}
-	offset := 0
 	switch {
 	case rest == "Z":
 	case len(rest) == 6 && (rest[0] == '+' || rest[0] == '-') && hasShape(rest[1:], "00:00"):
 		h, m := twoDigits(rest[1:]), twoDigits(rest[4:])
 		if h > 23 || m > 59 {
-			return Time{}, errNotTime
+			return 0, 0, 0, errNotTime
 		}
 		offset = h*3600 + m*60
 		if rest[0] == '-' {
 			offset = -offset
 		}
 	default:
-		return Time{}, errNotTime
+		return 0, 0, 0, errNotTime
 	}
-	year := twoDigits(s)*100 + twoDigits(s[2:])
-	month, day := twoDigits(s[5:]), twoDigits(s[8:])
-	hour, minute, second := twoDigits(s[11:]), twoDigits(s[14:]), twoDigits(s[17:])
-	t := time.Date(year, time.Month(month), day, hour, minute, second, nanos, time.UTC)
-	if hour > 23 || minute > 59 || second > 59 || month < 1 || month > 12 || day < 1 || day > 28 && t.Day() != day {
-		return Time{}, wrong(timeMend, "does not exist")
+	hour, minute, second := twoDigits(s[1:]), twoDigits(s[4:]), twoDigits(s[7:])
+	if hour > 23 || minute > 59 || second > 59 {
+		return 0, 0, 0, errNoClock
 	}
-	if t = t.Add(-time.Duration(offset) * time.Second); t.IsZero() {
-		return Time{}, wrong(timeMend, "stands for no time at all") // the zero Time means a blank field
-	}
-	return Time{t, int32(offset)}, nil
+	return hour*3600 + minute*60 + second, nanos, offset, nil
 }
 
 // hasShape reports whether s has a digit wherever shape has a 0, and the same byte as shape elsewhere.
@@ -98,34 +118,40 @@ func hasShape(s, shape string) bool {
 func twoDigits(s string) int { return int(s[0]-'0')*10 + int(s[1]-'0') }
 
 // IsZero reports whether t is blank.
-func (t Time) IsZero() bool { return t.utc.IsZero() }
+func (t Time) IsZero() bool { return t.seconds == 0 && t.nanos == 0 }
 
 // Compare orders instants.
-func (t Time) Compare(u Time) int { return t.utc.Compare(u.utc) }
+func (t Time) Compare(u Time) int {
+	return cmp.Or(cmp.Compare(t.seconds, u.seconds), cmp.Compare(t.nanos, u.nanos))
+}
 
 // Before reports whether t is before u.
-func (t Time) Before(u Time) bool { return t.utc.Before(u.utc) }
+func (t Time) Before(u Time) bool { return u.After(t) }
 
 // After reports whether t is after u.
-func (t Time) After(u Time) bool { return t.utc.After(u.utc) }
+func (t Time) After(u Time) bool {
+	return t.seconds > u.seconds || t.seconds == u.seconds && t.nanos > u.nanos
+}
+
+func (t Time) utc() time.Time { return time.Unix(t.seconds+unixYear1, int64(t.nanos)).UTC() }
 
 // Std returns t as a time.Time with its own offset.
 func (t Time) Std() time.Time {
 	if t.offset == 0 {
-		return t.utc
+		return t.utc()
 	}
-	return t.utc.In(time.FixedZone("", int(t.offset)))
+	return t.utc().In(time.FixedZone("", int(t.offset)))
 }
 
 // local returns what a clock at t's own offset shows, as if that clock were in UTC.
-func (t Time) local() time.Time { return t.utc.Add(time.Duration(t.offset) * time.Second) }
+func (t Time) local() time.Time { return t.utc().Add(time.Duration(t.offset) * time.Second) }
 
 // Date returns the calendar date by t's own offset, as 2026-10-31.
 func (t Time) Date() string { return t.local().Format(time.DateOnly) }
 
 // Day returns the calendar date by t's own offset as a count of days since 1970-01-01; DateOf is its inverse.
 func (t Time) Day() int {
-	seconds := t.utc.Unix() + int64(t.offset)
+	seconds := t.seconds + unixYear1 + int64(t.offset)
 	day := seconds / daySeconds
 	if seconds%daySeconds < 0 {
 		day--

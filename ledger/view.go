@@ -47,7 +47,8 @@ type View struct {
 	hidden      map[string]bool // IDs that live voids hide
 	consumption []*Conflict
 	hints       hints
-	stream      *rowStream // of consumption; set by ReadAhead
+	stream      *blockStream // of consumption; set by ReadAhead
+	index       *spoolIndex  // of known; set when consumption is read
 }
 
 // kept is one small ledger that was read.

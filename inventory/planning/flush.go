@@ -56,6 +56,12 @@ func (f *Flushes) Merge(o *Flushes) {
 	}
 }
 
+// Split returns a fold over the same shelf without rows.
+func (f *Flushes) Split() ledger.SharedFold { return &Flushes{f.spools, map[string]flushes{}} }
+
+// Join is Merge with a fold that Split returned.
+func (f *Flushes) Join(o ledger.SharedFold) { f.Merge(o.(*Flushes)) }
+
 // Reset forgets all rows.
 func (f *Flushes) Reset() { clear(f.byPrinter) }
 

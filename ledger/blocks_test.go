@@ -1,0 +1,182 @@
+package ledger
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync/atomic"
+	"testing"
+	"testing/iotest"
+	"testing/synctest"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+)
+
+// closing is a reader that tells whether it was closed.
+type closing struct {
+	io.Reader
+	closed atomic.Bool
+}
+
+func (c *closing) Close() error {
+	c.closed.Store(true)
+	return nil
+}
+
+// everyRow decodes a file in blocks of the given size and returns its rows and faults in words, each block's faults behind its rows.
+func everyRow(f io.ReadCloser, block int, spools ...string) (rows, faults []string, err error) {
+	s := newBlockStream(f, block)
+	var d *rowDecoder
+	row := &Consumption{}
+	for b := range s.blocks {
+		if d == nil {
+			d = newRowDecoder(s.layout, newSpoolIndex(spools), row, func() { rows = append(rows, inWords(row)) }, func(e *RowError) { faults = append(faults, e.Error()) })
+		}
+		if err := d.decode(b.text(), b.line); err != nil {
+			return rows, faults, err
+		}
+		for i := range b.bytes { // as another block would
+			b.bytes[i] = 'x'
+		}
+		s.recycle(b)
+	}
+	return rows, faults, s.err
+}
+
+// inWords returns all that is known of a row.
+func inWords(row *Consumption) string {
+	shown := *row
+	shown.setID()
+	shown.layout, shown.SpoolNumber = nil, 0
+	return fmt.Sprintf("%+v", shown)
+}
+
+// The blocks are the file: what is decoded from them is what the reader alone reads, whatever their size.
+func TestBlocksAreTheFile(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		content := csvText(t, ConsumptionFile)
+		if header, rows, _ := strings.Cut(content, "\n"); rapid.Bool().Draw(t, "long") { // more blocks than may wait
+			content = header + "\n" + strings.Repeat(rows, 20)
+		}
+		decodedAlike(t, content, rapid.SampledFrom([]int{1, 7, 64, 1000, streamBlock}).Draw(t, "block"))
+	})
+}
+
+func decodedAlike(t interface{ Fatalf(string, ...any) }, content string, block int) {
+	var wantRows, wantFaults []string
+	row := &Consumption{}
+	_, wantErr := scanRows(newScanner(strings.NewReader(content), blockSize), row, func(int, string) {
+		wantRows = append(wantRows, inWords(row))
+	}, func(e *RowError, _ []string) { wantFaults = append(wantFaults, e.Error()) })
+	f := &closing{Reader: strings.NewReader(content)}
+	rows, faults, err := everyRow(f, block, "PLA-1", "A")
+	if d := cmp.Diff(wantRows, rows) + cmp.Diff(wantFaults, faults); d != "" || fmt.Sprint(err) != fmt.Sprint(wantErr) || !f.closed.Load() {
+		t.Fatalf("%q in blocks of %d: errors %v and %v, closed %t (-reader +blocks):\n%s", content, block, wantErr, err, f.closed.Load(), d)
+	}
+}
+
+// Rows of any text are decoded as the reader decodes them.
+func FuzzBlocks(f *testing.F) {
+	const at = "2026-11-20T18:30:00Z"
+	for _, row := range []string{
+		id(1) + "," + at + ",job,c,P1,PLA-1,1,2.5,3,4.125,5,failed,path,1,a.gcode,x", "," + at + ",job,,,A,1,,,,,,,,,\r", "," + at + ",a:b,,,A,1,,,,,,,,,",
+		",2026-11-20T18:30:00.5+01:00,job,,,A, 1 ,,,,2.0,FAILED,,a/b,,", ",2026-11-20T25:30:00Z,job,,,B,1,,,,,,,,,", ",0001-01-01T00:00:00Z,,,,A,1,,,,,,,,,",
+		",0000-01-01T00:00:01Z,,,,A,1,,,,,,,,,\n,0000-01-01T00:00:02-00:01,,,,A,1,,,,,,,,,", ",\xff,\"", "\n \n;;\n",
+	} {
+		f.Add(row, 64)
+	}
+	f.Fuzz(func(t *testing.T, rows string, block int) {
+		decodedAlike(t, Header(ConsumptionFile)+rows, 1+int(uint(block)%streamBlock))
+	})
+}
+
+// manyRows is a consumption.csv of more blocks than are read ahead.
+func manyRows() string {
+	return lines(ConsumptionFile, strings.Repeat(",2026-11-20T18:30:00Z,vase,,,PLA-1,1,,,,,,,\n", 4*blocksAhead*streamBlock/16))
+}
+
+// No more blocks are read than may wait.
+func TestBlocksAreBounded(t *testing.T) {
+	t.Parallel()
+	synctest.Test(t, func(t *testing.T) {
+		r := &countedReader{Reader: strings.NewReader(manyRows())}
+		s := newBlockStream(r, streamBlock)
+		synctest.Wait()
+		if len(s.blocks) != blocksAhead || r.read > (blocksAhead+2)*streamBlock {
+			t.Errorf("%d blocks wait and %d bytes are read, want %d blocks", len(s.blocks), r.read, blocksAhead)
+		}
+		s.stop()
+	})
+}
+
+// countedReader counts the bytes that were read.
+type countedReader struct {
+	io.Reader
+	read int
+}
+
+func (c *countedReader) Read(p []byte) (int, error) {
+	n, err := c.Reader.Read(p)
+	c.read += n
+	return n, err
+}
+
+func (c *countedReader) Close() error { return nil }
+
+func TestBlocksStop(t *testing.T) {
+	t.Parallel()
+	content := manyRows()
+	quotes := endless{make(chan struct{}, 1)}
+	for i, f := range []*closing{
+		{Reader: strings.NewReader(content)},
+		{Reader: strings.NewReader("")},
+		{Reader: io.MultiReader(strings.NewReader(Header(ConsumptionFile)), quotes)}, // a quote that is never closed
+	} {
+		s := newBlockStream(f, streamBlock)
+		if i == 2 {
+			<-quotes.begun
+		}
+		s.stop()
+		if !f.closed.Load() {
+			t.Error("stopped, and the file is open")
+		}
+	}
+}
+
+// endless is one record without an end.
+type endless struct{ begun chan struct{} }
+
+func (e endless) Read(p []byte) (int, error) {
+	select {
+	case e.begun <- struct{}{}:
+	default:
+	}
+	return copy(p, `"`), nil
+}
+
+func TestBlocksTellTroubleOfTheDisk(t *testing.T) {
+	t.Parallel()
+	trouble := errors.New("disk")
+	f := &closing{Reader: io.MultiReader(strings.NewReader(manyRows()), iotest.ErrReader(trouble))}
+	rows, _, err := everyRow(f, 64, "PLA-1")
+	if !errors.Is(err, trouble) || len(rows) == 0 || !f.closed.Load() {
+		t.Errorf("got %v after %d rows, closed %t", err, len(rows), f.closed.Load())
+	}
+}
+
+// A file that can't be opened any more is an error, also where it was to be read ahead.
+func TestBlocksOfWhatIsGone(t *testing.T) {
+	t.Parallel()
+	book := newBook(t, map[string]string{ConsumptionFile: lines(ConsumptionFile)})
+	v := view(t, book)
+	if err := os.Remove(filepath.Join(book.Dir, ConsumptionFile)); err != nil {
+		t.Fatal(err)
+	}
+	defer v.ReadAhead()()
+	wantError(t, v.FoldConsumption(nothing{}), ConsumptionFile)
+}

@@ -1,0 +1,280 @@
+package ledger
+
+import (
+	"hash/maphash"
+	"maps"
+	"slices"
+	"strings"
+	"sync"
+)
+
+// Which rows of consumption repeat. Entries are made in ascending order, so in a file that nothing has disturbed none can, and that is
+// known without keeping them: of each block only its ascending runs are kept, and where no two runs overlap no entry repeats. Only what
+// overlaps, and rows without an entry, are kept as fingerprints of 64 bits; only where two are the same the rows themselves are compared.
+
+// mostRuns is how many ascending runs of one block are kept. Of a block with more its fingerprints are kept.
+const mostRuns = 8
+
+const idLength = 26 // of a ULID, and of the ID of a row without an entry
+
+// entryRun is a sequence of ascending entries in one block.
+type entryRun struct {
+	block           int
+	least, greatest [idLength]byte
+	kept            bool // its fingerprints are kept
+}
+
+// blockOrder is what one worker finds of the order of entries.
+type blockOrder struct {
+	seed   maphash.Seed
+	runs   []entryRun
+	prints []uint64
+
+	// Of the present block.
+	present []entryRun
+	entries []uint64 // fingerprints
+	last    string
+}
+
+// add notes a row. Its strings need not be valid after end.
+func (o *blockOrder) add(row *Consumption) {
+	if row.Entry == "" {
+		o.prints = append(o.prints, fingerprint(o.seed, row))
+		return
+	}
+	o.entries = append(o.entries, maphash.String(o.seed, row.ID))
+	if n := len(o.present); n == 0 || row.ID <= o.last {
+		o.endRun()
+		o.present = append(o.present, entryRun{least: [idLength]byte([]byte(row.ID))})
+	}
+	o.last = row.ID
+}
+
+func (o *blockOrder) endRun() {
+	if n := len(o.present); n > 0 {
+		copy(o.present[n-1].greatest[:], o.last)
+	}
+}
+
+// end ends a block.
+func (o *blockOrder) end(block int) {
+	o.endRun()
+	runs := o.present
+	if len(runs) > mostRuns {
+		o.prints = append(o.prints, o.entries...)
+		whole := runs[0]
+		for _, r := range runs {
+			if string(r.least[:]) < string(whole.least[:]) {
+				whole.least = r.least
+			}
+			if string(r.greatest[:]) > string(whole.greatest[:]) {
+				whole.greatest = r.greatest
+			}
+		}
+		whole.kept = true
+		runs = append(runs[:0], whole)
+	}
+	for _, r := range runs {
+		r.block = block
+		o.runs = append(o.runs, r)
+	}
+	o.present, o.entries, o.last = o.present[:0], o.entries[:0], ""
+}
+
+// fingerprint returns a hash by which a row is known: of its entry, or of its content if it has none.
+func fingerprint(seed maphash.Seed, row *Consumption) uint64 {
+	if row.Entry != "" {
+		return maphash.String(seed, row.ID)
+	}
+	return maphash.String(seed, row.canonical())
+}
+
+// overlapping returns the blocks whose runs overlap with another and whose fingerprints are not kept.
+func overlapping(orders []*blockOrder) map[int]bool {
+	var runs []entryRun
+	for _, o := range orders {
+		runs = append(runs, o.runs...)
+	}
+	slices.SortFunc(runs, func(a, b entryRun) int { return strings.Compare(string(a.least[:]), string(b.least[:])) })
+	blocks := map[int]bool{}
+	greatest := ""
+	for i := range runs {
+		r := &runs[i]
+		least, end := string(r.least[:]), string(r.greatest[:])
+		overlaps := i > 0 && least <= greatest || i+1 < len(runs) && string(runs[i+1].least[:]) <= end
+		if overlaps && !r.kept {
+			blocks[r.block] = true
+		}
+		greatest = max(greatest, end)
+	}
+	return blocks
+}
+
+// repeats describes rows that are the same entry, or have the same content and no entry.
+type repeats struct {
+	counts int // the line that counts; 0 if the rows differ, so that none counts
+	lines  []int
+	text   string
+}
+
+// shown returns the line of the row that stands for all.
+func (r *repeats) shown() int {
+	if r.counts == 0 {
+		return r.lines[0]
+	}
+	return r.counts
+}
+
+// repeated is all that repeats in a file.
+type repeated struct {
+	seed   maphash.Seed
+	prints map[uint64]bool
+	rows   map[string]*repeats // by entry, or by content
+}
+
+// of returns what repeats the row; nil if nothing does.
+func (t *repeated) of(row *Consumption) *repeats {
+	if t == nil || !t.prints[fingerprint(t.seed, row)] {
+		return nil
+	}
+	return t.rows[identity(row)]
+}
+
+// identity returns the entry, or the content, which is no entry.
+func identity(row *Consumption) string {
+	if row.Entry == "" {
+		return row.canonical()
+	}
+	return row.ID
+}
+
+// findRepeated returns what repeats in the file that run has read; nil if nothing does.
+func (p *pass) findRepeated() (*repeated, error) {
+	orders := p.orders
+	if blocks := overlapping(orders); len(blocks) > 0 {
+		again := make([]*blockOrder, p.workers)
+		err := p.read(len(again), blocks, func(i int) worker {
+			o := &blockOrder{seed: p.seed}
+			again[i] = o
+			return worker{row: func(row *Consumption) {
+				if row.Entry != "" {
+					o.prints = append(o.prints, maphash.String(p.seed, row.ID))
+				}
+			}}
+		})
+		if err != nil && faultsOf(err) == nil {
+			return nil, err
+		}
+		orders = append(slices.Clone(orders), again...)
+	}
+	prints := twicePrints(orders)
+	p.orders = nil
+	if len(prints) == 0 {
+		return nil, nil
+	}
+	return p.compareRepeated(prints)
+}
+
+// twicePrints returns the fingerprints that stand more than once.
+func twicePrints(orders []*blockOrder) map[uint64]bool {
+	var sorting sync.WaitGroup
+	for _, o := range orders {
+		sorting.Go(func() { slices.Sort(o.prints) })
+	}
+	sorting.Wait()
+	twice := map[uint64]bool{}
+	at := make([]int, len(orders))
+	last, any := uint64(0), false
+	for {
+		least := -1
+		for i, o := range orders {
+			if at[i] < len(o.prints) && (least < 0 || o.prints[at[i]] < orders[least].prints[at[least]]) {
+				least = i
+			}
+		}
+		if least < 0 {
+			return twice
+		}
+		next := orders[least].prints[at[least]]
+		at[least]++
+		if any && next == last {
+			twice[next] = true
+		}
+		last, any = next, true
+	}
+}
+
+// compareRepeated reads the rows with the given fingerprints again and returns those that are the same.
+func (p *pass) compareRepeated(prints map[uint64]bool) (*repeated, error) {
+	type copied struct {
+		line     int
+		id, text string
+		entry    bool
+	}
+	copies := make([][]copied, p.workers)
+	err := p.read(len(copies), nil, func(i int) worker {
+		return worker{row: func(row *Consumption) {
+			if prints[fingerprint(p.seed, row)] {
+				c := copied{row.Line, strings.Clone(identity(row)), "", row.Entry != ""}
+				if c.entry {
+					c.text = contentOf(row.canonical())
+				}
+				copies[i] = append(copies[i], c)
+			}
+		}}
+	})
+	if err != nil && faultsOf(err) == nil {
+		return nil, err
+	}
+	all := slices.Concat(copies...)
+	slices.SortFunc(all, func(a, b copied) int { return a.line - b.line })
+	rows := map[string]*repeats{}
+	for _, c := range all {
+		r := rows[c.id]
+		if r == nil {
+			rows[c.id] = &repeats{c.line, []int{c.line}, c.text}
+			continue
+		}
+		r.lines = append(r.lines, c.line)
+		if r.text != c.text {
+			r.counts = 0
+		}
+	}
+	maps.DeleteFunc(rows, func(_ string, r *repeats) bool { return len(r.lines) == 1 })
+	if len(rows) == 0 {
+		return nil, nil
+	}
+	return &repeated{p.seed, prints, rows}, nil
+}
+
+// hiddenRows tells the IDs that voids hide. Nearly all rows are not hidden, so most are told by three characters.
+type hiddenRows struct {
+	ids       map[string]bool
+	endings   []uint64 // a bit for each ending of an ID
+	byContent bool     // an ID may be that of a row without an entry
+}
+
+func newHiddenRows(ids map[string]bool) *hiddenRows {
+	h := &hiddenRows{ids: ids, endings: make([]uint64, 1<<15/64)}
+	for id := range ids {
+		if len(id) == idLength {
+			n := ending(id)
+			h.endings[n/64] |= 1 << (n % 64)
+			h.byContent = h.byContent || strings.Trim(id, "0123456789ABCDEF") == ""
+		}
+	}
+	return h
+}
+
+func ending(id string) int {
+	return int(id[25]&31) | int(id[24]&31)<<5 | int(id[23]&31)<<10
+}
+
+// has reports whether the ID, which is blank or that of a row, is hidden.
+func (h *hiddenRows) has(id string) bool {
+	if id == "" {
+		return false
+	}
+	n := ending(id)
+	return h.endings[n/64]>>(n%64)&1 != 0 && h.ids[id]
+}
