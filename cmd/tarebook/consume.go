@@ -83,6 +83,9 @@ func (c *consumeCmd) sliced(a *app, percent ledger.Number) (f *recording.File, d
 	}}
 	// The whole is read also where a print failed: what is odd in a file shows at its end.
 	f.Sliced, err = file.read(o, false)
+	if err == nil {
+		a.stops(f.Sliced, nil)
+	}
 	switch {
 	case err != nil:
 	case c.ToLayer > f.Layers:

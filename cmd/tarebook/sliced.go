@@ -255,6 +255,13 @@ func (f *slicedFile) read(o toolpath.Options, known bool) (*inventory.Sliced, er
 	return s, nil
 }
 
+// stops reports on stderr where a file stops for a change of filament by hand.
+func (a *app) stops(s *inventory.Sliced, on []inventory.OnTool) {
+	for _, note := range recording.Stops(s, on) {
+		a.warn(note)
+	}
+}
+
 // again reads the file from its beginning to where o stops. What is odd in it was reported before.
 func (f *slicedFile) again(o toolpath.Options) (*inventory.Sliced, error) {
 	if _, err := f.Seek(0, io.SeekStart); err != nil {
