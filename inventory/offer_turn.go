@@ -23,6 +23,9 @@ type candidate struct {
 	T, u2 float64
 }
 
+// doubts are what a spool adds to the doubt of a turn.
+type doubts struct{ T, u2 float64 }
+
 // like reports whether a spool is as good as another in every way.
 func (c *candidate) like(other *candidate) bool {
 	return c.key == other.key && c.gives == other.gives && c.T == other.T && c.u2 == other.u2
@@ -110,6 +113,7 @@ type offerSearch struct {
 	gives, T, u2 float64     // sums over chosen
 	leastT       float64     // of the group
 	leastU2      float64
+	behind       []doubts // the least of the candidates from each place on
 
 	best   []candidate
 	margin float64 // of best
@@ -123,8 +127,10 @@ func (o *outlook) search(n *Need, own []*Spool, group []candidate) *offerSearch 
 	s := &offerSearch{outlook: o, need: &Need{Row: n.rowFor(first), Printer: n.Printer}, group: group, e: first.Estimate,
 		z: min(8, quantile(o.shelf.Settings.EnoughOdds)), leastT: math.Inf(1), leastU2: math.Inf(1)}
 	s.grams = s.need.Row.Total().Float()
-	for _, c := range group {
-		s.leastT, s.leastU2 = min(s.leastT, c.T), min(s.leastU2, c.u2)
+	s.behind = make([]doubts, len(group))
+	for i := len(group) - 1; i >= 0; i-- {
+		s.leastT, s.leastU2 = min(s.leastT, group[i].T), min(s.leastU2, group[i].u2)
+		s.behind[i] = doubts{s.leastT, s.leastU2}
 	}
 	for _, spool := range own {
 		s.push(o.candidate(n, spool, slices.Index(o.shelf.Spools, spool)))
@@ -146,8 +152,12 @@ func (s *offerSearch) choose(from, more int) {
 	if len(s.group)-from < more || !s.couldDo(more) {
 		return
 	}
-	if more == 1 {
+	switch {
+	case more == 1:
 		s.last(from)
+		return
+	case more == 2 && s.z >= 0: // else a margin below 0 may do
+		s.lastTwo(from)
 		return
 	}
 	before := *s
@@ -155,8 +165,60 @@ func (s *offerSearch) choose(from, more int) {
 		if i > from && s.group[i].like(&s.group[i-1]) {
 			continue
 		}
+		if s.best != nil && s.gives+float64(more)*s.group[i].gives-s.e.K*s.grams > s.margin+1e-5 {
+			return // nor do those with more on them leave less
+		}
+		if s.z >= 0 && s.best != nil && i+1 < len(s.group) && s.margins(&s.group[i], i+1, float64(more-1)) > s.margin+1e-5 {
+			continue // no better than what was found
+		}
 		s.push(s.group[i])
 		s.choose(i+1, more-1)
+		s.pop(before)
+	}
+}
+
+// margins returns the least margin that may be enough with one candidate and so many more from a place on.
+func (s *offerSearch) margins(c *candidate, from int, more float64) float64 {
+	d := s.behind[from]
+	return s.z * math.Hypot(math.Sqrt(s.u2+c.u2+more*d.u2), s.e.Predicted(s.T+c.T+more*d.T+s.grams))
+}
+
+// lastTwo adds two candidates. The more is on the first, the less must be on the second, so that one walk over the group finds for each
+// first the second with least that may be enough.
+func (s *offerSearch) lastTwo(from int) {
+	const slack = 1e-5 // g; gives are sorted but for rounding
+	before := *s
+	wanted := s.e.K * s.grams
+	least := wanted + s.margins(&candidate{}, from, 2) - slack
+	second := len(s.group)
+	for i := from; i < len(s.group)-1; i++ {
+		if i > from && s.group[i].like(&s.group[i-1]) {
+			continue
+		}
+		gives := s.gives + s.group[i].gives
+		for second > 0 && gives+s.group[second-1].gives >= least {
+			second--
+		}
+		next := max(second, i+1)
+		if next == len(s.group) {
+			continue
+		}
+		if s.best != nil && gives+s.group[next].gives-wanted > s.margin+slack { // no better than what was found
+			if next == i+1 {
+				return
+			}
+			continue
+		}
+		margin := s.margins(&s.group[i], next, 1)
+		if s.best != nil && margin > s.margin+slack {
+			continue
+		}
+		next += sort.Search(len(s.group)-next, func(k int) bool { return gives+s.group[next+k].gives-wanted >= margin-slack })
+		if next == len(s.group) || s.best != nil && gives+s.group[next].gives-wanted > s.margin+slack {
+			continue
+		}
+		s.push(s.group[i])
+		s.last(next)
 		s.pop(before)
 	}
 }

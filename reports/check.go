@@ -1,6 +1,7 @@
 package reports
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -165,44 +166,69 @@ func place(w *inventory.RunOut) string {
 	return fmt.Sprintf(", in layer %d (%.2f mm up), line %d of the file", w.Layer, w.ZMM, w.Line)
 }
 
-// inTurn says in words where spools hand over that are used in turn, and how they differ; blank for one spool alone.
+// inTurn says in words where spools hand over that are used in turn, and how those differ that meet; blank for one spool alone, and for a
+// need of nothing.
 func inTurn(n *inventory.Need) string {
-	if n.Turn == nil {
+	if n.Turn == nil || n.Row.Total() == 0 {
 		return ""
 	}
 	var parts []string
+	var meet []*inventory.Spool // of which some is likely used
+	before := 0.0
 	for i, at := range n.HandsOver {
-		if at >= 1 {
-			parts = append(parts, n.Turn[i+1].ID+" is likely not reached")
-			continue
+		switch spool := n.Turn[i]; {
+		case before >= 1:
+			parts = append(parts, spool.ID+" is likely not reached")
+		case at <= before:
+			parts = append(parts, "nothing of "+spool.ID+" will be left by then")
+		default:
+			meet = append(meet, spool)
+			if at < 1 {
+				parts = append(parts, handsOver(n, i))
+			}
 		}
-		if at <= 0 && n.Row.Total() > 0 {
-			parts = append(parts, fmt.Sprintf("nothing of %s will be left by then, so that %s begins", n.Turn[i].ID, n.Turn[i+1].ID))
-			continue
-		}
-		part := fmt.Sprintf("%s hands over to %s at %.0f %%", n.Turn[i].ID, n.Turn[i+1].ID, math.Floor(100*at))
-		if n.Handed != nil {
-			part += place(n.Handed[i])
-		}
-		parts = append(parts, part)
+		before = at
+	}
+	if last := n.Turn[len(n.Turn)-1]; before < 1 {
+		meet = append(meet, last)
+	} else {
+		parts = append(parts, last.ID+" is likely not reached")
 	}
 	s := strings.Join(parts, "; ")
-	if what := differ(n.Turn); what != "" {
+	if what := differ(meet); what != "" {
 		s += "; they differ in " + what + ", so the join may show"
 	}
 	return s
 }
 
-// differ names what spools in turn differ in that may show in the print; blank for nothing.
+// handsOver says in words where a spool hands over to the next that has something left.
+func handsOver(n *inventory.Need, i int) string {
+	next := i + 1
+	for next < len(n.HandsOver) && n.HandsOver[next] <= n.HandsOver[i] {
+		next++
+	}
+	s := fmt.Sprintf("%s hands over to %s at %.0f %%", n.Turn[i].ID, n.Turn[next].ID, math.Floor(100*n.HandsOver[i]))
+	if n.Handed != nil {
+		s += place(n.Handed[i])
+	}
+	return s
+}
+
+// differ names what spools that meet differ in, which may show in the print; blank for nothing. What is not known differs from nothing.
 func differ(spools []*inventory.Spool) string {
 	var what []string
-	first := spools[0]
 	for _, of := range []struct {
 		what string
 		text func(*inventory.Spool) string
 	}{{"colour", func(s *inventory.Spool) string { return s.Colour }}, {"maker", func(s *inventory.Spool) string { return s.Maker }}, {"lot", func(s *inventory.Spool) string { return s.Lot }}} {
-		if slices.ContainsFunc(spools, func(s *inventory.Spool) bool { return ledger.Fold(of.text(s)) != ledger.Fold(of.text(first)) }) {
-			what = append(what, of.what)
+		known := ""
+		for _, spool := range spools {
+			text := ledger.Fold(of.text(spool))
+			if known != "" && text != "" && text != known {
+				what = append(what, of.what)
+				break
+			}
+			known = cmp.Or(known, text)
 		}
 	}
 	return inventory.List(what, "and")
@@ -310,7 +336,7 @@ func (c Check) Sheets() Pages {
 			if n == 0 {
 				row = []string{j.Job, dash(j.Client), dash(j.Printer), minute(j.Due)}
 			}
-			cells := append(row, dash(need.Slot), spoolsCell(need), strings.TrimSpace(need.Material+" "+need.Colour), gram(need.NeedG))
+			cells := append(row, dash(need.Slot), spoolsCell(need.Spool, need.SpoolFrom, need.Spools), strings.TrimSpace(need.Material+" "+need.Colour), gram(need.NeedG))
 			if need.Spool != nil {
 				cells = append(cells, tenth(*need.NeedM), tenth(*need.LikelyG), tenth(*need.AfterG), tenth(2**need.UG))
 			} else {
@@ -327,11 +353,11 @@ func (c Check) Sheets() Pages {
 }
 
 // spoolsCell is spoolCell of all spools in turn.
-func spoolsCell(n CheckNeed) string {
-	if len(n.Spools) > 1 {
-		return strings.Join(n.Spools, "+")
+func spoolsCell(spool *string, from string, turn IDs) string {
+	if len(turn) > 1 {
+		return strings.Join(turn, "+")
 	}
-	return spoolCell(n.Spool, n.SpoolFrom)
+	return spoolCell(spool, from)
 }
 
 // spoolCell shows the spool of a need, and whether it was merely chosen for it.

@@ -382,7 +382,7 @@ func (p Plan) nozzles(r PlanPrinter) Sheet {
 func (p Plan) order(r PlanPrinter) Sheet {
 	var legend []string
 	if r.Loads > 0 {
-		legend = append(legend, fmt.Sprintf(">%s: the nozzle is loaded with slot %[1]s first", p.slots[0]))
+		legend = append(legend, fmt.Sprintf(">%s: the nozzle is loaded with slot %[1]s first", firstLoaded(r.steps, p.slots)))
 	}
 	if r.nozzles > 1 {
 		legend = append(legend, "a dot: the nozzle waits")

@@ -53,6 +53,7 @@ type QuoteNeed struct {
 	LowCost    Money `json:"low_cost" csv:"low_cost"` // of likely_g - 2 u_g
 	HighCost   Money `json:"high_cost" csv:"high_cost"`
 
+	Spools IDs    `json:"spools,omitempty" csv:"spools"` // in turn; none where one alone serves
 	Barred string `json:"barred,omitempty" csv:"barred"` // why no nozzle of the printer takes the material
 }
 
@@ -90,7 +91,7 @@ func NewQuote(shelf *inventory.Shelf, q *cost.Quote) Quote {
 func quoteNeed(l *cost.QuoteLine) QuoteNeed {
 	n := l.Need
 	row := QuoteNeed{Slot: n.Slot, SpoolFrom: n.From, Material: n.Material, Colour: n.Colour, Verdict: n.Verdict,
-		FinishedGrams: FinishedGrams{n.Row.PartG, n.Row.SupportG, n.Row.PrimeG, n.Row.PurgeG}, NeedG: n.Row.Total(), K: l.Estimate.K, Intervals: l.Estimate.N, LikelyG: l.Likely, UG: l.U, Barred: n.Barred}
+		FinishedGrams: FinishedGrams{n.Row.PartG, n.Row.SupportG, n.Row.PrimeG, n.Row.PurgeG}, NeedG: n.Row.Total(), K: l.Estimate.K, Intervals: l.Estimate.N, LikelyG: l.Likely, UG: l.U, Spools: idsOf(n.Turn), Barred: n.Barred}
 	if n.Spool == nil {
 		return row
 	}
@@ -130,14 +131,37 @@ func quoteNotes(shelf *inventory.Shelf, q *cost.Quote) []string {
 		if n.Barred != "" {
 			lacks = append(lacks, barred(n))
 		}
-		if turn := inTurn(n); turn != "" {
-			lacks = append(lacks, needName(n)+": "+turn+"; all of it is priced as "+n.Spool.ID)
+		if n.Turn != nil {
+			lacks = append(lacks, needName(n)+": "+join(inTurn(n), "all of it is priced as "+pricedAs(n)))
 		}
 		if n.Verdict != inventory.Enough {
 			lacks = append(lacks, lacking(shelf, q.Job, n))
 		}
 	}
 	return slices.Concat(runs, without, lacks)
+}
+
+// pricedAs names the spool by whose price a turn is quoted, and the prices of its others where they differ.
+func pricedAs(n *inventory.Need) string {
+	price := func(s *inventory.Spool) string {
+		perGram, currency := s.Price()
+		if perGram == nil {
+			return "no price"
+		}
+		gram, _ := perGram.Float64()
+		return strconv.FormatFloat(gram, 'g', 4, 64) + " " + currency + " a gram"
+	}
+	first := price(n.Spool)
+	var others []string
+	for _, spool := range n.Turn[1:] {
+		if other := price(spool); other != first {
+			others = append(others, spool.ID+" has "+other)
+		}
+	}
+	if others == nil {
+		return n.Spool.ID
+	}
+	return n.Spool.ID + ", at " + first + "; " + strings.Join(others, "; ")
 }
 
 // needName is what a need is called in words.
@@ -171,7 +195,7 @@ func (q Quote) Sheets() Pages {
 	costs := Sheet{Title: "Cost", Spare: []string{"prime", "support", "a gram"},
 		Columns: slices.Concat(left("slot", "spool"), right("a gram", "part", "support", "prime", "purge", "in all", "likely", "from", "to"), left(""))}
 	for _, n := range q.Needs {
-		spool := spoolCell(n.Spool, n.SpoolFrom)
+		spool := spoolsCell(n.Spool, n.SpoolFrom, n.Spools)
 		grams.Rows = append(grams.Rows, slices.Concat([]string{dash(n.Slot), spool, dash(strings.TrimSpace(n.Material + " " + n.Colour))}, n.FinishedGrams.cells(),
 			[]string{gram(n.NeedG), tenth(n.LikelyG), tenth(2 * n.UG), n.Verdict}))
 		currency, price := "", "-"

@@ -2,6 +2,7 @@ package reports
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -102,6 +103,12 @@ func strips(steps []assign.Step, nozzles int, slots []string, width int) []strin
 	}
 	flush()
 	return lines
+}
+
+// firstLoaded returns the first slot that a nozzle is loaded with while printing.
+func firstLoaded(steps []assign.Step, slots []string) string {
+	i := slices.IndexFunc(steps, func(s assign.Step) bool { return s.Load })
+	return slots[steps[i].Slot]
 }
 
 // draw returns the text of the chunk for the number line and for each nozzle, all of the same width.

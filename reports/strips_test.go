@@ -89,3 +89,11 @@ func TestStripsAreCut(t *testing.T) {
 		}
 	}
 }
+
+func TestLegendNamesALoad(t *testing.T) {
+	t.Parallel()
+	steps := []assign.Step{{Slot: 0}, {Slot: 1, Nozzle: 1, Swap: true}, {Slot: 2, Nozzle: 1, Load: true}, {Slot: 1, Nozzle: 1, Load: true}}
+	if got := firstLoaded(steps, []string{"a", "b", "c"}); got != "c" {
+		t.Errorf("got %q, want c, which is loaded first", got)
+	}
+}

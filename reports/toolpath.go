@@ -8,6 +8,7 @@ import (
 	"strconv"
 
 	"tarebook/inventory"
+	"tarebook/inventory/recording"
 	"tarebook/inventory/toolpath"
 	"tarebook/ledger"
 )
@@ -68,6 +69,9 @@ func NewToolpath(f *inventory.Sliced, loads []inventory.OnTool, turns []*invento
 	}
 	for _, n := range f.Notes {
 		t.Notes = append(t.Notes, ledger.Clean(n.String()))
+	}
+	for _, stop := range recording.Stops(f, loads) {
+		t.Notes = append(t.Notes, ledger.Clean(stop))
 	}
 	for _, tool := range f.Tools {
 		row := ToolpathTool{File: f.Name, Tool: tool.Tool, PartMM: tool.Use[toolpath.Part].MM(), SupportMM: tool.Use[toolpath.Support].MM(),

@@ -82,10 +82,10 @@ func (c *consumeCmd) sliced(a *app, percent ledger.Number) (f *recording.File, d
 		return file.again(o)
 	}}
 	// The whole is read also where a print failed: what is odd in a file shows at its end.
-	o.Sequence = true
-	f.Sliced, err = file.read(o, true)
+	f.Sliced, err = file.readInOrder(o, true)
 	if err == nil {
 		f.Whole = f.Sliced
+		a.stops(f.Sliced, nil)
 		f.Reference, err = c.reference(a, f.Sliced)
 	}
 	switch {

@@ -94,6 +94,7 @@ func (c *planCmd) print(a *app, v *ledger.View, shelf *inventory.Shelf) (*planni
 		if err != nil {
 			return nil, err
 		}
+		a.stops(file, nil)
 		print = planning.PrintOf(file)
 	case c.readFlags.given() != "":
 		return nil, fmt.Errorf("%s goes with a sliced file, not with --sequence-file", c.readFlags.given())

@@ -48,10 +48,14 @@ func (c *queueAddCmd) Run(a *app) error {
 }
 
 // file reads the file of --from; nil without.
-func (c *queueAddCmd) file(a *app) (*recording.File, error) {
-	c.sequence = true // the book keeps it
-	sliced, _, err := c.read(a, true)
-	if err != nil || sliced == nil {
+func (c *queueAddCmd) file(a *app) (_ *recording.File, err error) {
+	f, o, err := c.open(a)
+	if err != nil || f == nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, f.Close()) }()
+	sliced, err := f.readInOrder(o, true)
+	if err != nil {
 		return nil, err
 	}
 	reference, err := c.reference(a, sliced)

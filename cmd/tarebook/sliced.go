@@ -255,6 +255,30 @@ func (f *slicedFile) read(o toolpath.Options, known bool) (*inventory.Sliced, er
 	return s, nil
 }
 
+// stops reports on stderr where a file stops for a change of filament by hand.
+func (a *app) stops(s *inventory.Sliced, on []inventory.OnTool) {
+	for _, note := range recording.Stops(s, on) {
+		a.warn(note)
+	}
+}
+
+// readInOrder is read with the order of the tools, which the book keeps; without where that is too long.
+func (f *slicedFile) readInOrder(o toolpath.Options, known bool) (*inventory.Sliced, error) {
+	o.Sequence = true
+	s, err := f.read(o, known)
+	if err == nil {
+		return s, nil
+	}
+	if _, failed := f.Seek(0, io.SeekStart); failed != nil {
+		return nil, err
+	}
+	o.Sequence = false
+	if s, failed := f.read(o, known); failed == nil {
+		return s, nil
+	}
+	return nil, err
+}
+
 // again reads the file from its beginning to where o stops. What is odd in it was reported before.
 func (f *slicedFile) again(o toolpath.Options) (*inventory.Sliced, error) {
 	if _, err := f.Seek(0, io.SeekStart); err != nil {

@@ -64,6 +64,7 @@ func (c *toolpathCmd) Run(a *app) error {
 		if err != nil {
 			return err
 		}
+		a.stops(s, on)
 		turns, err := c.turns(a, name, shelf, s, on, o)
 		if err != nil {
 			return err

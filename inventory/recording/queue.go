@@ -101,7 +101,7 @@ func (t *TypedNeeds) rows(v *ledger.View, shelf *inventory.Shelf, job *inventory
 			return nil, nil, err
 		}
 		rows := t.File.needs(loads, shared)
-		return rows, t.File.stops(loads), servesOnce(job, rows)
+		return rows, Stops(t.File.Sliced, loads), servesOnce(job, rows)
 	}
 	var errs []error
 	slots, serves := map[string]bool{}, map[string]string{}

@@ -30,7 +30,7 @@ func (f *File) kept(v *ledger.View, at ledger.Time) (first ledger.Batch, note st
 	if len(whole.Sequence) <= ledger.MostTools {
 		row.Sequence = ledger.FoldSequence(whole.Sequence)
 	}
-	if n := len(row.Sequence); n > mostKept || n == 0 && len(whole.Sequence) > 0 {
+	if n := len(row.Sequence); n > mostKept || n == 0 && whole.Changes > 0 {
 		return nil, fmt.Sprintf("%s: its order of tools is too long to keep in %s, so machines leaves its prints out", f.Name, ledger.SlicedFiles), nil
 	}
 	var boxes []ledger.ToolBox

@@ -42,12 +42,13 @@ func Suppose(v *ledger.View, f File, row ledger.Need, bench Bench, elsewhere boo
 		row.Job += " (file)"
 	}
 	rows := f.needs(loads, row)
-	notes = f.stops(loads)
+	notes = Stops(f.Sliced, loads)
 	printer := ledger.Named(shelf.Printers, row.Printer)
 	switch {
 	case elsewhere && printer == nil:
 		return "", nil, errors.New("--sliced-elsewhere wants to know on which printer it is to be printed; name it with --printer")
 	case printer == nil || f.Ordered == nil:
+		notes = append(notes, byHand(&f, loads, printer)...)
 		return row.Job, notes, v.SupposeNeeds(rows)
 	}
 	tables, err := planning.TablesOf(v)
@@ -89,11 +90,32 @@ func unpurged(f File, printer *ledger.Printer, best *planning.MachinePlan) []str
 		f.Name, inventory.Plural(f.Changes, "time", "times"), printer.Printer, all, strings.Join(parts, ", "))}
 }
 
+// byHand says what a printer would flush for a file that lays no purge and whose only changes are by hand.
+func byHand(f *File, loads []inventory.OnTool, printer *ledger.Printer) []string {
+	if printer == nil || f.Changes > 0 || f.Use()[toolpath.Purge] > 0 {
+		return nil
+	}
+	var grams float64
+	times := 0
+	for _, p := range f.Pauses {
+		at := slices.IndexFunc(loads, func(l inventory.OnTool) bool { return l.Tool == p.Tool })
+		if p.Word == "M600" && at >= 0 {
+			times++
+			grams += printer.PurgeMM3.Float(0) / 1000 * loads[at].Filament.Density
+		}
+	}
+	if grams == 0 {
+		return nil
+	}
+	return []string{fmt.Sprintf("%s changes filament by hand %s and lays no purge; %s flushes %.3f g for it, which is counted nowhere",
+		f.Name, inventory.Plural(times, "time", "times"), printer.Printer, grams)}
+}
+
 // mostStops is how many stops of a file are told.
 const mostStops = 5
 
-// stops says where a file stops for a change of filament by hand, and how much of its tool lies behind each.
-func (f *File) stops(loads []inventory.OnTool) (notes []string) {
+// Stops says where a file stops for a change of filament by hand, and how much of its tool lies behind each, if loads has the tool.
+func Stops(f *inventory.Sliced, loads []inventory.OnTool) (notes []string) {
 	for i, p := range f.Pauses {
 		if i == mostStops {
 			return append(notes, fmt.Sprintf("%s stops %d more times", f.Name, len(f.Pauses)-i))

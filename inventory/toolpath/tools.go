@@ -62,6 +62,7 @@ const maxPauses = 1000
 func (m *machine) pause(word string) {
 	switch {
 	case m.now.used == 0:
+	case m.stoppedAt(m.here().Line): // two words of one line stop once
 	case len(m.file.Pauses) == maxPauses:
 		m.note(NotePauses, "more than %d pauses; the others are left out", maxPauses)
 	default:
@@ -69,6 +70,11 @@ func (m *machine) pause(word string) {
 		before.add(&m.now.layer)
 		m.file.Pauses = append(m.file.Pauses, Pause{m.here(), word, before})
 	}
+}
+
+func (m *machine) stoppedAt(line int) bool {
+	n := len(m.file.Pauses)
+	return n > 0 && m.file.Pauses[n-1].Line == line
 }
 
 // extrude counts what a move uses.
