@@ -18,7 +18,8 @@ type ConsumptionFold interface {
 	Reset() // forgets all rows that were added, because the pass starts again
 }
 
-// A SharedFold is a fold whose rows several workers add at a time, each to a fold of its own.
+// A SharedFold is a fold whose rows several workers add at a time, each to a fold of its own. The memory of a row's strings is used for
+// other rows after Add: what is not cloned changes.
 type SharedFold interface {
 	ConsumptionFold
 	Split() SharedFold // returns a fold of the same kind without rows
@@ -29,7 +30,7 @@ type SharedFold interface {
 const maxFaults = 100
 
 // FoldConsumption adds every live consumption row to the fold, once each and in no particular order. Memory grows only with rows that
-// have no entry and with entries that come out of order, because only those can repeat.
+// have no entry and with entries that come out of order, by 8 bytes each, because only those can repeat.
 func (v *View) FoldConsumption(f ConsumptionFold) error {
 	p, err := v.newPass(f, maxFaults)
 	if err != nil {
