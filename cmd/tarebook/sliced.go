@@ -40,17 +40,6 @@ func (c *slicing) given() string {
 	return c.readFlags.given()
 }
 
-// read reads the file to its end, and returns how it was read; nil without --from.
-func (c *fromFile) read(a *app, known bool) (s *inventory.Sliced, o toolpath.Options, err error) {
-	f, o, err := c.open(a)
-	if err != nil || f == nil {
-		return nil, o, err
-	}
-	defer func() { err = errors.Join(err, f.Close()) }()
-	s, err = f.read(o, known)
-	return s, o, err
-}
-
 // open opens the file, to be read by its flags and the words of the book's settings; nil without --from.
 func (c *fromFile) open(a *app) (f *slicedFile, o toolpath.Options, err error) {
 	if c.From == "" {
