@@ -10,7 +10,7 @@ import (
 // optionalColumns may be absent from a header.
 func optionalColumn(file, column string) bool {
 	switch column {
-	case "note", "swatch", "maker", "lot", "supplier", "changes", "due", "repeat_g", "hour_cost", "price", "owned", "file", "boxes", "from_material", "to_material":
+	case "note", "swatch", "maker", "lot", "supplier", "changes", "due", "repeat_g", "hour_cost", "price", "owned", "boxes", "from_material", "to_material":
 		return file != "purchases.csv" || column != "price"
 	case "why":
 		return file == "voids.csv"
@@ -20,6 +20,8 @@ func optionalColumn(file, column string) bool {
 		return file == "purchases.csv"
 	case "slot":
 		return file == "consumption.csv"
+	case "file": // of sliced.csv it is what the row is about
+		return file == "consumption.csv" || file == "queue.csv"
 	case "basis":
 		return file == "queue.csv"
 	}
