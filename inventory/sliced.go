@@ -218,7 +218,7 @@ func (n *Need) FindIn(r io.Reader, name string, tool toolpath.Tool, o toolpath.O
 	for i, share := range shares {
 		lengths[i] = toolpath.Length(share * float64(tool.Total()))
 	}
-	points, err := toolpath.FindAll(r, name, o, tool.Tool, lengths...)
+	points, err := toolpath.Find(r, name, o, tool.Tool, lengths...)
 	if err != nil {
 		return err
 	}

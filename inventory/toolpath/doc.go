@@ -11,7 +11,7 @@
 // It knows no spools, densities or printers. What firmware does on its own (macros, homing, retraction by G10 and G11) counts
 // as no use, because the file does not say how much that is.
 //
-// Start at [Read]. [Find] returns where a spool runs out, [FindAll] where several spools hand over to one another.
+// Start at [Read]. [Find] returns where spools run out or hand over to one another.
 //
 // The rules follow, with source and reason. "NIST" is Kramer, Proctor, Messina, The NIST RS274NGC Interpreter, Version 3, NISTIR
 // 6556, 2000. "Practice" is common practice, no source.

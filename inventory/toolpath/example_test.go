@@ -33,11 +33,12 @@ G1 X10 E4
 			fmt.Println(c, t.Use[c].MM())
 		}
 	}
-	out, err := toolpath.Find(strings.NewReader(file), "part.gcode", toolpath.Options{}, 0, 24*toolpath.MM)
+	points, err := toolpath.Find(strings.NewReader(file), "part.gcode", toolpath.Options{}, 0, 24*toolpath.MM)
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
+	out := points[0]
 	fmt.Printf("24 mm end in layer %d at %v mm, line %d", out.Layer, out.Z.MM(), out.Line)
 	// Output:
 	// tool 0: 27 mm in layers 1 to 2

@@ -30,19 +30,9 @@ func AtTotal(length Length) Stop { return Stop{kind: atTotal, length: length} }
 // AfterLayer stops where the first layer after layer n begins.
 func AfterLayer(n int) Stop { return Stop{kind: afterLayer, layer: n} }
 
-// Find returns where a tool would use more than a length, which is where a spool with that much on it runs out. It returns nil if the
-// file does not use so much.
-func Find(r io.Reader, name string, o Options, tool int, length Length) (*Point, error) {
-	points, err := FindAll(r, name, o, tool, length)
-	if err != nil {
-		return nil, err
-	}
-	return points[0], nil
-}
-
-// FindAll is Find for several lengths in one reading, as for spools that hand over to one another. A point is nil if the file does not
-// use so much.
-func FindAll(r io.Reader, name string, o Options, tool int, lengths ...Length) ([]*Point, error) {
+// Find returns where a tool would use more than each of the lengths, in one reading: where a spool with that much on it runs out or
+// hands over to the next. A point is nil if the file does not use so much.
+func Find(r io.Reader, name string, o Options, tool int, lengths ...Length) ([]*Point, error) {
 	m := newMachine(name, o)
 	m.find = &search{tool: tool, lengths: lengths, points: make([]*Point, len(lengths)), left: len(lengths)}
 	if _, err := m.run(r); err != nil {

@@ -3,6 +3,7 @@ package toolpath_test
 import (
 	"errors"
 	"fmt"
+	"io"
 	"strings"
 	"testing"
 
@@ -43,7 +44,7 @@ func TestFind(t *testing.T) {
 		{1, 38, 2 + 12*9 + 2 + 5 + 3, 10, 2}, // 36 in nine layers, then 3 at the standstill
 		{1, 39, 2 + 12*9 + 2 + 5 + 4, 10, 2},
 	} {
-		p, err := toolpath.Find(strings.NewReader(tower()), "", toolpath.Options{}, c.tool, toolpath.Length(c.mm*1e9))
+		p, err := findOne(strings.NewReader(tower()), "", toolpath.Options{}, c.tool, toolpath.Length(c.mm*1e9))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -53,7 +54,7 @@ func TestFind(t *testing.T) {
 		}
 	}
 	for tool, mm := range map[int]toolpath.Length{0: 100, 1: 40, 2: 0} {
-		p, err := toolpath.Find(strings.NewReader(tower()), "", toolpath.Options{}, tool, mm*toolpath.MM)
+		p, err := findOne(strings.NewReader(tower()), "", toolpath.Options{}, tool, mm*toolpath.MM)
 		if p != nil || err != nil {
 			t.Errorf("tool %d, %d mm: got %+v, %v, want none", tool, mm, p, err)
 		}
@@ -119,9 +120,18 @@ func TestSequence(t *testing.T) {
 }
 
 // Several places in one reading. A comment that shows late that layers by Z were none sets them right.
-func TestFindAll(t *testing.T) {
+// findOne is Find for one length.
+func findOne(r io.Reader, name string, o toolpath.Options, tool int, length toolpath.Length) (*toolpath.Point, error) {
+	points, err := toolpath.Find(r, name, o, tool, length)
+	if err != nil {
+		return nil, err
+	}
+	return points[0], nil
+}
+
+func TestFindSeveral(t *testing.T) {
 	t.Parallel()
-	points, err := toolpath.FindAll(strings.NewReader(tower()), "", toolpath.Options{}, 0, 37*toolpath.MM, 0, 99*toolpath.MM, 100*toolpath.MM)
+	points, err := toolpath.Find(strings.NewReader(tower()), "", toolpath.Options{}, 0, 37*toolpath.MM, 0, 99*toolpath.MM, 100*toolpath.MM)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -167,7 +177,7 @@ func TestStopsByComments(t *testing.T) {
 			t.Errorf("%s: got %s, want %s", c.name, got, c.want)
 		}
 	}
-	points, err := toolpath.FindAll(strings.NewReader(late), "", toolpath.Options{}, 0, 2*toolpath.MM, 20*toolpath.MM)
+	points, err := toolpath.Find(strings.NewReader(late), "", toolpath.Options{}, 0, 2*toolpath.MM, 20*toolpath.MM)
 	if err != nil || points[0].Layer != 1 || points[1].Layer != 2 || points[1].Line != 11 {
 		t.Errorf("got %+v and %+v, %v", points[0], points[1], err)
 	}

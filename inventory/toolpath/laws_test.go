@@ -247,7 +247,7 @@ func conserved(t interface{ Fatalf(string, ...any) }, text string, o toolpath.Op
 		}
 	}
 	for _, tool := range f.Tools {
-		p, err := toolpath.Find(strings.NewReader(text), "", o, tool.Tool, tool.Total()-1)
+		p, err := findOne(strings.NewReader(text), "", o, tool.Tool, tool.Total()-1)
 		if err != nil || p == nil || p.Layer != tool.LastLayer || p.Tool != tool.Tool {
 			t.Fatalf("%q\ntool %d ends at %+v, %v", text, tool.Tool, p, err)
 		}
