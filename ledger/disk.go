@@ -55,6 +55,25 @@ func (OSDisk) OpenFile(dir, name string, flag int) (DiskFile, error) {
 		return nil, err
 	}
 	defer root.Close()
+	for range exchanges {
+		f, err := openPlain(root, name, flag)
+		if err != errExchanged {
+			return f, err
+		}
+	}
+	return nil, fmt.Errorf("%s: another program puts a new file in its place again and again; try once more when it has ended", name)
+}
+
+// exchanges is how often OpenFile looks again for a file that is exchanged while it is opened: an editor or a sync service
+// that saves it at that moment does so once or twice, not a hundred times.
+const exchanges = 100
+
+// errExchanged says that one plain file stood at a name before it was opened and another one after.
+var errExchanged = errors.New("exchanged while it was opened")
+
+// openPlain opens a regular file below root. What was looked at may be exchanged before it is opened, so it looks again:
+// the opened file must be the one that stands there.
+func openPlain(root *os.Root, name string, flag int) (DiskFile, error) {
 	if err := plain(root, name, flag&os.O_CREATE != 0); err != nil {
 		return nil, err
 	}
@@ -63,17 +82,25 @@ func (OSDisk) OpenFile(dir, name string, flag int) (DiskFile, error) {
 		return nil, err
 	}
 	opened, err := f.Stat()
+	var there fs.FileInfo
 	if err == nil {
-		// What was looked at may have been exchanged before it was opened.
-		var there fs.FileInfo
-		if there, err = root.Lstat(name); err == nil && !(opened.Mode().IsRegular() && os.SameFile(there, opened)) {
-			err = notPlain(name, there)
-		}
+		there, err = root.Lstat(name)
 	}
-	if err != nil {
-		return nil, errors.Join(err, f.Close())
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		err = errExchanged
+	case err != nil:
+	case !there.Mode().IsRegular():
+		err = notPlain(name, there)
+	case !os.SameFile(there, opened):
+		err = errExchanged
+	default:
+		return osFile{f}, nil
 	}
-	return osFile{f}, nil
+	if closing := f.Close(); closing != nil {
+		err = errors.Join(err, closing)
+	}
+	return nil, err
 }
 
 // plain returns an error unless name is a regular file in plain folders. With absent set, the file need not exist.
