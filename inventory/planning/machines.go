@@ -146,7 +146,7 @@ type reckonedFile struct {
 	*reckoner
 	row             *ledger.SlicedFile
 	sequence, tools []uint8
-	solved          map[string]*solved
+	solved          map[problem]*solved
 }
 
 // solved is one problem's answer for one machine.
@@ -182,7 +182,7 @@ func (r *reckoner) count(prints []*printed) (counted []*CountedPrint) {
 	for range runtime.GOMAXPROCS(0) {
 		workers.Go(func() {
 			for sum := range work {
-				f := &reckonedFile{reckoner: r, row: r.files[sum], solved: map[string]*solved{}}
+				f := &reckonedFile{reckoner: r, row: r.files[sum], solved: map[problem]*solved{}}
 				f.sequence, f.tools = indexed(f.row.Sequence.Unfold())
 				for _, i := range byFile[sum] {
 					found[i] = f.reckon(prints[i])
@@ -243,13 +243,23 @@ func (f *reckonedFile) reckon(p *printed) *CountedPrint {
 		c.Priced = c.Priced && price != nil && ledger.Fold(currency) == ledger.Fold(f.Settings.Currency)
 		c.slots, c.spools = append(c.slots, slot), append(c.spools, spool)
 	}
-	if !f.solve(c, own, c.Priced && f.hours[own]).fits {
+	filled := f.filled(c)
+	if !f.solve(filled, own, c.Priced && f.hours[own]).fits {
 		return nil // its own machine does not take it, by the book's tables
 	}
+	known := [2][]*Reckoning{make([]*Reckoning, len(f.printers)), make([]*Reckoning, len(f.printers))} // without hours and with
 	for i, m := range f.printers {
-		hours := c.Priced && f.hours[i] && c.Own.HourCost.Given
-		on := func(machine int) *Reckoning { return f.reckoning(c, machine, hours) }
-		use := PrintUse{Here: on(i), Why: f.solve(c, i, hours).why, Today: on(own)}
+		hours, reckoned := c.Priced && f.hours[i] && c.Own.HourCost.Given, known[0]
+		if hours {
+			reckoned = known[1]
+		}
+		on := func(machine int) *Reckoning {
+			if reckoned[machine] == nil {
+				reckoned[machine] = f.reckoning(c, filled, machine, hours)
+			}
+			return reckoned[machine]
+		}
+		use := PrintUse{Here: on(i), Why: f.solve(filled, i, hours).why, Today: on(own)}
 		if use.Against = use.Today; !m.IsOwned() {
 			use.Against = nil
 			for j, other := range f.printers {
@@ -264,8 +274,8 @@ func (f *reckonedFile) reckon(p *printed) *CountedPrint {
 }
 
 // reckoning returns a print on a machine, with the cost of hours or without; nil where it does not take it.
-func (f *reckonedFile) reckoning(c *CountedPrint, machine int, hours bool) *Reckoning {
-	s := f.solve(c, machine, hours)
+func (f *reckonedFile) reckoning(c *CountedPrint, filled *filledPrint, machine int, hours bool) *Reckoning {
+	s := f.solve(filled, machine, hours)
 	if !s.fits {
 		return nil
 	}
@@ -291,12 +301,17 @@ func perSecond(m *ledger.Printer) *big.Rat {
 	return new(big.Rat).Quo(m.HourCost.Rat(), big.NewRat(3600, 1))
 }
 
-// solve returns the best assignment of a print to a machine; that spools may run short is set aside.
-func (f *reckonedFile) solve(c *CountedPrint, machine int, hours bool) *solved {
-	m := f.printers[machine]
-	print := assign.Print{Sequence: f.sequence}
-	var key strings.Builder
-	fmt.Fprintf(&key, "%d %t", machine, hours)
+// A filledPrint is a print with its filament, as each machine is asked for it.
+type filledPrint struct {
+	print assign.Print
+	slots []PrintSlot
+	kinds string // of filament: prints of one file that are alike in them are one problem
+}
+
+// filled puts a print's filament on its slots. That spools may run short is set aside.
+func (f *reckonedFile) filled(c *CountedPrint) *filledPrint {
+	var kinds strings.Builder
+	p := assign.Print{Sequence: f.sequence}
 	for i, spool := range c.spools {
 		slot := assign.Slot{Name: c.slots[i].Slot, Box: c.slots[i].Box, Likely: math.MaxFloat64, K: 1, PerMM3: perMM3(f.Shelf, spool.Material), PerGram: big.NewRat(1, 1)}
 		if c.byCost {
@@ -306,22 +321,36 @@ func (f *reckonedFile) solve(c *CountedPrint, machine int, hours bool) *solved {
 		if weight := f.weights[spool]; weight != nil {
 			slot.PerGram.Mul(slot.PerGram, weight)
 		}
-		fmt.Fprintf(&key, "\x1f%s\x1f%s\x1f%s", ledger.Fold(spool.Material), ledger.Fold(spool.Colour), slot.PerGram)
-		print.Slots = append(print.Slots, slot)
+		fmt.Fprintf(&kinds, "\x1f%s\x1f%s\x1f%s", ledger.Fold(spool.Material), ledger.Fold(spool.Colour), slot.PerGram)
+		p.Slots = append(p.Slots, slot)
 	}
-	if s := f.solved[key.String()]; s != nil {
+	return &filledPrint{p.Ordered(), c.slots, kinds.String()}
+}
+
+// A problem is an assignment to solve for one file.
+type problem struct {
+	machine int
+	hours   bool
+	kinds   string
+}
+
+// solve returns the best assignment of a print to a machine.
+func (f *reckonedFile) solve(p *filledPrint, machine int, hours bool) *solved {
+	key := problem{machine, hours, p.kinds}
+	if s := f.solved[key]; s != nil {
 		return s
 	}
+	m := f.printers[machine]
 	var seconds *big.Rat
 	if hours {
 		seconds = perSecond(m)
 	}
 	s := &solved{}
-	if best, err := assign.Best(print, f.tables.machine(m, c.slots, seconds), nil); err != nil {
+	if best, err := assign.Best(p.print, f.tables.machine(m, p.slots, seconds), nil); err != nil {
 		s.why = err.Error()
 	} else {
 		s.fits, s.purge, s.prime, s.seconds = true, best.Purge, best.Prime, best.Seconds
 	}
-	f.solved[key.String()] = s
+	f.solved[key] = s
 	return s
 }
