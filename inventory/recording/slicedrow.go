@@ -3,6 +3,7 @@ package recording
 import (
 	"cmp"
 	"fmt"
+	"strings"
 
 	"tarebook/ledger"
 )
@@ -43,12 +44,24 @@ func (f *File) kept(v *ledger.View, at ledger.Time) (first ledger.Batch, note st
 	return ledger.NewBatch[ledger.SlicedFile]([]ledger.SlicedFile{row}), "", nil
 }
 
-// keep lets a booking record the file first, if the book does not know it yet.
+// keep lets a booking record the file first, if the book does not know it yet, and says where the booking itself can't name it.
 func (b *Booking) keep(v *ledger.View, f *File, at ledger.Time) error {
+	lacking, err := v.Lacking(ledger.ConsumptionFile, "slot", "file")
+	if err != nil {
+		return err
+	}
+	if len(lacking) > 0 {
+		b.Warnings = append(b.Warnings, CannotKeep(lacking))
+	}
 	first, note, err := f.kept(v, at)
 	if note != "" {
 		b.Warnings = append(b.Warnings, note)
 	}
 	b.Batch = ledger.Following(first, b.Batch)
 	return err
+}
+
+// CannotKeep says how consumption.csv comes to keep slots and files where it lacks columns for them.
+func CannotKeep(columns []string) string {
+	return fmt.Sprintf("%s has no column %s, so machines cannot count its prints; write at the end of its first line: ,%s", ledger.ConsumptionFile, strings.Join(columns, " and "), strings.Join(columns, ","))
 }
