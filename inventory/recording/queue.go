@@ -42,6 +42,9 @@ func Queue(v *ledger.View, typed TypedNeeds, bench Bench) (b Booking, err error)
 	if err := errors.Join(errs[:]...); err != nil {
 		return b, err
 	}
+	if err := fitsReference(typed.Row.File, typed.File, typed.Slots); err != nil {
+		return b, err
+	}
 	rows, notes, err := typed.rows(v, shelf, job, shared)
 	if err != nil {
 		return b, err
