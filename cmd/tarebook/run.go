@@ -68,15 +68,8 @@ func execute(args []string, env environment) error {
 	case (name == "" || c != nil) && flagged(args, "--version"): // no flag of the grammar: it would be one more to build
 		_, err := fmt.Fprintln(env.stdout, "tarebook "+version())
 		return err
-	case name == "help" && slices.Equal(rest, []string{"words"}):
-		return explain(env.stdout)
 	case name == "help" && len(rest) > 0:
-		topic := strings.Join(rest, " ")
-		if t := termFor(topic); t != nil && find(topic) == nil && topic != "queue" {
-			_, err := fmt.Fprintln(env.stdout, t.term+": "+t.meaning)
-			return err
-		}
-		return execute(append(rest, "--help"), env)
+		return help(rest, env)
 	case (name == "" || name == "queue") && (slices.Contains(args, "--help") || slices.Contains(args, "-h")), len(args) == 0, name == "help":
 		return overview(env.stdout)
 	case name == "":
@@ -235,6 +228,9 @@ func unknownCommand(name string) error {
 	}
 	if near := ledger.Nearest(name, names); near != "" {
 		return fmt.Errorf("no command %q; did you mean %s?", name, near)
+	}
+	if near := ledger.Nearest(name, pageNames()); near != "" {
+		return fmt.Errorf("no command %q; did you mean help %s?", name, near)
 	}
 	return fmt.Errorf("no command %q; see them with: tarebook --help", name)
 }

@@ -101,6 +101,7 @@ func Consume(v *ledger.View, typed TypedConsumption, bench Bench) (b Booking, er
 			net[spool] -= row.Total()
 		}
 		b.Told = append(b.Told, consumed(spool, &row, net[spool], weighed))
+		b.Facts = append(b.Facts, nowOn(spool, net[spool]))
 		if endedBy(spool, row.At) {
 			b.Warnings = append(b.Warnings, fmt.Sprintf("%s ended on %s; what is booked on it now counts in cost alone", spool.ID, spool.End.At.Date()))
 		}
