@@ -62,6 +62,9 @@ func (m messages) Write(p []byte) (int, error) {
 }
 
 func execute(args []string, env environment) error {
+	if len(args) > 1 && args[0] == "completion" && (args[1] == "words" || args[1] == "line") {
+		return complete(args[1], args[2:], env)
+	}
 	name, rest := commandOf(args)
 	c := find(name)
 	switch {
@@ -116,6 +119,9 @@ func execute(args []string, env environment) error {
 			return fmt.Errorf("--wait %s is no time to wait; write --wait 30s, or 2m", g.Wait)
 		}
 	}
+	if g.AsOf != "" && c.refuses("as-of") {
+		return errAsOf
+	}
 	g.Format = cmp.Or(g.Format, "table")
 	if !slices.Contains(reports.Formats, g.Format) {
 		return fmt.Errorf("no format %q; write --format table, csv, json or md", g.Format)
@@ -139,9 +145,9 @@ func readText(ctx *kong.DecodeContext, target reflect.Value) error {
 // globals are the flags of every command.
 type globals struct {
 	Book   string        `about:"Folder of the book; else $TAREBOOK, else the nearest at or above this folder." value:"DIR"`
-	Format string        `about:"How to write the answer: table, csv, json or md." value:"FORMAT"` // table when it is not given
-	AsOf   string        `about:"Look at the book as it was at this time." value:"TIME"`
-	Wait   time.Duration `about:"How long to wait while another command records." value:"TIME"` // 0 when it is not given: as long as the ledger has it
+	Format string        `about:"How to write the answer: table, csv, json or md; else table." value:"FORMAT"`
+	AsOf   string        `about:"Look at the book as it was at this time; else now." value:"TIME"`
+	Wait   time.Duration `about:"How long to wait while another command records, as 30s or 2m; else 10s." value:"TIME"` // 0 when it is not given: as long as the ledger has it
 }
 
 // commandOf finds the command among the arguments, past the global flags, and returns the rest. Only that command's
