@@ -43,7 +43,7 @@ func (a *app) book() (*ledger.Book, error) {
 
 // at returns the book in a folder, with the flags and streams of this command.
 func (a *app) at(dir string) *ledger.Book {
-	return &ledger.Book{Dir: dir, Disk: a.disk, Wait: a.Wait, Tell: func(text string) {
+	return &ledger.Book{Dir: dir, Disk: a.disk, Wait: time.Duration(a.Wait), Tell: func(text string) {
 		fmt.Fprintln(a.stderr, "tarebook: "+text)
 	}}
 }

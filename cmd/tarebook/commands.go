@@ -1,5 +1,7 @@
 package main
 
+import "slices"
+
 // command is one command of the tool, as the overview and its own help show it.
 type command struct {
 	name     string
@@ -144,6 +146,10 @@ var commands = []*command{
 		"tarebook label PLA-12 --svg --size 62x29 --out pla-12.svg"}, lookStatus, of[labelCmd]},
 	{"page", "keep", "Write the shelf as a web page: one file that needs nothing else.", []string{
 		"tarebook page --out shelf.html"}, lookStatus, of[pageCmd]},
+	{"completion", "keep", "Print what a shell needs to complete command lines on Tab.", []string{
+		"tarebook completion bash",
+		"tarebook completion zsh",
+		"tarebook completion fish"}, plainStatus, of[completionCmd]},
 	{"demo", "keep", "Copy the demo book to a temporary folder and look at it.", []string{
 		"tarebook demo"}, plainStatus, of[demoCmd]},
 }
@@ -155,4 +161,9 @@ func find(name string) *command {
 		}
 	}
 	return nil
+}
+
+// refuses reports whether a global flag means nothing to the command.
+func (c *command) refuses(flag string) bool {
+	return flag == "as-of" && (c.use == "record" || slices.Contains([]string{"init", "define", "import", "seal", "completion", "demo"}, c.name))
 }

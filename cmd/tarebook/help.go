@@ -79,7 +79,11 @@ func termIn(line string) (term, meaning string, ok bool) {
 func (c *command) printHelp(options kong.HelpOptions, ctx *kong.Context) error {
 	ctx.Model.Help = c.summary + "\n\nExamples:\n\n  $ " + strings.Join(c.examples, "\n  $ ") + "\n\n" + c.statuses
 	for _, flag := range ctx.Model.Flags {
+		flag.Hidden = c.refuses(flag.Name)
 		flag.Help, flag.PlaceHolder = cmp.Or(flag.Tag.Get("about"), flag.Help), cmp.Or(flag.Tag.Get("value"), flag.PlaceHolder) // --help is kong's own
+		if flag.HasDefault {
+			flag.Help += " Default: " + flag.Default + "."
+		}
 	}
 	for _, argument := range ctx.Model.Positional {
 		argument.Help = argument.Tag.Get("about")

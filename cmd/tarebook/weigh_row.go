@@ -52,9 +52,6 @@ func (c *weighCmd) row(a *app) (err error) {
 	if c.Empty || c.Discarded || c.Dried {
 		return errors.New("in a row the state stands behind the gross, as: PLA-017 180 empty")
 	}
-	if a.AsOf != "" {
-		return errAsOf
-	}
 	if _, err := a.book(); err != nil {
 		return err
 	}
