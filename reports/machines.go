@@ -147,12 +147,14 @@ func (m Machines) Sheets() Pages {
 	if m.From != nil && m.To != nil {
 		title = fmt.Sprintf("The prints from %s to %s on each machine", *m.From, *m.To)
 	}
-	sheet := Sheet{Title: title, Columns: slices.Concat(left("machine"), right("takes", "purge g", "prime g", "cost", "changes", "now", "saves", "a month", "pays back"), left("")),
-		Spare: []string{"prime g", "purge g", "now"}, Notes: m.notes}
+	sheet := Sheet{Title: title, Columns: slices.Concat(texts("machine"), right("takes", "purge g", "prime g", "cost", "changes", "now", "saves", "a month", "pays back"), left("")),
+		Spare: [][]string{{"purge g", "prime g"}, {"now"}, {"changes"}, {"a month"}}, Notes: m.notes}
+	candidates := false
 	for _, r := range m.Machines {
 		name := r.Machine
 		if !r.Owned {
-			name += " (not owned)"
+			name += "*"
+			candidates = true
 		}
 		back := "-"
 		if r.PaysBack != nil {
@@ -160,6 +162,9 @@ func (m Machines) Sheets() Pages {
 		}
 		sheet.Rows = append(sheet.Rows, []string{name, strconv.Itoa(r.Takes), r.PurgeG.StringFixed(1), r.PrimeG.StringFixed(1), r.Cost.String(), seconds(r.ChangeS.Rat()), r.TodayCost.String(),
 			r.SavesCost.String(), r.SavesAMonth.String(), back, r.Cost.currency(r.Currency)})
+	}
+	if candidates {
+		sheet.Notes = slices.Concat([]string{"* the shop has it not"}, sheet.Notes)
 	}
 	pages := Pages{sheet}
 	for _, b := range m.bars() {
@@ -185,9 +190,9 @@ func (m Machines) bars() []bars {
 
 // printByPrint shows what each print costs on each machine, grams of waste where it has no price.
 func (m Machines) printByPrint() Sheet {
-	sheet := Sheet{Title: "Print by print: cost on each machine, or grams of waste; - where it does not take it", Columns: left("day", "job", "printed on")}
+	sheet := Sheet{Title: "Print by print: cost on each machine, or grams of waste; - where it does not take it", Columns: slices.Concat(left("day"), texts("job", "printed on")), Spare: [][]string{{"printed on"}}}
 	for _, r := range m.Machines {
-		sheet.Columns = append(sheet.Columns, right(r.Machine)...)
+		sheet.Columns = append(sheet.Columns, Column{Name: r.Machine, Right: true, Named: true})
 	}
 	for i := 0; i < len(m.by); i += len(m.Machines) {
 		first := m.by[i]
