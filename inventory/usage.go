@@ -109,7 +109,7 @@ func (u *Usage) Add(row *ledger.Consumption) {
 		u.finished[u.watched.Get(row.Job)] = true
 	}
 	if u.names != nil {
-		u.names.seeKnown(row)
+		u.names.SeeKnown(row)
 	}
 }
 
