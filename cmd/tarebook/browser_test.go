@@ -172,6 +172,11 @@ func TestBrowser(t *testing.T) {
 			if text == "" {
 				t.Fatalf("nothing was written: %s", errs)
 			}
+			if dir := os.Getenv("TAREBOOK_SCREENSHOTS"); dir != "" { // for .ci/pages
+				if err := os.WriteFile(filepath.Join(dir, d.name+".html"), []byte(text), 0o666); err != nil {
+					t.Error(err)
+				}
+			}
 			seen := b.look(t, text, d.drive)
 			seen.quiet(t)
 			if d.check != nil {
