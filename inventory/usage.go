@@ -41,14 +41,14 @@ type Usage struct {
 	of      []usage
 	path    pathGrams
 
-	names    *Spellings     // spellings of watched names; nil when none are wanted
-	spelled  Spellings      // what they were before any row
-	watched  map[string]int // folded job name
-	finished []bool
+	names    *Spellings           // spellings of watched names; nil when none are wanted
+	spelled  Spellings            // what they were before any row
+	watched  *ledger.NameMap[int] // numbers of jobs, from 1 on
+	finished []bool               // by those numbers
 }
 
 func newUsage(spools []*Spool) *Usage {
-	u := &Usage{spools: spools, bySpool: make(map[string]int, len(spools))}
+	u := &Usage{spools: spools, bySpool: make(map[string]int, len(spools)), watched: new(ledger.NameMap[int])}
 	for i, s := range spools {
 		u.bySpool[s.ID] = i
 	}
@@ -61,13 +61,12 @@ func (u *Usage) spell(n *Spellings) { u.names, u.spelled = n, n.Clone() }
 
 // watch has the fold note which of the jobs are over.
 func (u *Usage) watch(jobs []string) {
-	u.watched = map[string]int{}
 	for _, job := range jobs {
-		if key := ledger.Fold(job); u.watched[key] == 0 {
-			u.watched[key] = len(u.watched) + 1
+		if u.watched.Get(job) == 0 {
+			u.watched.Set(job, len(u.watched.All())+1)
 		}
 	}
-	u.finished = make([]bool, len(u.watched)+1)
+	u.finished = make([]bool, len(u.watched.All())+1)
 }
 
 // indexOf returns the index of the spool of a row, -1 if it is not one of ours.
@@ -127,8 +126,8 @@ func (u *Usage) Add(row *ledger.Consumption) {
 	if row.Basis == ledger.Path {
 		u.path.add(row.PartG, row.SupportG, row.PrimeG, row.PurgeG)
 	}
-	if u.watched != nil && row.Outcome == ledger.Finished {
-		u.finished[u.watched[ledger.Fold(row.Job)]] = true
+	if len(u.finished) > 1 && row.Outcome == ledger.Finished {
+		u.finished[u.watched.Get(row.Job)] = true
 	}
 	if u.names != nil {
 		u.names.seeKnown(row)
@@ -137,7 +136,7 @@ func (u *Usage) Add(row *ledger.Consumption) {
 
 // Split returns a fold over the same spools and jobs without rows.
 func (u *Usage) Split() ledger.SharedFold {
-	o := &Usage{spools: u.spools, bySpool: u.bySpool, watched: u.watched, spelled: u.spelled}
+	o := &Usage{spools: u.spools, bySpool: u.bySpool, watched: u.watched.Reader(), spelled: u.spelled}
 	if u.names != nil {
 		o.names = &Spellings{}
 	}
@@ -194,10 +193,10 @@ func (u *Usage) Reset() {
 		}
 	}
 	u.path = pathGrams{}
-	u.finished = make([]bool, len(u.watched)+1)
+	u.finished = make([]bool, len(u.watched.All())+1)
 }
 
 func (u *Usage) over(job string) bool {
-	i, ok := u.watched[ledger.Fold(job)]
-	return ok && u.finished[i]
+	i := u.watched.Get(job)
+	return i > 0 && u.finished[i]
 }

@@ -42,6 +42,37 @@ func Named[V any](byName map[string]V, name string) V {
 	return byName[string(folded[:len(name)])]
 }
 
+// NameMap is a map by names that differ in more than case. It keeps what was found last, because rows of one job come together.
+type NameMap[V any] struct {
+	byFolded map[string]V
+	last     []byte // the name that was asked for last
+	found    V      // its value
+	asked    bool   // there is such a name
+}
+
+// Get returns the value of a name, the zero V if it has none.
+func (m *NameMap[V]) Get(name string) V {
+	if !m.asked || string(m.last) != name {
+		m.last, m.found, m.asked = append(m.last[:0], name...), Named(m.byFolded, name), true
+	}
+	return m.found
+}
+
+// Set sets the value of a name. It keeps no part of the text.
+func (m *NameMap[V]) Set(name string, value V) {
+	if m.byFolded == nil {
+		m.byFolded = map[string]V{}
+	}
+	m.byFolded[strings.Clone(Fold(name))] = value
+	m.last, m.found, m.asked = append(m.last[:0], name...), value, true
+}
+
+// All returns all values by the folded names. The caller must not change the map.
+func (m *NameMap[V]) All() map[string]V { return m.byFolded }
+
+// Reader returns a map of the same values for another goroutine. While it is used, neither may be set.
+func (m *NameMap[V]) Reader() *NameMap[V] { return &NameMap[V]{byFolded: m.byFolded} }
+
 func least(r rune) rune {
 	least := r
 	for next := unicode.SimpleFold(r); next != r; next = unicode.SimpleFold(next) {

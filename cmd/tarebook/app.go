@@ -22,6 +22,8 @@ type app struct {
 	ulids  *ulid.MonotonicEntropy
 	lastMS uint64
 
+	recorded *ledger.Book // where rows were recorded last
+
 	durable bool // something was recorded or written: what fails from now on is only the telling
 	deaf    bool // that was told already
 }
@@ -172,6 +174,7 @@ func (a *app) update(w writeFlags, decide func(v *ledger.View) (ledger.Batch, er
 		err = book.Update(a.entries(), noting)
 		a.durable = a.durable || err == nil && recorded
 	}
+	a.recorded = book
 	if err == nil {
 		a.warn(notes...)
 	}
@@ -196,6 +199,9 @@ func (a *app) record(w writeFlags, decide func(v *ledger.View) (recording.Bookin
 	a.warn(conflicts...)
 	if err != nil {
 		return err
+	}
+	if a.Format != "table" {
+		return a.give(a.receipt(booking, w.DryRun))
 	}
 	lines := booking.Told
 	if batch := booking.Batch; batch != nil && (w.DryRun || batch.Len() > 0) {
@@ -224,16 +230,21 @@ func (a *app) warn(lines ...string) {
 func (a *app) say(lines ...string) error {
 	for _, line := range lines {
 		_, err := fmt.Fprintln(a.stdout, ledger.Clean(line))
-		if err != nil && a.durable && !errors.Is(err, syscall.EPIPE) {
-			if !a.deaf {
-				a.deaf = true
-				a.warn("it is booked, though it could not be told: " + err.Error())
-			}
-			return nil
-		}
-		if err != nil {
+		if err := a.heard(err); err != nil {
 			return err
 		}
+	}
+	return nil
+}
+
+// heard makes a failure to tell what was recorded a warning.
+func (a *app) heard(err error) error {
+	if err == nil || !a.durable || errors.Is(err, syscall.EPIPE) {
+		return err
+	}
+	if !a.deaf {
+		a.deaf = true
+		a.warn("it is booked, though it could not be told: " + err.Error())
 	}
 	return nil
 }

@@ -85,7 +85,7 @@ func (c *importCmd) Run(a *app) error {
 		return a.record(c.writeFlags, decide)
 	}
 	talk := *a // the answer is the rows; what else there is to say goes to stderr
-	talk.stdout = a.stderr
+	talk.stdout, talk.Format = a.stderr, "table"
 	if err := talk.record(c.writeFlags, decide); err != nil {
 		return err
 	}

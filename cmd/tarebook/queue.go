@@ -16,6 +16,7 @@ type queueAddCmd struct {
 	Printer string   `about:"Which printer; else $TAREBOOK_PRINTER, else that of the settings." value:"PRINTER"`
 	Due     string   `about:"When it is due; a date is the end of that day." value:"TIME"`
 	Basis   string   `about:"What the masses rest on: sliced, path or weighed; else sliced." value:"BASIS" choices:"sliced,path,weighed"`
+	File    string   `about:"Of typed masses: the sliced file, as the queue names it: NAME LENGTH SHA256." value:"REFERENCE"`
 	fromFile
 	recordFlags
 }
@@ -42,7 +43,7 @@ func (c *queueAddCmd) Run(a *app) error {
 		}
 	}
 	typed := recording.TypedNeeds{
-		Row:   ledger.Need{Head: ledger.Head{At: at}, Job: c.Job, Client: c.Client, Printer: c.Printer, Due: due, Basis: c.Basis, Note: c.Note},
+		Row:   ledger.Need{Head: ledger.Head{At: at}, Job: c.Job, Client: c.Client, Printer: c.Printer, Due: due, Basis: c.Basis, File: c.File, Note: c.Note},
 		Slots: c.Slots, File: file}
 	return a.record(c.writeFlags, func(v *ledger.View) (recording.Booking, error) { return recording.Queue(v, typed, a.bench()) })
 }

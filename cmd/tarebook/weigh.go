@@ -51,6 +51,7 @@ func (c *weighCmd) Run(a *app) error {
 				}
 			}
 			b.Told = append(b.Told, reports.Weighed(f.Spool, f.Reading, jobs)...)
+			b.Facts = append(b.Facts, recording.Fact{Finding: &f})
 			b.Warnings = append(b.Warnings, f.Queued...)
 		}
 		b.Batch = ledger.NewBatch[ledger.Weighin](rows)
