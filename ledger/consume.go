@@ -81,6 +81,27 @@ func (v *View) watchConsumption(each func(*Consumption)) error {
 	})
 }
 
+// checkAll folds every sound row, once for each entry and voided ones too. If rows repeat, the conflicts are noted before the fold is
+// reset. Its error holds all faults.
+func (v *View) checkAll(f SharedFold) error {
+	p := v.passOf(f, math.MaxInt)
+	p.all = true
+	err := p.run(nil)
+	if err != nil && faultsOf(err) == nil {
+		return err
+	}
+	twice, again := p.findRepeated()
+	if again != nil && faultsOf(again) == nil {
+		return again
+	}
+	if twice == nil {
+		return err
+	}
+	p.noteConflicts(twice)
+	f.Reset()
+	return p.run(twice)
+}
+
 // nothing is a fold that keeps no rows.
 type nothing struct{}
 
@@ -102,6 +123,7 @@ type pass struct {
 	fold   ConsumptionFold
 	faults Faults
 	limit  int
+	all    bool // voided rows are folded too, and sound rows of a file with faults
 
 	block   int           // bytes of a block
 	workers int           // of a shared fold
@@ -137,16 +159,16 @@ func (p *pass) run(twice *repeated) error {
 	err := p.read(len(folds), nil, func(i int) worker {
 		fold := folds[i]
 		add := func(row *Consumption) {
-			if !ok || hidden.byContent {
+			if !ok || p.all || hidden.byContent {
 				row.setID()
 			}
-			if !hidden.has(row.ID) {
+			if p.all || !hidden.has(row.ID) {
 				fold.Add(row)
 			}
 		}
 		if twice != nil {
 			return worker{keeps: !ok, row: func(row *Consumption) {
-				if r := twice.of(row); r == nil || r.counts == row.Line {
+				if r := twice.of(row); r == nil || r.counts == row.Line || p.all && r.shown() == row.Line {
 					add(row)
 				}
 			}}
@@ -158,14 +180,14 @@ func (p *pass) run(twice *repeated) error {
 			add(row)
 		}}
 	})
-	if err != nil {
+	if err != nil && (!p.all || faultsOf(err) == nil) {
 		return err
 	}
 	for _, fold := range folds[1:] {
 		shared.Join(fold.(SharedFold))
 	}
 	p.noteConflicts(twice)
-	return nil
+	return err
 }
 
 func (p *pass) noteConflicts(twice *repeated) {
