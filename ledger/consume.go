@@ -40,15 +40,18 @@ func (v *View) FoldConsumption(f ConsumptionFold) error {
 	return err
 }
 
-// runAll runs the pass. If rows repeat, it resets the fold and runs the pass once more without the copies. It returns what repeats.
+// runAll runs the pass. If rows repeat, it notes the conflicts, resets the fold and runs the pass once more without the copies. It returns
+// what repeats.
 func (p *pass) runAll() (*repeated, error) {
-	if err := p.run(nil); err != nil {
+	err := p.run(nil)
+	if err != nil && (!p.all || faultsOf(err) == nil) {
 		return nil, err
 	}
-	twice, err := p.findRepeated()
-	if err != nil || twice == nil {
-		return nil, err
+	twice, failed := p.findRepeated()
+	if failed != nil || twice == nil {
+		return nil, cmp.Or(failed, err)
 	}
+	p.noteConflicts(twice)
 	p.fold.Reset()
 	return twice, p.run(twice)
 }
@@ -86,20 +89,8 @@ func (v *View) watchConsumption(each func(*Consumption)) error {
 func (v *View) checkAll(f SharedFold) error {
 	p := v.passOf(f, math.MaxInt)
 	p.all = true
-	err := p.run(nil)
-	if err != nil && faultsOf(err) == nil {
-		return err
-	}
-	twice, again := p.findRepeated()
-	if again != nil && faultsOf(again) == nil {
-		return again
-	}
-	if twice == nil {
-		return err
-	}
-	p.noteConflicts(twice)
-	f.Reset()
-	return p.run(twice)
+	_, err := p.runAll()
+	return err
 }
 
 // nothing is a fold that keeps no rows.
@@ -212,8 +203,9 @@ func (v *View) workers() int {
 // worker is what is done with the rows of the blocks that one goroutine decodes.
 type worker struct {
 	row   func(*Consumption)
-	end   func(block int) // after the last row of a block; may be nil
-	keeps bool            // strings of rows are valid after the end of their block too
+	wants func(id string) bool // of entries: most other rows are passed over, also unsound ones; nil: all
+	end   func(block int)      // after the last row of a block; may be nil
+	keeps bool                 // strings of rows are valid after the end of their block too
 }
 
 // found is what one worker found wrong.
@@ -296,6 +288,7 @@ func (p *pass) work(s *blockStream, f *found, w worker, only map[int]bool) {
 		if f.err == nil && (only == nil || only[b.number]) {
 			if d == nil {
 				d = newRowDecoder(s.layout, v.index, &row, each, bad)
+				d.wanted = w.wants
 			}
 			f.err = d.decode(b.text(), b.line)
 			if w.end != nil {

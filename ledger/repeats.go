@@ -156,9 +156,13 @@ func (p *pass) findRepeated() (*repeated, error) {
 		err := p.read(len(again), blocks, func(i int) worker {
 			o := &blockOrder{seed: p.seed}
 			again[i] = o
-			return worker{row: func(row *Consumption) {
+			note := func(id string) bool { // of a row that may be unsound; it is not among the rows that are compared then
+				o.prints = append(o.prints, maphash.String(p.seed, id))
+				return false
+			}
+			return worker{wants: note, row: func(row *Consumption) {
 				if row.Entry != "" {
-					o.prints = append(o.prints, maphash.String(p.seed, row.ID))
+					note(row.ID)
 				}
 			}}
 		})
@@ -213,7 +217,8 @@ func (p *pass) compareRepeated(prints map[uint64]bool) (*repeated, error) {
 	}
 	copies := make([][]copied, p.workers)
 	err := p.read(len(copies), nil, func(i int) worker {
-		return worker{row: func(row *Consumption) {
+		wants := func(id string) bool { return prints[maphash.String(p.seed, id)] }
+		return worker{wants: wants, row: func(row *Consumption) {
 			if prints[fingerprint(p.seed, row)] {
 				c := copied{row.Line, strings.Clone(identity(row)), "", row.Entry != ""}
 				if c.entry {
