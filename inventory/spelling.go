@@ -1,7 +1,6 @@
 package inventory
 
 import (
-	"maps"
 	"strings"
 
 	"tarebook/ledger"
@@ -10,7 +9,7 @@ import (
 // Spellings holds how the names of jobs, clients, printers, colours, makers and lots are shown: as in their table, else as in their earliest live row.
 // Names that differ only in case are one name.
 type Spellings struct {
-	kinds [nameKinds]map[string]spelling // by the folded name
+	kinds [nameKinds]ledger.NameMap[*spelling]
 }
 
 // NameKind says what has the name.
@@ -59,28 +58,26 @@ func (s *Spellings) see(kind NameKind, text string, head *ledger.Head, rank int)
 	if text == "" {
 		return
 	}
-	key := ledger.Fold(text)
-	found := spelling{text: text, at: head.At, rank: rank}
-	if old, known := s.kinds[kind][key]; known && !found.before(old, head.Order) {
+	found, old := spelling{text: text, at: head.At, rank: rank}, s.kinds[kind].Get(text)
+	if old != nil && !found.before(old, head.Order) {
 		return
 	}
 	if rank != tableRank {
 		found.order = strings.Clone(head.Order())
 	}
-	found.text = strings.Clone(text)
-	s.set(kind, strings.Clone(key), found)
-}
-
-func (s *Spellings) set(kind NameKind, key string, found spelling) {
-	if s.kinds[kind] == nil {
-		s.kinds[kind] = map[string]spelling{}
+	if old == nil {
+		old = new(spelling)
+		s.kinds[kind].Set(text, old)
 	}
-	s.kinds[kind][key] = found
+	if found.text = old.text; text != old.text {
+		found.text = strings.Clone(text)
+	}
+	*old = found
 }
 
 // before reports whether a spelling counts instead of another. Its order is asked for only in a tie: that of a row without an entry
 // takes long to compute.
-func (s *spelling) before(o spelling, order func() string) bool {
+func (s *spelling) before(o *spelling, order func() string) bool {
 	if s.rank == tableRank || o.rank == tableRank {
 		return s.rank < o.rank
 	}
@@ -90,21 +87,23 @@ func (s *spelling) before(o spelling, order func() string) bool {
 	return s.rank < o.rank || s.rank == o.rank && order() < o.order
 }
 
-// seeKnown notes names of a consumption row that are known already.
-func (s *Spellings) seeKnown(row *ledger.Consumption) {
+// SeeKnown notes names of a consumption row that are known already.
+func (s *Spellings) SeeKnown(row *ledger.Consumption) {
 	for kind, text := range [...]string{JobName: row.Job, ClientName: row.Client, PrinterName: row.Printer} {
-		if _, known := s.kinds[kind][ledger.Fold(text)]; known {
+		if s.kinds[kind].Get(text) != nil {
 			s.see(NameKind(kind), text, &row.Head, consumptionRank)
 		}
 	}
 }
 
-// Merge takes the earlier of two spellings of each name.
+// Merge takes the earlier of two spellings of each name. The other spellings are not used any more.
 func (s *Spellings) Merge(o *Spellings) {
 	for kind := range o.kinds {
-		for key, theirs := range o.kinds[kind] {
-			if ours, known := s.kinds[kind][key]; !known || theirs.before(ours, func() string { return theirs.order }) {
-				s.set(NameKind(kind), key, theirs)
+		for key, theirs := range o.kinds[kind].All() {
+			if ours := s.kinds[kind].Get(key); ours == nil {
+				s.kinds[kind].Set(key, theirs)
+			} else if theirs.before(ours, func() string { return theirs.order }) {
+				*ours = *theirs
 			}
 		}
 	}
@@ -113,14 +112,17 @@ func (s *Spellings) Merge(o *Spellings) {
 // Clone returns a copy that can be added to by itself.
 func (s *Spellings) Clone() (c Spellings) {
 	for kind := range s.kinds {
-		c.kinds[kind] = maps.Clone(s.kinds[kind])
+		for key, known := range s.kinds[kind].All() {
+			copied := *known
+			c.kinds[kind].Set(key, &copied)
+		}
 	}
 	return c
 }
 
 // Spell returns a name as it is shown.
 func (s *Spellings) Spell(kind NameKind, text string) string {
-	if known, ok := s.kinds[kind][ledger.Fold(text)]; ok {
+	if known := s.kinds[kind].Get(text); known != nil {
 		return known.text
 	}
 	return text
@@ -129,7 +131,7 @@ func (s *Spellings) Spell(kind NameKind, text string) string {
 // Names returns all names of a kind, by their folded form.
 func (s *Spellings) Names(kind NameKind) map[string]string {
 	all := map[string]string{}
-	for key, known := range s.kinds[kind] {
+	for key, known := range s.kinds[kind].All() {
 		all[key] = known.text
 	}
 	return all

@@ -228,6 +228,20 @@ func (v *View) header(file string) ([]string, error) {
 	return l.header, nil
 }
 
+// Lacking returns those of some columns that the header of a file lacks; none where there is no file.
+func (v *View) Lacking(file string, columns ...string) (lacking []string, err error) {
+	header, err := v.header(file)
+	if header == nil {
+		return nil, err
+	}
+	for _, column := range columns {
+		if !slices.Contains(header, column) {
+			lacking = append(lacking, column)
+		}
+	}
+	return lacking, nil
+}
+
 // records collects the records that gocsv writes, so that their fields can be put in the order of the file's own header.
 type records [][]string
 

@@ -17,6 +17,8 @@ type Book struct {
 	Wait   time.Duration // how long to wait for the lock; 0 means ten seconds
 	Reopen string        // the reason for recording into sealed months; blank forbids it
 	Tell   func(string)  // reports what was tidied up after a command that ended too early; may be nil
+
+	recorded *pending // what Update has recorded last
 }
 
 // ErrNoBook means that a folder holds no book.
@@ -274,7 +276,11 @@ func (b *Book) recordBatch(v *View, newEntry func() string, batch Batch, last []
 			return false, err
 		}
 	}
-	return w.record(last)
+	begun, err = w.record(last)
+	if err == nil {
+		b.recorded = &w.p
+	}
+	return begun, err
 }
 
 // Try decides and checks the rows as Update does, but writes nothing.

@@ -86,7 +86,11 @@ func (v *View) Define(kind, name string, values []Value, number func(string) (st
 		if !slices.Contains(settingNames, strings.ToLower(Trim(name))) {
 			return nil, wrong(hintOr(Nearest(name, settingNames), "the settings are "+strings.Join(settingNames, ", ")), "no setting %q", name)
 		}
-		return define[Setting](v, SettingsFile, name, values, number)
+		batch, err := define[Setting](v, SettingsFile, name, values, number)
+		if rows, ok := batch.(tableRows[Setting, *Setting]); ok && rows[0].later() {
+			return nil, wrong("leave it out", "format %s is not one that this program writes", rows[0].Value)
+		}
+		return batch, err
 	}
 	return nil, wrong(hintOr(Nearest(kind, Kinds), "write one of "+strings.Join(Kinds, ", ")), "no kind %q of thing to define", kind)
 }

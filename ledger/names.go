@@ -25,22 +25,56 @@ func Fold(s string) string {
 
 // Named returns the value of a name in a map whose keys are folded names, the zero V if it has none.
 func Named[V any](byName map[string]V, name string) V {
-	var folded [32]byte // enough for most names, which are ASCII, without an allocation
-	if len(name) > len(folded) {
-		return byName[Fold(name)]
-	}
+	var folded [32]byte // enough for most names, without an allocation
+	return byName[string(AppendFold(folded[:0], name))]
+}
+
+// AppendFold appends the folded form of a name to b.
+func AppendFold(b []byte, name string) []byte {
+	from := len(b)
 	for i := 0; i < len(name); i++ {
 		c := name[i]
 		if c >= utf8.RuneSelf {
-			return byName[Fold(name)]
+			return append(b[:from], Fold(name)...)
 		}
 		if c >= 'a' && c <= 'z' {
 			c -= 'a' - 'A'
 		}
-		folded[i] = c
+		b = append(b, c)
 	}
-	return byName[string(folded[:len(name)])]
+	return b
 }
+
+// NameMap is a map by names that differ in more than case. It keeps what was found last, because rows of one job come together.
+type NameMap[V any] struct {
+	byFolded map[string]V
+	last     []byte // the name that was asked for last
+	found    V      // its value
+	asked    bool   // there is such a name
+}
+
+// Get returns the value of a name, the zero V if it has none.
+func (m *NameMap[V]) Get(name string) V {
+	if !m.asked || string(m.last) != name {
+		m.last, m.found, m.asked = append(m.last[:0], name...), Named(m.byFolded, name), true
+	}
+	return m.found
+}
+
+// Set sets the value of a name. It keeps no part of the text.
+func (m *NameMap[V]) Set(name string, value V) {
+	if m.byFolded == nil {
+		m.byFolded = map[string]V{}
+	}
+	m.byFolded[strings.Clone(Fold(name))] = value
+	m.last, m.found, m.asked = append(m.last[:0], name...), value, true
+}
+
+// All returns all values by the folded names. The caller must not change the map.
+func (m *NameMap[V]) All() map[string]V { return m.byFolded }
+
+// Reader returns a map of the same values for another goroutine. While it is used, neither may be set.
+func (m *NameMap[V]) Reader() *NameMap[V] { return &NameMap[V]{byFolded: m.byFolded} }
 
 func least(r rune) rune {
 	least := r

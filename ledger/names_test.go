@@ -176,3 +176,27 @@ func TestCaseFold(t *testing.T) {
 		}
 	}
 }
+
+// A NameMap is a map by folded names, whatever was asked for before.
+func TestNameMap(t *testing.T) {
+	t.Parallel()
+	names := []string{"", "a", "A", "Köln", "KÖLN", "fox mask", "Fox Mask", "job-1", strings.Repeat("Long name ", 9), strings.Repeat("LONG name ", 9)}
+	rapid.Check(t, func(r *rapid.T) {
+		var m NameMap[int]
+		want := map[string]int{}
+		for i := range rapid.IntRange(1, 40).Draw(r, "steps") {
+			name := rapid.SampledFrom(names).Draw(r, "name")
+			if rapid.Bool().Draw(r, "set") {
+				m.Set(name, i)
+				want[Fold(name)] = i
+			}
+			name = rapid.SampledFrom(names).Draw(r, "asked")
+			if got := m.Get(name); got != want[Fold(name)] {
+				r.Fatalf("%q: %d, want %d", name, got, want[Fold(name)])
+			}
+			if got := m.Reader().Get(name); got != want[Fold(name)] {
+				r.Fatalf("reader, %q: %d, want %d", name, got, want[Fold(name)])
+			}
+		}
+	})
+}

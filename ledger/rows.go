@@ -369,7 +369,10 @@ func (c *checker) turn(value *string) {
 	}
 	ids := strings.Split(*value, "+")
 	for i, id := range ids {
-		ids[i] = Trim(id)
+		if ids[i] = Trim(id); ids[i] == "" {
+			c.bad("spool", quoted(*value)+" has a + with no spool beside it", "name the spools in their turn, as PLA-08+PLA-06")
+			return
+		}
 		c.spool(&ids[i])
 		if slices.Contains(ids[:i], ids[i]) {
 			c.bad("spool", "names "+ids[i]+" twice", "each spool stands once in its turn, as PLA-08+PLA-06")

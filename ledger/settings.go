@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"fmt"
 	"strings"
 
 	"github.com/shopspring/decimal"
@@ -98,6 +99,10 @@ func (s *Settings) set(line *Setting) error {
 		s.Scale = line.Value
 	case "printer":
 		s.Printer = line.Value
+	case formatSetting:
+		if _, ok := line.format(); !ok {
+			return wrong(fmt.Sprintf("write the number of the book's format, which is %d, or leave the line out", Format), "%q of format is not a whole number above 0", line.Value)
+		}
 	case "shop":
 		s.Shop = line.Value
 	case "shop_lines":
@@ -126,4 +131,4 @@ func (s *Settings) set(line *Setting) error {
 
 // settingNames are the known settings.
 var settingNames = []string{"currency", "enough_odds", "estimate_u", "label_u", "diameter_tol_mm", "min_intervals",
-	"lead_days", "service_level", "scale", "printer", "purge_words", "prime_words", "support_words", "purge_weight", "shop", "shop_lines"}
+	"lead_days", "service_level", "scale", "printer", "purge_words", "prime_words", "support_words", "purge_weight", "shop", "shop_lines", formatSetting}

@@ -55,6 +55,8 @@ func TestUpdateAppends(t *testing.T) {
 		}
 		if rows, err := view(t, b).Moves(); err != nil || !strings.HasSuffix(names(rows), id(50)) {
 			t.Errorf("%s: what was recorded reads as %s, %v", c.name, names(rows), err)
+		} else if got, err := b.RecordedLines(); err != nil || !slices.Equal(got, []int{rows[len(rows)-1].Line}) {
+			t.Errorf("%s: recorded on lines %d, %v; it reads as line %d", c.name, got, err, rows[len(rows)-1].Line)
 		}
 	}
 }

@@ -81,6 +81,9 @@ func (b *Book) snapshot(asOf Time) (*View, error) {
 			return nil, fmt.Errorf("%w in %s: %s is not there; start one with: tarebook init", ErrNoBook, b.Dir, file)
 		}
 	}
+	if err := v.checkFormat(); err != nil {
+		return nil, err
+	}
 	return v, nil
 }
 

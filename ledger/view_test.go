@@ -156,6 +156,7 @@ func TestTableKeyTwice(t *testing.T) {
 		{Materials, []string{"PLA,1.24,,", "", "PLA, 1.24 ,,"}, ""},
 		{Clients, []string{"c,,1,0,,", "c,,0.5,0,2026-10-01,"}, ""}, // rates from a day on: the key is client and from
 		{Clients, []string{"c,,1,0,2026-10-01,", "C,,0.5,0,2026-10-01,"}, `clients.csv:3: client "C" stands on line 2 too, with other content; keep one of them`},
+		{Limits, []string{"DOOR,2,PVA,ASA,chars", "door,2,PVA,ASA,clogs"}, `limits.csv:3: limit "door nozzle 2 PVA beside ASA" stands on line 2 too, with other content; keep one of them`},
 		{SettingsFile, []string{"currency,EUR", "Currency,USD"}, `settings.csv:3: setting "Currency" stands on line 2 too, with other content; keep one of them`},
 	} {
 		v := view(t, newBook(t, map[string]string{c.file: lines(c.file, c.rows...)}))
@@ -165,6 +166,8 @@ func TestTableKeyTwice(t *testing.T) {
 			_, err = v.Materials()
 		case Clients:
 			_, err = v.Clients()
+		case Limits:
+			_, err = v.Limits()
 		case SettingsFile:
 			_, err = v.Settings()
 		}

@@ -1,6 +1,9 @@
 package ledger
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // The tables of a view.
 
@@ -43,7 +46,7 @@ func readTable[T any, R tableRowOf[T]](v *View, t *table[T], file string) error 
 			continue
 		}
 		if d.layout.canonical(split(d.raws[i])) != d.layout.canonical(split(d.raws[j])) {
-			t.faults = append(t.faults, &RowError{file, d.lines[i], fmt.Sprintf("%s %s stands on line %d too, with other content", d.layout.columns[0], quoted(r.label()), d.lines[j]), "keep one of them"})
+			t.faults = append(t.faults, &RowError{file, d.lines[i], fmt.Sprintf("%s %s stands on line %d too, with other content", strings.TrimSuffix(file, "s.csv"), quoted(r.label()), d.lines[j]), "keep one of them"})
 		}
 	}
 	t.faults.sort()

@@ -17,6 +17,8 @@ type StatementBill struct {
 	Issued ledger.Time `json:"issued"`
 	Sent   []BillRow   `json:"sent"` // a row a currency
 
+	Receipt *Receipt `json:"receipt,omitempty"` // where it is booked, if it is issued just now
+
 	fresh bool // it is issued just now
 }
 
@@ -49,7 +51,7 @@ func billRows(states []*cost.BillState) []BillRow {
 
 // NewIssued returns a bill that is issued just now.
 func NewIssued(rows []ledger.Bill) *StatementBill {
-	b := &StatementBill{rows[0].Bill, rows[0].At, nil, true}
+	b := &StatementBill{Number: rows[0].Bill, Issued: rows[0].At, fresh: true}
 	for _, row := range rows {
 		b.Sent = append(b.Sent, newSent(row))
 	}
@@ -73,7 +75,7 @@ func (r BillRow) verdict() string {
 // NewStatementBill returns what was sent as one bill, at least one currency of it, beside the statement of its time: of a currency that
 // came later nothing was sent.
 func NewStatementBill(states []*cost.BillState, now *cost.Statement) *StatementBill {
-	b := &StatementBill{states[0].Bill.Bill, states[0].At, billRows(states), false}
+	b := &StatementBill{Number: states[0].Bill.Bill, Issued: states[0].At, Sent: billRows(states)}
 	for _, total := range now.Totals {
 		currency := total.Currency
 		if slices.ContainsFunc(b.Sent, func(r BillRow) bool { return r.Currency == currency }) {

@@ -24,6 +24,8 @@ type app struct {
 	ulids  *ulid.MonotonicEntropy
 	lastMS uint64
 
+	recorded *ledger.Book // where rows were recorded last
+
 	durable bool // something was recorded or written: what fails from now on is only the telling
 	deaf    bool // that was told already
 }
@@ -43,7 +45,7 @@ func (a *app) book() (*ledger.Book, error) {
 
 // at returns the book in a folder, with the flags and streams of this command.
 func (a *app) at(dir string) *ledger.Book {
-	return &ledger.Book{Dir: dir, Disk: a.disk, Wait: a.Wait, Tell: func(text string) {
+	return &ledger.Book{Dir: dir, Disk: a.disk, Wait: time.Duration(a.Wait), Tell: func(text string) {
 		fmt.Fprintln(a.stderr, "tarebook: "+text)
 	}}
 }
@@ -180,6 +182,7 @@ func (a *app) update(w writeFlags, decide func(v *ledger.View) (ledger.Batch, er
 		err = book.Update(a.entries(), noting)
 		a.durable = a.durable || err == nil && recorded
 	}
+	a.recorded = book
 	if err == nil {
 		a.warn(notes...)
 	}
@@ -204,6 +207,9 @@ func (a *app) record(w writeFlags, decide func(v *ledger.View) (recording.Bookin
 	a.warn(conflicts...)
 	if err != nil {
 		return err
+	}
+	if a.Format != "table" {
+		return a.give(a.receipt(booking, w.DryRun))
 	}
 	lines := booking.Told
 	if batch := booking.Batch; batch != nil && (w.DryRun || batch.Len() > 0) {
@@ -232,16 +238,21 @@ func (a *app) warn(lines ...string) {
 func (a *app) say(lines ...string) error {
 	for _, line := range lines {
 		_, err := fmt.Fprintln(a.stdout, ledger.Clean(line))
-		if err != nil && a.durable && !errors.Is(err, syscall.EPIPE) {
-			if !a.deaf {
-				a.deaf = true
-				a.warn("it is booked, though it could not be told: " + err.Error())
-			}
-			return nil
-		}
-		if err != nil {
+		if err := a.heard(err); err != nil {
 			return err
 		}
+	}
+	return nil
+}
+
+// heard makes a failure to tell what was recorded a warning.
+func (a *app) heard(err error) error {
+	if err == nil || !a.durable || errors.Is(err, syscall.EPIPE) {
+		return err
+	}
+	if !a.deaf {
+		a.deaf = true
+		a.warn("it is booked, though it could not be told: " + err.Error())
 	}
 	return nil
 }

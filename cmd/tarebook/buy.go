@@ -9,22 +9,22 @@ import (
 )
 
 type buyCmd struct {
-	Spool    string   `arg:"" optional:"" about:"The new spool's id; with --count what the ids begin with, else $TAREBOOK_BENCH."`
-	Material string   `group:"The spool" about:"Its material, one of materials.csv." value:"NAME"`
-	Colour   string   `group:"The spool" about:"Its colour." value:"NAME"`
+	Spool    string   `arg:"" optional:"" name:"id" about:"The new spool's id; with --count what the ids begin with, else $TAREBOOK_BENCH."`
+	Material string   `group:"The spool" about:"Its material, one of materials.csv." value:"MATERIAL"`
+	Colour   string   `group:"The spool" about:"Its colour." value:"COLOUR"`
 	Net      string   `group:"The spool" about:"Filament on it by the label, as 1000, 0.75kg or 330m." value:"MASS"`
 	Diameter string   `default:"1.75" group:"The spool" about:"Diameter in mm." value:"MM"`
-	Core     string   `group:"The spool" about:"What it is wound on, one of cores.csv." value:"NAME"`
+	Core     string   `group:"The spool" about:"What it is wound on, one of cores.csv." value:"CORE"`
 	Tare     string   `group:"The spool" about:"What the empty spool weighs, where that is known." value:"MASS"`
 	Swatch   string   `group:"The spool" about:"Its colour as #RRGGBB." value:"#RRGGBB"`
-	Maker    string   `group:"The spool" about:"Who made it." value:"NAME"`
-	Lot      string   `group:"The spool" about:"Its lot." value:"TEXT"`
+	Maker    string   `group:"The spool" about:"Who made it." value:"MAKER"`
+	Lot      string   `group:"The spool" about:"Its lot." value:"LOT"`
 	Place    string   `group:"The spool" about:"Where it is." value:"PLACE"`
 	Off      []string `sep:"none" group:"The spool" about:"The spool it was wound off; material, colour and diameter are then that one's, and maker, lot, supplier and swatch where they are left out." value:"SPOOL"`
 
 	Opened bool   `group:"An opened spool" about:"It was begun already: what is on it, and that share of its price, follow from --gross."`
 	Gross  string `group:"An opened spool" about:"What the scale shows now." value:"MASS"`
-	Scale  string `group:"An opened spool" about:"Which scale; else $TAREBOOK_SCALE, else that of the settings." value:"NAME"`
+	Scale  string `group:"An opened spool" about:"Which scale; else $TAREBOOK_SCALE, else that of the settings." value:"SCALE"`
 	Label  string `group:"An opened spool" about:"Filament on it by the label when it was full." value:"MASS"`
 
 	Price    string `group:"Price" about:"What one spool cost in all, with its share of shipping, less taxes you get back." value:"AMOUNT"`

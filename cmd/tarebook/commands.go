@@ -1,10 +1,6 @@
 package main
 
-import (
-	"fmt"
-	"io"
-	"strings"
-)
+import "slices"
 
 // command is one command of the tool, as the overview and its own help show it.
 type command struct {
@@ -57,7 +53,7 @@ var commands = []*command{
 		"tarebook queue add gear-box 0=PLA-02:part=82.4,purge=14.9 1=PETG/:part=120 --client pellam --printer DOOR",
 		"tarebook queue add gear-box 0=PLA/black:412 --due 2026-12-01",
 		"tarebook queue add owl --from branch-owl.gcode --load 'PLA-09 PLA-06 PLA/brick'"}, plainStatus, of[queueAddCmd]},
-	{"queue list", "look", "Show the queue in the order in which it will be printed; queue alone will do.", []string{
+	{"queue list", "look", "Show the queue in the order of printing; queue alone will do.", []string{
 		"tarebook queue list",
 		"tarebook queue list --format csv"}, lookStatus, of[queueListCmd]},
 	{"queue drop", "record", "Take a job off the queue.", []string{
@@ -92,7 +88,7 @@ var commands = []*command{
 		"tarebook waste --month 2026-10",
 		"tarebook waste --by printer --from 2026-09-01 --to 2026-10-31",
 		"tarebook waste --by job --lot C2614"}, lookStatus, of[wasteCmd]},
-	{"statement", "look", "Show what a client pays, line by line, or issue it as a bill; show what the house carries.", []string{
+	{"statement", "look", "Show what a client pays, line by line; issue it as a bill.", []string{
 		"tarebook statement wendle --month 2026-10",
 		"tarebook statement wendle --month 2026-10 --html --out wendle-2026-10.html",
 		"tarebook statement pellam --month 2026-10 --issue --html --out pellam-2026-10.html",
@@ -127,7 +123,7 @@ var commands = []*command{
 	{"init", "keep", "Start a new book.", []string{
 		"tarebook init",
 		"tarebook init shelf"}, plainStatus, of[initCmd]},
-	{"define", "keep", "Add a row to a table, or show the line to write where it stands already.", []string{
+	{"define", "keep", "Add a row to a table, or show the line to write in place of one.", []string{
 		"tarebook define material PA-CF density=1.18 density_u=0.02",
 		"tarebook define core 'card 2 kg' tare=310 tare_u=5",
 		"tarebook define printer LATHE feeds=1+1 purge=0 prime=12 swap=9 load=0 tail=350",
@@ -150,6 +146,10 @@ var commands = []*command{
 		"tarebook label PLA-12 --svg --size 62x29 --out pla-12.svg"}, lookStatus, of[labelCmd]},
 	{"page", "keep", "Write the shelf as a web page: one file that needs nothing else.", []string{
 		"tarebook page --out shelf.html"}, lookStatus, of[pageCmd]},
+	{"completion", "keep", "Print what a shell needs to complete command lines on Tab.", []string{
+		"tarebook completion bash",
+		"tarebook completion zsh",
+		"tarebook completion fish"}, plainStatus, of[completionCmd]},
 	{"demo", "keep", "Copy the demo book to a temporary folder and look at it.", []string{
 		"tarebook demo"}, plainStatus, of[demoCmd]},
 }
@@ -163,24 +163,7 @@ func find(name string) *command {
 	return nil
 }
 
-func overview(w io.Writer) error {
-	var b strings.Builder
-	b.WriteString("tarebook keeps the book of a filament shelf: what is on every spool, whether it lasts for the\nqueue, and what the waste cost.\n\nUsage: tarebook COMMAND [flags]\n")
-	for _, use := range []string{"record", "look", "plan", "keep"} {
-		fmt.Fprintf(&b, "\n%s\n", strings.ToUpper(use[:1])+use[1:])
-		for _, c := range commands {
-			if c.use == use {
-				fmt.Fprintf(&b, "  %-11s %s\n", c.name, c.summary)
-			}
-		}
-	}
-	b.WriteString(`
-Help: tarebook COMMAND --help shows examples; tarebook help words explains the terms.
-Every command: --book DIR, --format table|csv|json|md, --as-of TIME, --wait TIME, --version, --help.
-Environment: TAREBOOK names the book, TAREBOOK_SCALE and TAREBOOK_PRINTER this bench's own, TAREBOOK_BENCH
-  begins the ids of new spools here. A flag beats the environment; that beats settings.csv.
-Status: 0 all well, 1 answered and something is flagged, 2 not carried out.
-`)
-	_, err := io.WriteString(w, b.String())
-	return err
+// refuses reports whether a global flag means nothing to the command.
+func (c *command) refuses(flag string) bool {
+	return flag == "as-of" && (c.use == "record" || slices.Contains([]string{"init", "define", "import", "seal", "completion", "demo"}, c.name))
 }

@@ -82,7 +82,7 @@ func TestHelp(t *testing.T) {
 		if !strings.Contains(overview, "  "+c.name+" ") {
 			t.Errorf("--help lacks %s", c.name)
 		}
-		if kind := regexp.MustCompile(`--[a-z-]+=("|[A-Z]*(STRING|INT|DURATION)).*`).FindString(stdout); kind != "" {
+		if kind := regexp.MustCompile(`--[a-z-]+=("|(STRING|INT|DURATION)\b).*`).FindString(stdout); kind != "" {
 			t.Errorf("%s --help does not say what stands for a value: %s", c.name, kind)
 		}
 		if strings.Contains(stdout, "\x1b") {

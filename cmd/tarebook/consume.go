@@ -12,15 +12,16 @@ import (
 
 type consumeCmd struct {
 	Job       string   `arg:"" about:"The job's name."`
-	Spools    []string `arg:"" optional:"" name:"spool" about:"SPOOL:part=182.4,support=0,prime=3.1,purge=14.9,changes=12 or SPOOL:182.4; SLOT=SPOOL books what the queue says for that slot. Without: what the queue says."`
-	Client    string   `about:"Who it was for; else the queue's." value:"NAME"`
-	Printer   string   `about:"Which printer; else the queue's, else $TAREBOOK_PRINTER, else that of the settings." value:"NAME"`
+	Spools    []string `arg:"" optional:"" name:"spool:grams" about:"SPOOL:part=182.4,support=0,prime=3.1,purge=14.9,changes=12 or SPOOL:182.4, with SLOT= before it where the slot is known; SLOT=SPOOL books what the queue says for that slot. Without: what the queue says."`
+	Client    string   `about:"Who it was for; else the queue's." value:"CLIENT"`
+	Printer   string   `about:"Which printer; else the queue's, else $TAREBOOK_PRINTER, else that of the settings." value:"PRINTER"`
 	Failed    bool     `about:"The print failed: all of it is scrap, and the job stays in the queue."`
 	ToPercent string   `about:"How far a failed print came; so much of each mass is booked, or with --from what the file takes up to there." value:"N"`
 	ToLayer   int      `about:"With --from: the last layer that a failed print came to; so much is booked." value:"N"`
-	Basis     string   `about:"What the masses rest on: sliced, path or weighed; else the queue's, else sliced." value:"BASIS"`
+	Basis     string   `about:"What the masses rest on: sliced, path or weighed; else the queue's, else sliced." value:"BASIS" choices:"sliced,path,weighed"`
 	Again     bool     `about:"A finished job was printed once more; without spools the masses are those of its last print."`
 	After     bool     `about:"The print did end after the weigh-in of its spool."`
+	File      string   `about:"Of typed masses: the sliced file, as the ledger names it: NAME LENGTH SHA256." value:"REFERENCE"`
 	fromFile
 	recordFlags
 }
@@ -39,7 +40,7 @@ func (c *consumeCmd) Run(a *app) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, done()) }()
-	row := ledger.Consumption{Head: ledger.Head{At: at}, Job: c.Job, Client: c.Client, Printer: c.Printer, Outcome: ledger.Finished, Basis: c.Basis, Note: c.Note}
+	row := ledger.Consumption{Head: ledger.Head{At: at}, Job: c.Job, Client: c.Client, Printer: c.Printer, Outcome: ledger.Finished, Basis: c.Basis, File: c.File, Note: c.Note}
 	if c.Failed {
 		row.Outcome = ledger.Failed
 	}

@@ -9,8 +9,8 @@ import (
 )
 
 type defineCmd struct {
-	Kind   string   `arg:"" about:"What it is: material, core, scale, printer, purge, nozzle, limit, client or setting."`
-	Name   string   `arg:"" about:"Its name."`
+	Kind   string   `arg:"" about:"What it is: material, core, scale, printer, purge, nozzle, limit, client or setting." choices:"material,core,scale,printer,purge,nozzle,limit,client,setting"`
+	Name   string   `arg:"" about:"Its name." choices:"of the kind"`
 	Values []string `arg:"" optional:"" name:"key=value" about:"Columns of its table, with or without their unit; of a setting its value alone."`
 	DryRun bool     `group:"Recording" about:"Show what would be booked; write nothing."`
 }

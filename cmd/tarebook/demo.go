@@ -13,6 +13,9 @@ type demoCmd struct{}
 
 // Run copies the demo book and carries out three commands on it, each shown above what it printed.
 func (c *demoCmd) Run(a *app) error {
+	if a.Format != "table" {
+		return fmt.Errorf("demo shows three tables; leave out --format %s, and write it with one command, as: tarebook --book FOLDER stock --format %s", a.Format, a.Format)
+	}
 	parent, err := os.MkdirTemp("", "tarebook-demo-")
 	if err != nil {
 		return err

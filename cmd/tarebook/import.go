@@ -18,15 +18,15 @@ import (
 
 type importCmd struct {
 	File      string   `arg:"" optional:"" about:"The sheet, saved as CSV; - is standard input."`
-	As        string   `group:"The sheet" about:"What its rows are: spools, weighins or jobs." value:"KIND"`
+	As        string   `group:"The sheet" about:"What its rows are: spools, weighins or jobs." value:"KIND" choices:"spools,weighins,jobs"`
 	Map       []string `sep:"none" group:"The sheet" about:"Our columns, each with the header that stands for it there: spool=Nr,net_g=Weight (g). A header with a comma goes in double quotes. For an opened spool map gross_g, and label_g to what it held when full." value:"OURS=THEIRS,..."`
 	Set       []string `sep:"none" group:"The sheet" about:"Our columns that the sheet lacks, each with what holds for all its rows: material=PLA,currency=EUR." value:"OURS=VALUE,..."`
-	Dates     string   `group:"The sheet" about:"Order of its dates: dmy, mdy or ymd; else what all its dates fit. A day without a time is 12:00 of that day here." value:"ORDER"`
-	Decimal   string   `group:"The sheet" about:"Its decimal mark: comma or point; else what its numbers show." value:"MARK"`
-	Encoding  string   `group:"The sheet" about:"How its letters are written: UTF-8, Windows-1252, UTF-16, UTF-16LE or UTF-16BE; else what its first bytes show." value:"NAME"`
+	Dates     string   `group:"The sheet" about:"Order of its dates: dmy, mdy or ymd; else what all its dates fit. A day without a time is 12:00 of that day here." value:"ORDER" choices:"dmy,mdy,ymd"`
+	Decimal   string   `group:"The sheet" about:"Its decimal mark: comma or point; else what its numbers show." value:"MARK" choices:"comma,point"`
+	Encoding  string   `group:"The sheet" about:"How its letters are written: UTF-8, Windows-1252, UTF-16, UTF-16LE or UTF-16BE; else what its first bytes show." value:"NAME" choices:"UTF-8,Windows-1252,UTF-16,UTF-16LE,UTF-16BE"`
 	Columns   bool     `group:"The sheet" about:"List our columns for --as, and what each holds; the sheet may be left out."`
 	MapValue  []string `sep:"none" group:"The sheet" about:"Our words for states, outcomes and bases, each by the sheet's: outcome.fertig=finished." value:"COLUMN.THEIRS=OURS,..."`
-	Delimiter string   `group:"The sheet" about:"What parts its cells: comma, semicolon, tab or bar; else what its rows show." value:"MARK"`
+	Delimiter string   `group:"The sheet" about:"What parts its cells: comma, semicolon, tab or bar; else what its rows show." value:"MARK" choices:"comma,semicolon,tab,bar"`
 	Header    int      `group:"The sheet" about:"The line of its header; else the first that is not blank." value:"N"`
 	Sure      bool     `about:"Book weigh-ins, and what was wound off, though they do not fit what is known of their spools."`
 	recordFlags
@@ -85,7 +85,7 @@ func (c *importCmd) Run(a *app) error {
 		return a.record(c.writeFlags, decide)
 	}
 	talk := *a // the answer is the rows; what else there is to say goes to stderr
-	talk.stdout = a.stderr
+	talk.stdout, talk.Format = a.stderr, "table"
 	if err := talk.record(c.writeFlags, decide); err != nil {
 		return err
 	}

@@ -3,6 +3,7 @@ package main
 import (
 	"path/filepath"
 
+	"tarebook/inventory/recording"
 	"tarebook/ledger"
 )
 
@@ -32,7 +33,11 @@ func (c *initCmd) Run(a *app) error {
 		dir = abs
 	}
 	a.durable = true
-	return a.say("started a book in "+dir, "edit printers.csv, limits.csv, scales.csv, cores.csv and clients.csv there, then book a spool with: tarebook buy")
+	told := []string{"started a book in " + dir, "edit printers.csv, limits.csv, scales.csv, cores.csv and clients.csv there, then book a spool with: tarebook buy"}
+	if a.Format != "table" {
+		return a.give(a.receipt(recording.Booking{Told: told}, false))
+	}
+	return a.say(told...)
 }
 
 // starters are the rows that a new book begins with: examples to edit. Densities and their standard uncertainties rest on

@@ -27,17 +27,18 @@ type environment struct {
 	getenv         func(string) string
 	now            func() time.Time // its location is where typed times are local
 	entropy        io.Reader
-	disk           ledger.Disk // nil: that of this machine
-	dir            string      // where a book is looked for
-	typed          bool        // stdin is a terminal
-	watched        bool        // stderr is one
-	terminal       bool        // stdout is one
-	width          int         // of the terminal in cells, 0 when unknown
+	disk           ledger.Disk   // nil: that of this machine
+	dir            string        // where a book is looked for
+	typed          bool          // stdin is a terminal
+	watched        bool          // stderr is one
+	terminal       bool          // stdout is one
+	width          int           // of the terminal in cells, 0 when unknown
+	patience       time.Duration // for what completion needs of all consumption; 0: however long it takes
 }
 
 func system() environment {
 	signal.Ignore(syscall.SIGPIPE) // else a reader that closes the pipe ends the program before it can say status 0
-	env := environment{stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv, now: time.Now, entropy: rand.Reader, dir: "."}
+	env := environment{stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv, now: time.Now, entropy: rand.Reader, dir: ".", patience: 20 * time.Millisecond}
 	env.typed, env.watched = term.IsTerminal(int(os.Stdin.Fd())), term.IsTerminal(int(os.Stderr.Fd()))
 	if fd := int(os.Stdout.Fd()); term.IsTerminal(fd) {
 		env.terminal = true

@@ -8,9 +8,9 @@ import (
 
 // period are the flags of a command that tells of a time: whole days, both included, by each row's own offset.
 type period struct {
-	Month string `group:"When (by each row's own offset)" about:"One calendar month, as 2026-10." value:"MONTH"`
-	From  string `group:"When (by each row's own offset)" about:"First day, as 2026-10-01." placeholder:"DATE"`
-	To    string `group:"When (by each row's own offset)" about:"Last day." placeholder:"DATE"`
+	Month string `group:"When (by each row's own offset)" about:"One calendar month, as 2026-10; else all time." value:"MONTH"`
+	From  string `group:"When (by each row's own offset)" about:"First day, as 2026-10-01; else from the beginning." placeholder:"DATE"`
+	To    string `group:"When (by each row's own offset)" about:"Last day; else up to the last row." placeholder:"DATE"`
 }
 
 // days returns the first and last day asked for; blank for none.

@@ -20,7 +20,7 @@ import (
 
 type planCmd struct {
 	File         string   `arg:"" optional:"" about:"A sliced file (G-code): text, gzip, a zip container or binary blocks; - is standard input."`
-	Printer      []string `sep:"none" about:"Only on these printers; else on all of the book." value:"NAME"`
+	Printer      []string `sep:"none" about:"Only on these printers; else on all of the book." value:"PRINTER"`
 	BaseTime     string   `about:"How long the print takes without its changes, as 2h48m." value:"TIME"`
 	SequenceFile string   `group:"The sliced file" about:"Instead of a sliced file: a CSV with the columns slot and grams, a line for each use in order." value:"CSV"`
 	Pin          []string `sep:"none" group:"The choice" about:"Hold a slot to a nozzle, counted from 1; once for each." value:"SLOT=NOZZLE"`

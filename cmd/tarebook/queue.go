@@ -11,11 +11,12 @@ import (
 
 type queueAddCmd struct {
 	Job     string   `arg:"" about:"The job's name."`
-	Slots   []string `arg:"" optional:"" name:"slot" about:"SLOT=SPOOL:part=182.4,prime=3.1,purge=14.9,changes=12 or SLOT=MATERIAL/COLOUR:182.4; MATERIAL/ is any colour."`
-	Client  string   `about:"Who it is for." value:"NAME"`
-	Printer string   `about:"Which printer; else $TAREBOOK_PRINTER, else that of the settings." value:"NAME"`
+	Slots   []string `arg:"" optional:"" name:"slot=spool" about:"SLOT=SPOOL:part=182.4,prime=3.1,purge=14.9,changes=12 or SLOT=MATERIAL/COLOUR:182.4; MATERIAL/ is any colour."`
+	Client  string   `about:"Who it is for." value:"CLIENT"`
+	Printer string   `about:"Which printer; else $TAREBOOK_PRINTER, else that of the settings." value:"PRINTER"`
 	Due     string   `about:"When it is due; a date is the end of that day." value:"TIME"`
-	Basis   string   `about:"What the masses rest on: sliced, path or weighed; else sliced." value:"BASIS"`
+	Basis   string   `about:"What the masses rest on: sliced, path or weighed; else sliced." value:"BASIS" choices:"sliced,path,weighed"`
+	File    string   `about:"Of typed masses: the sliced file, as the queue names it: NAME LENGTH SHA256." value:"REFERENCE"`
 	fromFile
 	recordFlags
 }
@@ -42,7 +43,7 @@ func (c *queueAddCmd) Run(a *app) error {
 		}
 	}
 	typed := recording.TypedNeeds{
-		Row:   ledger.Need{Head: ledger.Head{At: at}, Job: c.Job, Client: c.Client, Printer: c.Printer, Due: due, Basis: c.Basis, Note: c.Note},
+		Row:   ledger.Need{Head: ledger.Head{At: at}, Job: c.Job, Client: c.Client, Printer: c.Printer, Due: due, Basis: c.Basis, File: c.File, Note: c.Note},
 		Slots: c.Slots, File: file}
 	return a.record(c.writeFlags, func(v *ledger.View) (recording.Booking, error) { return recording.Queue(v, typed, a.bench()) })
 }

@@ -10,7 +10,7 @@ import (
 
 type quoteCmd struct {
 	Job    string `arg:"" optional:"" about:"A queued job."`
-	Client string `group:"The sliced file" about:"With --from: for which client." value:"NAME"`
+	Client string `group:"The sliced file" about:"With --from: for which client." value:"CLIENT"`
 	supposed
 }
 

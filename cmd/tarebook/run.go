@@ -62,21 +62,17 @@ func (m messages) Write(p []byte) (int, error) {
 }
 
 func execute(args []string, env environment) error {
+	if len(args) > 1 && args[0] == "completion" && (args[1] == "words" || args[1] == "line") {
+		return complete(args[1], args[2:], env)
+	}
 	name, rest := commandOf(args)
 	c := find(name)
 	switch {
 	case (name == "" || c != nil) && flagged(args, "--version"): // no flag of the grammar: it would be one more to build
 		_, err := fmt.Fprintln(env.stdout, "tarebook "+version())
 		return err
-	case name == "help" && slices.Equal(rest, []string{"words"}):
-		return explain(env.stdout)
 	case name == "help" && len(rest) > 0:
-		topic := strings.Join(rest, " ")
-		if t := termFor(topic); t != nil && find(topic) == nil && topic != "queue" {
-			_, err := fmt.Fprintln(env.stdout, t.term+": "+t.meaning)
-			return err
-		}
-		return execute(append(rest, "--help"), env)
+		return help(rest, env)
 	case (name == "" || name == "queue") && (slices.Contains(args, "--help") || slices.Contains(args, "-h")), len(args) == 0, name == "help":
 		return overview(env.stdout)
 	case name == "":
@@ -101,13 +97,14 @@ func execute(args []string, env environment) error {
 	if i := slices.IndexFunc(rest, func(word string) bool { return !utf8.ValidString(word) }); i >= 0 {
 		return fmt.Errorf("%q is not UTF-8", rest[i])
 	}
+	rest, wanting := flagsFirst(k, rest)
 	if i := slices.IndexFunc(rest, negative); i >= 0 {
 		return fmt.Errorf("%s: no number here has a sign; see: tarebook %s --help", rest[i], c.name)
 	}
-	if flag := wanting(k, rest); flag != "" {
-		return fmt.Errorf("%s wants a value; see: tarebook %s --help", flag, c.name)
+	if wanting != "" {
+		return fmt.Errorf("%s wants a value; see: tarebook %s --help", wanting, c.name)
 	}
-	parsed, err := k.Parse(flagsFirst(k, rest))
+	parsed, err := k.Parse(rest)
 	if helped {
 		return nil
 	}
@@ -115,13 +112,12 @@ func execute(args []string, env environment) error {
 		return fmt.Errorf("%w; see: tarebook %s --help", err, c.name)
 	}
 	for _, p := range parsed.Path {
-		switch {
-		case p.Flag == nil:
-		case slices.Contains(noBlank, p.Flag.Name) && ledger.Trim(p.Flag.Target.String()) == "":
+		if p.Flag != nil && slices.Contains(noBlank, p.Flag.Name) && ledger.Trim(p.Flag.Target.String()) == "" {
 			return fmt.Errorf("--%s is blank; give it a value, or leave it out", p.Flag.Name)
-		case p.Flag.Name == "wait" && g.Wait <= 0:
-			return fmt.Errorf("--wait %s is no time to wait; write --wait 30s, or 2m", g.Wait)
 		}
+	}
+	if g.AsOf != "" && c.refuses("as-of") {
+		return errAsOf
 	}
 	g.Format = cmp.Or(g.Format, "table")
 	if !slices.Contains(reports.Formats, g.Format) {
@@ -145,87 +141,26 @@ func readText(ctx *kong.DecodeContext, target reflect.Value) error {
 
 // globals are the flags of every command.
 type globals struct {
-	Book   string        `about:"Folder of the book; else $TAREBOOK, else the nearest at or above this folder." value:"DIR"`
-	Format string        `about:"How to write the answer: table, csv, json or md." value:"FORMAT"` // table when it is not given
-	AsOf   string        `about:"Look at the book as it was at this time." value:"TIME"`
-	Wait   time.Duration `about:"How long to wait while another command records." value:"TIME"` // 0 when it is not given: as long as the ledger has it
+	Book   string `about:"Folder of the book; else $TAREBOOK, else the nearest at or above this folder." value:"DIR"`
+	Format string `about:"How to write the answer: table, csv, json or md; else table." value:"FORMAT"`
+	AsOf   string `about:"Look at the book as it was at this time; else now." value:"TIME"`
+	Wait   wait   `about:"How long to wait while another command records, in seconds or as 2m; else 10s." value:"TIME"`
 }
 
-// commandOf finds the command among the arguments, past the global flags, and returns the rest. Only that command's
-// grammar is then built: a short start for a tool that is called at the scale.
-func commandOf(args []string) (name string, rest []string) {
-	for i := 0; i < len(args); i++ {
-		switch a := args[i]; {
-		case a == "--book" || a == "--format" || a == "--as-of" || a == "--wait":
-			i++
-		case a == "--":
-			return "", args
-		case strings.HasPrefix(a, "-"):
-		default:
-			rest = slices.Concat(args[:i], args[i+1:])
-			if a != "queue" {
-				return a, rest
-			}
-			if i+1 >= len(args) || strings.HasPrefix(args[i+1], "-") {
-				if slices.Contains(args, "--help") || slices.Contains(args, "-h") {
-					return a, rest
-				}
-				return "queue list", rest
-			}
-			return a + " " + args[i+1], slices.Concat(args[:i], args[i+2:])
-		}
-	}
-	return "", args
-}
+// wait is how long to wait; 0 when it is not given: as long as the ledger has it.
+type wait time.Duration
 
-// flagged reports whether a flag is among arguments; after -- there are no flags.
-func flagged(args []string, flag string) bool {
-	if i := slices.Index(args, "--"); i >= 0 {
-		args = args[:i]
+// UnmarshalText reads a time with its unit, or seconds without.
+func (w *wait) UnmarshalText(text []byte) error {
+	t, err := time.ParseDuration(string(text))
+	if err != nil {
+		t, err = time.ParseDuration(string(text) + "s")
 	}
-	return slices.Contains(args, flag)
-}
-
-// negative reports whether a word is a number below 0, which kong would take for a flag.
-func negative(word string) bool {
-	return len(word) > 1 && word[0] == '-' && (word[1] >= '0' && word[1] <= '9' || word[1] == '.')
-}
-
-// wanting returns the flag that arguments end with, if it lacks its value.
-func wanting(k *kong.Kong, args []string) string {
-	if len(args) == 0 || slices.Contains(args, "--") {
-		return ""
+	if err != nil || t <= 0 {
+		return fmt.Errorf("%q is no time to wait; write --wait 30, or 2m", text)
 	}
-	last := args[len(args)-1]
-	for _, f := range k.Model.Flags {
-		if last == "--"+f.Name && !f.IsBool() {
-			return last
-		}
-	}
-	return ""
-}
-
-// flagsFirst moves flags, each with its value, before all other words: kong takes no more of a list of words once a flag came.
-func flagsFirst(k *kong.Kong, args []string) []string {
-	var flags, words []string
-	for i := 0; i < len(args); i++ {
-		arg := args[i]
-		if arg == "--" {
-			words = append(words, args[i:]...)
-			break
-		}
-		if len(arg) < 2 || arg[0] != '-' {
-			words = append(words, arg)
-			continue
-		}
-		flags = append(flags, arg)
-		valued := slices.ContainsFunc(k.Model.Flags, func(f *kong.Flag) bool { return arg == "--"+f.Name && !f.IsBool() })
-		if valued && i+1 < len(args) {
-			i++
-			flags = append(flags, args[i])
-		}
-	}
-	return append(flags, words...)
+	*w = wait(t)
+	return nil
 }
 
 func unknownCommand(name string) error {
@@ -235,6 +170,9 @@ func unknownCommand(name string) error {
 	}
 	if near := ledger.Nearest(name, names); near != "" {
 		return fmt.Errorf("no command %q; did you mean %s?", name, near)
+	}
+	if near := ledger.Nearest(name, pageNames()); near != "" {
+		return fmt.Errorf("no command %q; did you mean help %s?", name, near)
 	}
 	return fmt.Errorf("no command %q; see them with: tarebook --help", name)
 }

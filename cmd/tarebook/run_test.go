@@ -4,6 +4,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"github.com/alecthomas/kong"
 )
 
 func TestColour(t *testing.T) {
@@ -43,7 +45,14 @@ func TestCommandOf(t *testing.T) {
 		{"queue", "queue list", ""},
 		{"queue --format csv", "queue list", "--format csv"},
 		{"queue --help", "queue", "--help"},
-		{"queue --book shelf list", "queue list", "--book shelf list"},
+		{"queue --book shelf list", "queue list", "--book shelf"},
+		{"queue --format csv list", "queue list", "--format csv"},
+		{"--format csv queue --client list add job", "queue add", "--format csv --client list job"},
+		{"queue --dry-run drop job", "queue drop", "--dry-run job"},
+		{"--scale kitchen weigh PLA-02 500", "weigh", "--scale kitchen PLA-02 500"},
+		{"--scale=kitchen weigh PLA-02 500", "weigh", "--scale=kitchen PLA-02 500"},
+		{"--dry-run weigh PLA-02 500", "weigh", "--dry-run PLA-02 500"},
+		{"--wrong weigh", "weigh", "--wrong"},
 		{"card queue", "card", "queue"},
 		{"--version", "", "--version"},
 		{"-- stock", "", "-- stock"},
@@ -70,6 +79,32 @@ func TestNegative(t *testing.T) {
 	for word, want := range map[string]bool{"-5": true, "-.5": true, "-0": true, "-": false, "--all": false, "-h": false, "5": false, "": false} {
 		if got := negative(word); got != want {
 			t.Errorf("%q: got %v, want %v", word, got, want)
+		}
+	}
+}
+
+// A flag has a value in all commands or in none: where it stands before the command, the word behind it is that.
+func TestValuedFlags(t *testing.T) {
+	t.Parallel()
+	takes := map[string]string{}
+	for _, c := range commands {
+		grammar, _, _ := c.make()
+		k, err := kong.New(grammar)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range k.Model.Flags {
+			is := "none"
+			if !f.IsBool() {
+				is = "a value"
+			}
+			if before := takes[f.Name]; before != "" && before != is {
+				t.Errorf("%s: --%s takes %s, elsewhere %s", c.name, f.Name, is, before)
+			}
+			takes[f.Name] = is
+			if got := takesValue("--" + f.Name); got != (is == "a value") {
+				t.Errorf("--%s: takesValue says %v", f.Name, got)
+			}
 		}
 	}
 }

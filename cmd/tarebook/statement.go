@@ -162,6 +162,10 @@ func (c *statementCmd) issue(a *app, from, to string) error {
 	}
 	statement := reports.NewStatement(s)
 	statement.Bill, statement.At = reports.NewIssued(b.Batch.(ledger.Rows[ledger.Bill, *ledger.Bill])), reports.Date(at.Date())
+	if a.Format == "json" {
+		receipt := a.receipt(b, c.DryRun)
+		statement.Bill.Receipt = &receipt
+	}
 	err = c.show(a, view, statement)
 	if err != nil && !errors.Is(err, errFlagged) && a.durable {
 		a.warn("it is booked, though its statement could not be written: "+err.Error(), "write it with: tarebook statement --bill "+number)

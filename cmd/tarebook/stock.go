@@ -10,14 +10,14 @@ import (
 
 type stockCmd struct {
 	Spools   []string `arg:"" optional:"" name:"spool" about:"Spools, or beginnings of ids; else all."`
-	Material string   `group:"Which" about:"Only of this material." value:"NAME"`
-	Colour   string   `group:"Which" about:"Only of this colour." value:"NAME"`
+	Material string   `group:"Which" about:"Only of this material." value:"MATERIAL"`
+	Colour   string   `group:"Which" about:"Only of this colour." value:"COLOUR"`
 	Place    string   `group:"Which" about:"Only at this place: PRINTER/SLOT, a printer alone, or where on the shelf." value:"PLACE"`
-	Printer  string   `group:"Which" about:"Only what is loaded on this printer, by feed; the empty feeds are told." value:"NAME"`
+	Printer  string   `group:"Which" about:"Only what is loaded on this printer, by feed; the empty feeds are told." value:"PRINTER"`
 	Low      string   `group:"Which" about:"Only what likely holds no more, as 200g or 60m." value:"MASS"`
 	Flag     string   `group:"Which" about:"Only with this flag, as 'no tare'." value:"FLAG"`
 	All      bool     `group:"Which" about:"Show the ended spools too."`
-	Sort     string   `default:"spool" about:"By spool, material, place, net, length, value or weighed; the least or oldest first." value:"KEY"`
+	Sort     string   `default:"spool" about:"By spool, material, place, net, length, value or weighed; the least or oldest first." value:"KEY" choices:"spool,material,place,net,length,value,weighed"`
 }
 
 func (c *stockCmd) Run(a *app) error {

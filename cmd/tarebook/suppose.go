@@ -11,7 +11,7 @@ import (
 
 // supposed are the flags of a command that takes a sliced file for a job behind the queue.
 type supposed struct {
-	Printer string `group:"The sliced file" about:"With --from: which printer; else $TAREBOOK_PRINTER, else that of the settings." value:"NAME"`
+	Printer string `group:"The sliced file" about:"With --from: which printer; else $TAREBOOK_PRINTER, else that of the settings." value:"PRINTER"`
 
 	SlicedElsewhere bool `group:"The sliced file" about:"The file was sliced for another printer: instead of its own prime and purge count what the best assignment to this one takes, as plan tells it."`
 	fromFile

@@ -5,6 +5,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/gofrs/flock"
 )
@@ -40,7 +41,13 @@ func TestWait(t *testing.T) {
 	if after, err := os.ReadFile(filepath.Join(dir, "moves.csv")); err != nil || string(after) != string(before) {
 		t.Errorf("moves.csv is now %q, %v", after, err)
 	}
-	for _, wait := range []string{"0s", "-1s", "soon"} {
+	for text, want := range map[string]time.Duration{"5": 5 * time.Second, "0.5": time.Second / 2, "2m": 2 * time.Minute, "20ms": 20 * time.Millisecond} {
+		var got wait
+		if err := got.UnmarshalText([]byte(text)); err != nil || time.Duration(got) != want {
+			t.Errorf("--wait %s: got %v, %v", text, time.Duration(got), err)
+		}
+	}
+	for _, wait := range []string{"0s", "0", "-1s", "-5", "soon", ""} {
 		if status, _, stderr := inside(t, dir, start, "stock", "--wait="+wait); status != 2 || strings.Count(stderr, "\n") != 1 {
 			t.Errorf("--wait %s: status %d, %q", wait, status, stderr)
 		}

@@ -8,7 +8,7 @@ import (
 )
 
 type wasteCmd struct {
-	By string `default:"client" about:"What a row is: client, printer, material, colour, spool, lot, maker, job or month." value:"KEY"`
+	By string `default:"client" about:"What a row is: client, printer, material, colour, spool, lot, maker, job or month." value:"KEY" choices:"client,printer,material,colour,spool,lot,maker,job,month"`
 	period
 	Client   string `group:"Which filament (a spool wound off another has its lot and maker)" about:"Prints of one client alone." value:"CLIENT"`
 	Spool    string `group:"Which filament (a spool wound off another has its lot and maker)" about:"One spool alone." value:"SPOOL"`

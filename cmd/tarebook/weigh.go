@@ -17,7 +17,7 @@ type weighCmd struct {
 	Empty     bool     `group:"One spool" about:"Only the core is on the scale: the spool ends, and its tare is now measured."`
 	Discarded bool     `group:"One spool" about:"The spool ends with filament left on it."`
 	Dried     bool     `group:"One spool" about:"As loaded, after drying: a variance is water, not a loss. Dry at the maker's temperature, and leave no heated spool alone."`
-	Scale     string   `about:"Which scale; else $TAREBOOK_SCALE, else that of the settings." value:"NAME"`
+	Scale     string   `about:"Which scale; else $TAREBOOK_SCALE, else that of the settings." value:"SCALE"`
 	ScaleFrom string   `about:"With -: read the grams off this serial or USB line of a scale." value:"DEVICE"`
 	Sure      bool     `about:"Book it though it does not fit what is known of the spool."`
 	recordFlags
@@ -51,6 +51,7 @@ func (c *weighCmd) Run(a *app) error {
 				}
 			}
 			b.Told = append(b.Told, reports.Weighed(f.Spool, f.Reading, jobs)...)
+			b.Facts = append(b.Facts, recording.Fact{Finding: &f})
 			b.Warnings = append(b.Warnings, f.Queued...)
 		}
 		b.Batch = ledger.NewBatch[ledger.Weighin](rows)

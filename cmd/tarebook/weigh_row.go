@@ -43,14 +43,14 @@ type series struct {
 	told    map[string]bool // conflicts
 }
 
-type bookedWeighin struct{ entry, what string }
+type bookedWeighin struct {
+	entry, what string
+	receipt     reports.Receipt // only where one is asked for
+}
 
 func (c *weighCmd) row(a *app) (err error) {
 	if c.Empty || c.Discarded || c.Dried {
 		return errors.New("in a row the state stands behind the gross, as: PLA-017 180 empty")
-	}
-	if a.AsOf != "" {
-		return errAsOf
 	}
 	if _, err := a.book(); err != nil {
 		return err
@@ -119,7 +119,29 @@ func (r *series) read() error {
 	if r.refused > 0 {
 		summary += ", refused " + inventory.Plural(r.refused, "line", "lines")
 	}
-	return errors.Join(stopped, r.app.say(summary))
+	return errors.Join(stopped, r.end(summary))
+}
+
+// end says how many were booked, or gives the receipt of all.
+func (r *series) end(summary string) error {
+	if r.app.Format == "table" {
+		return r.app.say(summary)
+	}
+	r.app.warn(summary)
+	all := reports.NewReceipt(recording.Booking{}, r.DryRun, nil, nil)
+	for _, b := range r.booked {
+		all.Add(b.receipt)
+	}
+	return r.app.give(all)
+}
+
+// say answers a line. Where a receipt is asked for, that alone goes to standard output, at the end.
+func (r *series) say(line string) error {
+	if r.app.Format == "table" {
+		return r.app.say(line)
+	}
+	r.app.warn(line)
+	return nil
 }
 
 func (r *series) refuse(err error) {
@@ -230,6 +252,7 @@ func (r *series) pair(words []string) error {
 		return err
 	}
 	var rows []ledger.Weighin
+	var booking recording.Booking
 	var answer string
 	err = r.app.update(r.writeFlags, func(v *ledger.View) (ledger.Batch, error) {
 		var found []recording.Finding
@@ -238,13 +261,18 @@ func (r *series) pair(words []string) error {
 		}
 		answer = reports.WeighedShort(found[0].Spool, found[0].Reading, found[0].Needs)
 		r.tell(v.Conflicts())
-		return ledger.NewBatch[ledger.Weighin](rows), nil
+		booking = recording.Booking{Batch: ledger.NewBatch[ledger.Weighin](rows), Told: []string{answer}, Facts: []recording.Fact{{Finding: &found[0]}}}
+		return booking.Batch, nil
 	})
 	if err != nil {
 		return err
 	}
-	r.booked = append(r.booked, bookedWeighin{rows[0].Entry, strings.Join(words, " ")})
-	return r.app.say(answer)
+	booked := bookedWeighin{entry: rows[0].Entry, what: strings.Join(words, " ")}
+	if r.app.Format != "table" {
+		booked.receipt = r.app.receipt(booking, r.DryRun)
+	}
+	r.booked = append(r.booked, booked)
+	return r.say(answer)
 }
 
 // tell prints each conflict once.
@@ -277,5 +305,5 @@ func (r *series) undo() error {
 	}
 	r.booked = r.booked[:len(r.booked)-1]
 	r.undone++
-	return r.app.say("cancelled: " + last.what)
+	return r.say("cancelled: " + last.what)
 }

@@ -43,6 +43,8 @@ type Print struct {
 	Slots    []Slot
 	Sequence []uint8
 	AsItLies bool // no shift is allowed
+
+	order *order // of the sequence; nil where [Print.Ordered] did not make it
 }
 
 // A Machine has nozzles.
@@ -85,11 +87,8 @@ type Plan struct {
 func Play(p Print, m Machine, nozzle []int) *Plan {
 	n := len(p.Slots)
 	plan := &Plan{Nozzle: nozzle, LoadsOf: make([]int, n), ChangesOf: make([]int, n), Waste: new(big.Rat), Seconds: new(big.Rat)}
-	volume := make([]*big.Rat, n)
-	for s := range volume {
-		volume[s] = new(big.Rat)
-	}
-	holds := map[int]int{} // slot, by nozzle
+	purges := make([]int64, n*n) // by slot held and slot loaded
+	holds := map[int]int{}       // slot, by nozzle
 	active := -1
 	for i, slot := range p.Sequence {
 		s := int(slot)
@@ -106,14 +105,20 @@ func Play(p Print, m Machine, nozzle []int) *Plan {
 				step.Load = true
 				plan.Loads++
 				plan.LoadsOf[s]++
-				volume[s].Add(volume[s], m.Purge(held, s))
+				purges[held*n+s]++
 			}
 		}
 		active, holds[nozzle[s]] = nozzle[s], s
 		plan.Steps = append(plan.Steps, step)
 	}
 	for s, slot := range p.Slots {
-		purge := volume[s].Mul(volume[s], slot.PerMM3)
+		purge := new(big.Rat)
+		for held := range n {
+			if times := purges[held*n+s]; times > 0 {
+				purge.Add(purge, new(big.Rat).Mul(m.Purge(held, s), new(big.Rat).SetInt64(times)))
+			}
+		}
+		purge.Mul(purge, slot.PerMM3)
 		prime := new(big.Rat).SetInt64(int64(plan.ChangesOf[s]))
 		prime.Mul(prime.Mul(prime, m.Prime), slot.PerMM3)
 		plan.Purge, plan.Prime = append(plan.Purge, purge), append(plan.Prime, prime)

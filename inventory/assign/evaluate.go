@@ -30,15 +30,20 @@ func (a score) less(b score) bool {
 type evaluator struct {
 	print   Print
 	machine Machine
+	*order
 
+	purge      [][]*big.Rat // grams, by slot held and slot loaded
+	purgeGrams [][]float64  // likewise
+	purgeWaste [][]int64    // likewise
+	prime      []float64    // grams of all changes, by slot
+	load, swap score        // of one
+}
+
+// An order is what an evaluator needs of a print's sequence. It is the same on every machine.
+type order struct {
 	returns []slotReturn
 	follows [][]int // changes, by slot before and slot after
 	changes []int   // by slot after
-
-	purge      [][]float64 // grams, by slot held and slot loaded
-	purgeWaste [][]int64   // likewise
-	prime      []float64   // grams of all changes, by slot
-	load, swap score       // of one
 }
 
 type slotReturn struct {
@@ -47,22 +52,32 @@ type slotReturn struct {
 	times int64
 }
 
-func newEvaluator(p Print, m Machine) *evaluator {
+// Ordered returns the print with its sequence looked through, so that each call of [Best] with it need not do so.
+func (p Print) Ordered() Print {
 	n := len(p.Slots)
-	e := &evaluator{print: p, machine: m, changes: make([]int, n), prime: make([]float64, n)}
+	o := &order{changes: make([]int, n)}
 	for range n {
-		e.follows = append(e.follows, make([]int, n))
+		o.follows = append(o.follows, make([]int, n))
 	}
-	e.gatherReturns()
+	o.gatherReturns(p.Sequence)
+	p.order = o
+	return p
+}
+
+func newEvaluator(p Print, m Machine) *evaluator {
+	if p.order == nil {
+		p = p.Ordered()
+	}
+	e := &evaluator{print: p, machine: m, order: p.order, prime: make([]float64, len(p.Slots))}
 	e.price()
 	return e
 }
 
-func (e *evaluator) gatherReturns() {
+func (o *order) gatherReturns(sequence []uint8) {
 	var recent []uint8        // the slots used so far, the latest first
 	index := map[string]int{} // of returns
 	var key []byte
-	for _, s := range e.print.Sequence {
+	for _, s := range sequence {
 		if len(recent) > 0 && recent[0] == s {
 			continue
 		}
@@ -71,16 +86,16 @@ func (e *evaluator) gatherReturns() {
 			since++
 		}
 		if len(recent) > 0 {
-			e.follows[recent[0]][s]++
-			e.changes[s]++
+			o.follows[recent[0]][s]++
+			o.changes[s]++
 			key = append(append(key[:0], s), recent[:since]...)
 			i, known := index[string(key)]
 			if !known {
-				i = len(e.returns)
+				i = len(o.returns)
 				index[string(key)] = i
-				e.returns = append(e.returns, slotReturn{slot: s, since: append([]uint8(nil), recent[:since]...)})
+				o.returns = append(o.returns, slotReturn{slot: s, since: append([]uint8(nil), recent[:since]...)})
 			}
-			e.returns[i].times++
+			o.returns[i].times++
 		}
 		if since == len(recent) {
 			recent = append(recent, 0)
@@ -104,14 +119,15 @@ func (e *evaluator) price() {
 		waste[1].Mul(m.Swap, m.SecondCosts)
 	}
 	for from := range n {
-		e.purge = append(e.purge, make([]float64, n))
+		e.purge, e.purgeGrams = append(e.purge, make([]*big.Rat, n)), append(e.purgeGrams, make([]float64, n))
 		for to := range n {
 			grams := new(big.Rat)
 			if from != to {
 				grams.Mul(m.Purge(from, to), e.print.Slots[to].PerMM3)
 			}
-			e.purge[from][to], _ = grams.Float64()
-			waste = append(waste, grams.Mul(grams, e.print.Slots[to].PerGram))
+			e.purge[from][to] = grams
+			e.purgeGrams[from][to], _ = grams.Float64()
+			waste = append(waste, new(big.Rat).Mul(grams, e.print.Slots[to].PerGram))
 		}
 	}
 	units, _ := whole(waste, 3*all) // a change purges, loads and swaps at most
@@ -130,26 +146,31 @@ func (e *evaluator) price() {
 // so many amounts doesn't overflow. The numbers are exact if their common denominator allows that, else rounded to the smallest
 // unit that doesn't overflow.
 func whole(amounts []*big.Rat, times int64) (numbers []int64, unit float64) {
-	denominator := big.NewInt(1)
+	denominator, rest := big.NewInt(1), new(big.Int)
 	largest := new(big.Rat)
 	for _, a := range amounts {
-		gcd := new(big.Int).GCD(nil, nil, denominator, a.Denom())
-		denominator.Mul(denominator, gcd.Div(a.Denom(), gcd))
+		if rest.Rem(denominator, a.Denom()).Sign() != 0 {
+			denominator.Mul(denominator, rest.Div(a.Denom(), rest.GCD(nil, nil, denominator, a.Denom())))
+		}
 		if a.Cmp(largest) > 0 {
 			largest = a
 		}
 	}
+	numbers = make([]int64, len(amounts))
 	most := new(big.Rat).Mul(largest, new(big.Rat).SetInt64(times))
 	limit := new(big.Rat).SetInt64(1 << 62)
 	scale := new(big.Rat).SetInt(denominator)
-	if largest.Sign() > 0 && new(big.Rat).Mul(most, scale).Cmp(limit) > 0 {
+	if new(big.Rat).Mul(most, scale).Cmp(limit) <= 0 {
+		for i, a := range amounts {
+			numbers[i] = rest.Mul(a.Num(), rest.Div(denominator, a.Denom())).Int64()
+		}
+	} else {
 		scale.Quo(limit, most)
-	}
-	numbers = make([]int64, len(amounts))
-	for i, a := range amounts {
-		x := new(big.Rat).Mul(a, scale)
-		x.Add(x, big.NewRat(1, 2))
-		numbers[i] = new(big.Int).Div(x.Num(), x.Denom()).Int64()
+		for i, a := range amounts {
+			x := new(big.Rat).Mul(a, scale)
+			x.Add(x, big.NewRat(1, 2))
+			numbers[i] = rest.Div(x.Num(), x.Denom()).Int64()
+		}
 	}
 	unit, _ = scale.Float64()
 	return numbers, unit
@@ -171,7 +192,7 @@ func (e *evaluator) score(slots []int, set *bitset) score {
 			if set.has(int(held)) {
 				total.waste += r.times * (e.purgeWaste[held][r.slot] + e.load.waste)
 				total.time += r.times * e.load.time
-				wasted[r.slot] += float64(r.times) * e.purge[held][r.slot]
+				wasted[r.slot] += float64(r.times) * e.purgeGrams[held][r.slot]
 				break
 			}
 		}

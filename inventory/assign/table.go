@@ -1,8 +1,8 @@
 package assign
 
 import (
-	"math/big"
 	"math/bits"
+	"slices"
 )
 
 // table scores every set of at most Exact slots.
@@ -88,19 +88,11 @@ func (e *evaluator) addSlot(scores []score, slot int, purges []purgeCount, perGr
 // numbers don't depend on their order.
 func (e *evaluator) purgeUnits() (units [][]int64, perGram float64) {
 	n := len(e.print.Slots)
-	var grams []*big.Rat
 	all := int64(1)
-	for from := range n {
-		all += int64(e.changes[from])
-		for to := range n {
-			g := new(big.Rat)
-			if from != to {
-				g.Mul(e.machine.Purge(from, to), e.print.Slots[to].PerMM3)
-			}
-			grams = append(grams, g)
-		}
+	for _, c := range e.changes {
+		all += int64(c)
 	}
-	numbers, perGram := whole(grams, all)
+	numbers, perGram := whole(slices.Concat(e.purge...), all)
 	for from := range n {
 		units = append(units, numbers[from*n:(from+1)*n])
 	}

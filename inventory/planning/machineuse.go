@@ -26,7 +26,7 @@ type MachineUse struct {
 var daysOfMonth = big.NewRat(304375, 10000)
 
 // sum adds up what the counted prints come to on each machine.
-func (m *Machines) sum(r *reckoner, days int, queue bool) {
+func (m *Machines) sum(r *reckoner, queue bool) {
 	for _, c := range m.Counted {
 		if c.Priced {
 			m.Priced++
@@ -45,8 +45,8 @@ func (m *Machines) sum(r *reckoner, days int, queue bool) {
 			continue
 		}
 		u.Month = new(big.Rat)
-		if days > 0 {
-			u.Month.Mul(u.SavesCost, daysOfMonth).Quo(u.Month, big.NewRat(int64(days), 1))
+		if m.Days > 0 {
+			u.Month.Mul(u.SavesCost, daysOfMonth).Quo(u.Month, big.NewRat(int64(m.Days), 1))
 		}
 		if printer.Price.Given && u.Month.Sign() > 0 {
 			u.PaysBack, _ = new(big.Rat).Quo(printer.Price.Rat(), u.Month).Float64()

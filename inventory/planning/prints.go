@@ -2,7 +2,9 @@ package planning
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"tarebook/inventory"
@@ -15,6 +17,7 @@ import (
 type printed struct {
 	key
 	name  string // of the job
+	on    string // the printer, as written
 	at    ledger.Time
 	day   string // of its first row, by that row's own offset
 	order string // of that row, among those of the same instant
@@ -52,7 +55,7 @@ func (f *finished) Add(row *ledger.Consumption) {
 	p := f.all[k]
 	if p == nil {
 		k.job, k.printer, k.file = strings.Clone(k.job), strings.Clone(k.printer), strings.Clone(k.file)
-		p = &printed{key: k, name: strings.Clone(row.Job), at: row.At, day: row.At.Date(), order: strings.Clone(row.Order())}
+		p = &printed{key: k, name: strings.Clone(row.Job), on: strings.Clone(row.Printer), at: row.At, day: row.At.Date(), order: strings.Clone(row.Order())}
 		f.all[k] = p
 	} else if day := row.At.Date(); day != p.day && row.Order() < p.order {
 		p.day, p.order = day, strings.Clone(row.Order())
@@ -82,7 +85,7 @@ func queuedPrints(jobs []*inventory.Job) (prints []*printed) {
 			k := key{printer: ledger.Fold(n.Printer), file: ledger.FileSum(n.Row.File)}
 			p := found[k]
 			if p == nil {
-				p = &printed{key: k, name: job.Name}
+				p = &printed{key: k, name: job.Name, on: n.Printer}
 				found[k] = p
 				prints = append(prints, p)
 			}
@@ -104,4 +107,28 @@ func (p *printed) spoolOf(tool string) (spool *inventory.Spool) {
 		spool = row.spools[0]
 	}
 	return spool
+}
+
+// left returns why a print can't be counted by what the book has of it; nil where nothing stands against it so far.
+func (r *reckoner) left(p *printed) *LeftPrint {
+	file := r.files[p.file]
+	switch {
+	case p.file == "":
+		return p.left(NoFile, "its rows name no sliced file")
+	case file == nil:
+		return p.left(FileUnknown, "its file is not in "+ledger.SlicedFiles)
+	case p.printer == "":
+		return p.left(NoPrinter, "its rows name no printer")
+	case !slices.ContainsFunc(r.printers, func(m *ledger.Printer) bool { return ledger.Fold(m.Printer) == p.printer }):
+		return p.left(NoPrinter, fmt.Sprintf("printer %s is not in %s", strconv.Quote(p.on), ledger.Printers))
+	case slices.ContainsFunc(p.rows, func(row printedRow) bool { return row.slot == "" }):
+		return p.left(NoSlot, "a row of it names no slot")
+	case file.Sequence == "":
+		return p.left(FileUnknown, ledger.SlicedFiles+" has no order of tools of its file")
+	}
+	return nil
+}
+
+func (p *printed) left(reason LeftReason, why string) *LeftPrint {
+	return &LeftPrint{p.name, p.day, p.on, reason, why}
 }

@@ -47,13 +47,14 @@ func again(row ledger.Row) string {
 		flag("scale", r.Scale)
 		flag("note", r.Note)
 	case *ledger.Consumption:
-		verb, object = []string{"consume"}, []string{shellWord(r.Job), shellWord(r.Spool + ":" + formatMasses(r.Masses))}
+		verb, object = []string{"consume"}, []string{shellWord(r.Job), shellWord(slotted(r.Slot, r.Spool) + ":" + formatMasses(r.Masses))}
 		flag("client", r.Client)
 		flag("printer", r.Printer)
 		if r.Outcome == ledger.Failed {
 			flags = append(flags, "--failed")
 		}
 		flag("basis", r.Basis)
+		flag("file", r.File)
 		flag("note", r.Note)
 	case *ledger.Need:
 		target := r.Spool
@@ -65,6 +66,7 @@ func again(row ledger.Row) string {
 		flag("printer", r.Printer)
 		flag("due", r.Due.String())
 		flag("basis", r.Basis)
+		flag("file", r.File)
 		flag("note", r.Note)
 	case *ledger.Move:
 		verb, object = []string{"move"}, []string{r.Spool, shellWord(r.Place)}
@@ -83,6 +85,14 @@ func again(row ledger.Row) string {
 		flag("why", r.Why)
 	}
 	return strings.Join(slices.Concat([]string{"tarebook"}, verb, flags, object), " ")
+}
+
+// slotted is a spool behind its slot, where one is known.
+func slotted(slot, spool string) string {
+	if slot == "" {
+		return spool
+	}
+	return slot + "=" + spool
 }
 
 // massText writes a mass as its column does: blank when it is not known.

@@ -68,6 +68,11 @@ func Buy(v *ledger.View, typed TypedPurchase, bench Bench) (b Booking, err error
 			line += ", " + price + " " + cmp.Or(row.Currency, shelf.Settings.Currency)
 		}
 		b.Told = append(b.Told, line)
+		fact := factOf(&stock, row.NetG)
+		if row.Price.Given {
+			fact.Currency = cmp.Or(row.Currency, shelf.Settings.Currency)
+		}
+		b.Facts = append(b.Facts, fact)
 	}
 	if row.From != "" {
 		left, err := windOff(v, shelf, &row, typed.Count, typed.Sure)

@@ -17,7 +17,7 @@ import (
 // of the queue, a blank basis that of the masses. Without spools and file the masses are those of the queue.
 type TypedConsumption struct {
 	Row     ledger.Consumption
-	Spools  []string      // SPOOL:MASSES; or SLOT=SPOOL, which takes the masses of the queue
+	Spools  []string      // SPOOL:MASSES or SLOT=SPOOL:MASSES; or SLOT=SPOOL, which takes the masses of the queue
 	File    *File         // instead of spools
 	Percent ledger.Number // how far a failed print came, where masses are of the whole; not given: take them whole
 	Again   bool          // it is printed again after it was finished; without spools and file the masses are those of its last print
@@ -54,6 +54,9 @@ func Consume(v *ledger.View, typed TypedConsumption, bench Bench) (b Booking, er
 	}
 	if near := inventory.NearestJob(jobs, typed.Row.Job); unqueued != nil && near != "" {
 		b.Warnings = append(b.Warnings, fmt.Sprintf("%s is not in the queue, where %s is; if that was meant, cancel and book it again", typed.Row.Job, near))
+	}
+	if err := fitsReference(typed.Row.File, typed.File, typed.Spools); err != nil {
+		return b, err
 	}
 	shared, err := typed.shared(v, shelf, job, last, bench)
 	if err != nil {
@@ -98,6 +101,7 @@ func Consume(v *ledger.View, typed TypedConsumption, bench Bench) (b Booking, er
 			net[spool] -= row.Total()
 		}
 		b.Told = append(b.Told, consumed(spool, &row, net[spool], weighed))
+		b.Facts = append(b.Facts, nowOn(spool, net[spool]))
 		if endedBy(spool, row.At) {
 			b.Warnings = append(b.Warnings, fmt.Sprintf("%s ended on %s; what is booked on it now counts in cost alone", spool.ID, spool.End.At.Date()))
 		}
@@ -123,14 +127,16 @@ func (t *TypedConsumption) taken(v *ledger.View, shelf *inventory.Shelf, job *in
 	var errs []error
 	slots := map[string][]*inventory.Spool{}
 	for _, text := range t.Spools {
-		p, slot, err := typedMasses(shelf, text)
+		p, typed, err := typedMasses(shelf, text)
+		slot := p.slot
 		switch key := ledger.Fold(slot); {
 		case err != nil:
 			errs = append(errs, err)
-		case slot == "":
+		case slots[key] != nil || slot != "" && slices.ContainsFunc(portions, func(p portion) bool { return ledger.Fold(p.slot) == key }):
+			errs = append(errs, fmt.Errorf("slot %s stands twice", slot))
+		case typed:
+			p.sliced = t.Row.File
 			portions = append(portions, p)
-		case p.spools == nil || slots[key] != nil:
-			errs = append(errs, fmt.Errorf("%q: SLOT=SPOOL books what the queue says for that slot, once and without masses", text))
 		default:
 			slots[key] = p.spools
 		}
@@ -147,29 +153,23 @@ func (t *TypedConsumption) taken(v *ledger.View, shelf *inventory.Shelf, job *in
 	return queuedMasses(job, t.Row.Job, slots)
 }
 
-// typedMasses reads SPOOL:MASSES, or SLOT=SPOOL; of the latter with masses beside it there are no spools.
-func typedMasses(shelf *inventory.Shelf, text string) (p portion, slot string, err error) {
+// typedMasses reads SPOOL:MASSES, with SLOT= before it or without; or SLOT=SPOOL, of which typed is false.
+func typedMasses(shelf *inventory.Shelf, text string) (p portion, typed bool, err error) {
 	slot, target, masses, err := cutTarget(text)
 	if err != nil {
-		return p, "", err
+		return p, false, err
 	}
-	spools, err := findTurn(shelf, target)
-	if err != nil {
-		return p, "", err
+	p.slot = slot
+	if p.spools, err = findTurn(shelf, target); err != nil || masses == "" && slot != "" {
+		return p, false, err
 	}
-	switch {
-	case slot != "" && masses != "":
-	case slot != "":
-		p.spools = spools
-	case masses == "":
-		err = fmt.Errorf("%q says no mass; write SPOOL:MASSES, as %s:part=182.4,purge=14.9", text, inventory.IDs(spools))
-	default:
-		p.spools = spools
-		if p.masses, err = parseMasses(masses, &spools[0].Filament); err != nil {
-			err = fmt.Errorf("%s: %w", inventory.IDs(spools), err)
-		}
+	if masses == "" {
+		return p, false, fmt.Errorf("%q says no mass; write SPOOL:MASSES, as %s:part=182.4,purge=14.9", text, inventory.IDs(p.spools))
 	}
-	return p, slot, err
+	if p.masses, err = parseMasses(masses, &p.spools[0].Filament); err != nil {
+		err = fmt.Errorf("%s: %w", inventory.IDs(p.spools), err)
+	}
+	return p, true, err
 }
 
 // queuedMasses returns what the queue says of a job, on its named and loaded spools or on those of the slots given.

@@ -116,6 +116,9 @@ func findTarget(v *ledger.View, shelf *inventory.Shelf, target string) (spools [
 	if ledger.Trim(target[:i]) == "" {
 		return nil, "", "", fmt.Errorf("%q names no material before the /", target)
 	}
+	if first, _, turn := strings.Cut(target[:i], "+"); turn && shelf.ByID[ledger.Fold(ledger.Trim(first))] != nil {
+		return nil, "", "", fmt.Errorf("%q has a spool and a filament without one; name spools alone in their turn, as PLA-08+PLA-06", target)
+	}
 	material, err = Known(v, "material", ledger.Trim(target[:i]))
 	return nil, material, ledger.Trim(target[i+1:]), err
 }
@@ -127,6 +130,9 @@ func findTurn(shelf *inventory.Shelf, target string) (spools []*inventory.Spool,
 		return nil, fmt.Errorf("%q names %d spools; at most %d are used in turn", target, len(ids), ledger.MostInTurn)
 	}
 	for _, id := range ids {
+		if ledger.Trim(id) == "" {
+			return nil, fmt.Errorf("%q has a + with no spool beside it; name the spools in their turn, as PLA-08+PLA-06", target)
+		}
 		spool, err := shelf.Find(id)
 		switch {
 		case err != nil:

@@ -75,6 +75,7 @@ var DefineColumns = map[string]string{
 type Booking struct {
 	Batch    ledger.Batch
 	Told     []string
+	Facts    []Fact // the figures of Told, one for each row of Batch; nil if it tells none
 	Warnings []string
 }
 

@@ -42,6 +42,9 @@ func Queue(v *ledger.View, typed TypedNeeds, bench Bench) (b Booking, err error)
 	if err := errors.Join(errs[:]...); err != nil {
 		return b, err
 	}
+	if err := fitsReference(typed.Row.File, typed.File, typed.Slots); err != nil {
+		return b, err
+	}
 	rows, notes, err := typed.rows(v, shelf, job, shared)
 	if err != nil {
 		return b, err
@@ -191,10 +194,12 @@ func Drop(v *ledger.View, job string, at ledger.Time, why string) (b Booking, er
 		return b, err
 	}
 	var voids []ledger.Void
+	var facts []Fact
 	for _, n := range needs {
 		if ledger.Fold(n.Job) == ledger.Fold(job) {
 			voids = append(voids, ledger.Void{Head: ledger.Head{At: at}, Target: n.Name(), Why: why})
+			facts = append(facts, Fact{Cancels: fmt.Sprintf("%s:%d", ledger.Queue, n.Line), Again: again(n)})
 		}
 	}
-	return Booking{Batch: ledger.NewBatch[ledger.Void](voids), Told: []string{job + " is off the queue"}}, nil
+	return Booking{Batch: ledger.NewBatch[ledger.Void](voids), Told: []string{job + " is off the queue"}, Facts: facts}, nil
 }

@@ -190,6 +190,9 @@ func (l *line[T]) spool(shelf *inventory.Shelf) *inventory.Spool {
 }
 
 func noSpool(shelf *inventory.Shelf, id string) error {
+	if strings.Contains(id, "+") {
+		return fmt.Errorf("%s names several spools; give each a row of its own, with what was taken of it", strconv.Quote(id))
+	}
 	if near := shelf.Near(id); near != "" {
 		return fmt.Errorf("no spool %s; did you mean %s?", strconv.Quote(id), near)
 	}

@@ -2,8 +2,13 @@ package recording
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
+	"slices"
+	"strconv"
+	"strings"
 
+	"tarebook/inventory"
 	"tarebook/ledger"
 )
 
@@ -43,12 +48,37 @@ func (f *File) kept(v *ledger.View, at ledger.Time) (first ledger.Batch, note st
 	return ledger.NewBatch[ledger.SlicedFile]([]ledger.SlicedFile{row}), "", nil
 }
 
-// keep lets a booking record the file first, if the book does not know it yet.
+// keep lets a booking record the file first, if the book does not know it yet, and says where the booking itself can't name it.
 func (b *Booking) keep(v *ledger.View, f *File, at ledger.Time) error {
+	lacking, err := v.Lacking(ledger.ConsumptionFile, "slot", "file")
+	if err != nil {
+		return err
+	}
+	if len(lacking) > 0 {
+		b.Warnings = append(b.Warnings, CannotKeep(lacking))
+	}
 	first, note, err := f.kept(v, at)
 	if note != "" {
 		b.Warnings = append(b.Warnings, note)
 	}
 	b.Batch = ledger.Following(first, b.Batch)
 	return err
+}
+
+// CannotKeep says how consumption.csv comes to keep slots and files where it lacks columns for them.
+func CannotKeep(columns []string) string {
+	return fmt.Sprintf("%s has no column %s, so machines cannot count its prints; write at the end of its first line: ,%s", ledger.ConsumptionFile, strings.Join(columns, " and "), strings.Join(columns, ","))
+}
+
+// fitsReference refuses a typed reference that is none, or that does not stand beside typed masses.
+func fitsReference(reference string, file *File, typed []string) error {
+	switch _, _, _, ok := inventory.FileReference(reference); {
+	case reference == "":
+		return nil
+	case file != nil || !slices.ContainsFunc(typed, func(text string) bool { return strings.Contains(text, ":") }):
+		return errors.New("--file goes with typed masses alone; --from and the queue name the file themselves")
+	case !ok:
+		return fmt.Errorf("--file %s is not NAME LENGTH SHA256, as a ledger names a sliced file; to read a file write: --from FILE", strconv.Quote(reference))
+	}
+	return nil
 }

@@ -1,0 +1,139 @@
+package reports
+
+import (
+	"cmp"
+	"strconv"
+
+	"tarebook/inventory/recording"
+	"tarebook/ledger"
+)
+
+// Receipt is what a command has recorded, or would record: the rows, where they stand, and what it found of each.
+type Receipt struct {
+	DryRun bool         `json:"dry_run"`
+	File   string       `json:"file"`   // of all rows; blank if there are none
+	Handle string       `json:"handle"` // of the command, to cancel it; blank if nothing can be cancelled
+	Rows   []ReceiptRow `json:"rows"`
+	Told   []string     `json:"told"` // the same in words
+}
+
+// ReceiptRow is one row, with figures where they apply to it.
+type ReceiptRow struct {
+	File       string      `json:"file" csv:"file"`
+	Line       *int        `json:"line" csv:"line"`     // null in a dry run
+	Entry      string      `json:"entry" csv:"entry"`   // blank in a dry run, and of a table
+	Handle     string      `json:"handle" csv:"handle"` // names this row alone, for void --only
+	At         ledger.Time `json:"at" csv:"at"`
+	Job        string      `json:"job" csv:"job"`
+	Slot       string      `json:"slot" csv:"slot"`
+	Spool      string      `json:"spool" csv:"spool"`
+	Place      string      `json:"place" csv:"place"`
+	Grams      ledger.Mass `json:"grams" csv:"grams"` // what a job takes, or will take
+	GrossG     ledger.Mass `json:"gross_g" csv:"gross_g"`
+	TareG      ledger.Mass `json:"tare_g" csv:"tare_g"`
+	NetG       ledger.Mass `json:"net_g" csv:"net_g"` // on the spool, once this is booked
+	UG         *float64    `json:"u_g" csv:"u_g"`
+	LengthM    *float64    `json:"length_m" csv:"length_m"`
+	UM         *float64    `json:"u_m" csv:"u_m"`
+	BookG      ledger.Mass `json:"book_g" csv:"book_g"` // on the spool before a weigh-in
+	VarianceG  ledger.Mass `json:"variance_g" csv:"variance_g"`
+	VarianceUG *float64    `json:"variance_u_g" csv:"variance_u_g"`
+	Price      Exact       `json:"price" csv:"price"`
+	Currency   string      `json:"currency" csv:"currency"`
+	Cancels    string      `json:"cancels" csv:"cancels"` // FILE:LINE of the row that a void cancels
+	Again      string      `json:"again" csv:"again"`     // the command that records that row again
+	Flags      Flags       `json:"flags" csv:"flags"`
+}
+
+// NewReceipt returns the receipt of what a command recorded. lines are those of its rows, nil if they are not known or nothing was written.
+// handles are by entry; an entry that is not among them is a handle itself.
+func NewReceipt(b recording.Booking, dryRun bool, lines []int, handles map[string]string) Receipt {
+	r := Receipt{DryRun: dryRun, Rows: []ReceiptRow{}, Told: append([]string{}, b.Told...)}
+	if b.Batch == nil || b.Batch.Len() == 0 {
+		return r
+	}
+	r.File = ledger.FileOf(b.Batch)
+	rows := ledger.RowsOf(b.Batch)
+	for i := range b.Batch.Len() {
+		row := ReceiptRow{File: r.File, Flags: Flags{}}
+		if i < len(lines) {
+			row.Line = &lines[i]
+		}
+		if i < len(rows) {
+			row.fill(rows[i])
+			if head := ledger.HeadOf(rows[i]); !dryRun {
+				row.Entry = head.Entry
+			}
+		}
+		if i < len(b.Facts) {
+			row.found(b.Facts[i])
+		}
+		if row.Entry != "" && b.Batch.Cancels() {
+			row.Handle = row.Entry
+			if short := handles[row.Entry]; short != "" {
+				row.Handle = short
+			}
+		}
+		r.Rows = append(r.Rows, row)
+	}
+	r.Handle = r.Rows[0].Handle
+	return r
+}
+
+// Add takes in the receipt of a further command. A handle of them all there is none.
+func (r *Receipt) Add(o Receipt) {
+	r.File, r.Rows, r.Told = o.File, append(r.Rows, o.Rows...), append(r.Told, o.Told...)
+}
+
+// fill takes what the row says.
+func (r *ReceiptRow) fill(row ledger.Row) {
+	r.At = ledger.HeadOf(row).At
+	switch row := row.(type) {
+	case *ledger.Purchase:
+		r.Spool, r.Place, r.GrossG, r.TareG, r.Currency = row.Spool, row.Place, row.GrossG, row.TareG, row.Currency
+		r.Price.Decimal, r.Price.Valid = row.Price.Decimal, row.Price.Given
+	case *ledger.Weighin:
+		r.Spool, r.GrossG = row.Spool, row.GrossG
+	case *ledger.Consumption:
+		r.Job, r.Slot, r.Spool, r.Grams = row.Job, row.Slot, row.Spool, ledger.Known(row.Total())
+	case *ledger.Need:
+		r.Job, r.Slot, r.Spool, r.Grams = row.Job, row.Slot, row.Spool, ledger.Known(row.Total())
+	case *ledger.Move:
+		r.Spool, r.Place = row.Spool, row.Place
+	case *ledger.Bill:
+		r.Price.Decimal, r.Price.Valid, r.Currency = row.Billed.Decimal, row.Billed.Given, row.Currency
+	}
+}
+
+// found takes what the command found of the row.
+func (r *ReceiptRow) found(f recording.Fact) {
+	r.NetG, r.LengthM, r.Cancels, r.Again, r.Currency = f.Net, f.Length, f.Cancels, f.Again, cmp.Or(r.Currency, f.Currency)
+	if f.Finding == nil {
+		return
+	}
+	w := reconcileRow(f.Finding.Spool, f.Finding.Reading)
+	r.TareG, r.NetG, r.UG, r.VarianceG, r.VarianceUG, r.Flags = w.TareG, w.MeasuredG, w.UG, w.VarianceG, w.VarianceUG, w.Flags
+	r.BookG = ledger.Known(w.BookG)
+	if w.MeasuredG.Given {
+		stock := &f.Finding.Spool.Filament
+		r.LengthM = number(stock.Length(w.MeasuredG.Float()))
+		r.UM = number(stock.LengthU(w.MeasuredG.Float(), f.Finding.Reading.U))
+	}
+}
+
+// CSV returns the rows.
+func (r Receipt) CSV() any { return r.Rows }
+
+// Sheets returns what was told, and the rows.
+func (r Receipt) Sheets() Pages {
+	sheet := Sheet{Columns: append(left("row", "handle", "spool", "job"), right("grams", "net g")...)}
+	for _, row := range r.Rows {
+		where := row.File
+		if row.Line != nil {
+			where += ":" + strconv.Itoa(*row.Line)
+		}
+		sheet.Rows = append(sheet.Rows, []string{where, dash(row.Handle), dash(row.Spool), dash(row.Job), mass(row.Grams), mass(row.NetG)})
+	}
+	sheet.Notes = r.Told
+	return Pages{sheet}
+}
