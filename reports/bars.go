@@ -29,11 +29,18 @@ type bar struct {
 	text  string // all, with its decimals
 }
 
-// wasteKinds are the kinds of waste in the order of the stack, with the character that draws each.
-var wasteKinds = [...]struct {
-	name string
-	char string
-}{{"support", "="}, {"prime", ":"}, {"purge", "#"}, {"scrap", "x"}}
+// wasteKinds are the kinds of waste in the order of the stack, with the character that draws each, in ASCII and in braille.
+var wasteKinds = [...]struct{ name, plain, braille string }{{"support", "=", "⡪"}, {"prime", ":", "⠒"}, {"purge", "#", "⣿"}, {"scrap", "x", "⢕"}}
+
+// chars are the characters that draw the kinds on a terminal.
+func (s Style) chars() (all [len(wasteKinds)]string) {
+	for i, k := range wasteKinds {
+		if all[i] = k.plain; s.UTF8 {
+			all[i] = k.braille
+		}
+	}
+	return all
+}
 
 // mostBars is how many bars are drawn; the table beside them has all.
 const mostBars = 24
@@ -207,34 +214,35 @@ func (b bars) words() string {
 	return strings.Join(slices.DeleteFunc([]string{b.what + " in " + b.unit, b.leftOut(), strings.Join(parts, ", ")}, func(s string) bool { return s == "" }), ": ")
 }
 
-// plot draws bars with plain characters. The longest bar reaches the end of the line.
+// plot draws bars for a terminal, with their axis. The longest bar reaches the end of the line.
 func (b bars) plot(s Style) []string {
 	width := s.Width
 	if width < 40 || b.top() == 0 {
 		return nil
 	}
 	width = min(width, 120)
-	keys, numbers := 0, 0
+	keys, numbers := len(b.unit), 0
 	for _, r := range b.rows {
 		keys, numbers = max(keys, cellWidth(ledger.Clean(r.key))), max(numbers, len(r.text))
 	}
 	keys = min(keys, width/3)
-	room := float64(width - keys - numbers - 3)
+	room := width - keys - numbers - 3
+	chars := s.chars()
 	title := b.what + ", " + b.unit
 	if more := b.leftOut(); more != "" {
 		title += ", " + more
 	}
 	legend := []string{}
-	for _, k := range wasteKinds {
-		legend = append(legend, k.char+" "+k.name)
+	for i, k := range wasteKinds {
+		legend = append(legend, chars[i]+" "+k.name)
 	}
 	lines := []string{title + " (" + strings.Join(legend, ", ") + ")"}
 	if b.plain {
 		lines = []string{title}
-	} else if len(lines[0]) > width {
+	} else if cellWidth(lines[0]) > width {
 		lines = []string{title, strings.Join(legend, ", ")}
 	}
-	x := scale{0, b.top(), 0, room}
+	x := scale{0, b.top(), 0, float64(room)}
 	for _, r := range b.rows {
 		key := middleCut(ledger.Clean(r.key), keys, s.ellipsis())
 		line := key + strings.Repeat(" ", keys-cellWidth(key)) + " |"
@@ -242,10 +250,28 @@ func (b bars) plot(s Style) []string {
 		for kind, amount := range r.kinds { // round ends, not lengths, so that the whole bar has the right length
 			sum += amount
 			n := int(math.Round(x.at(sum))) - drawn
-			line += strings.Repeat(wasteKinds[kind].char, n)
+			line += strings.Repeat(chars[kind], n)
 			drawn += n
 		}
 		lines = append(lines, line+" "+r.text)
 	}
-	return lines
+	return append(lines, b.axis(x, keys, room)...)
+}
+
+// axis returns the axis below the bars, its unit below the keys.
+func (b bars) axis(x scale, keys, room int) []string {
+	rule, labels := slices.Repeat([]byte{'-'}, room+1), slices.Repeat([]byte{' '}, room+12)
+	free := 0
+	for _, t := range roundTicks(0, b.top(), max(3, min(6, room/10))) {
+		at := int(math.Round(x.at(t)))
+		if at > room {
+			break
+		}
+		rule[at] = '+'
+		if label := tickLabel(t); at >= free && at+len(label) <= room+1 {
+			copy(labels[at:], label)
+			free = at + len(label) + 1
+		}
+	}
+	return []string{strings.Repeat(" ", keys) + " " + string(rule), strings.Repeat(" ", keys-len(b.unit)) + b.unit + " " + strings.TrimRight(string(labels), " ")}
 }

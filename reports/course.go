@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 	"strconv"
-	"strings"
 	"time"
 
 	"tarebook/inventory"
@@ -230,74 +229,4 @@ func (p *svgPath) op(command byte, coordinates ...float64) *svgPath {
 // coordinate formats a coordinate to 0.1, with as few characters as possible.
 func coordinate(x float64) string {
 	return noMinusZero(strconv.FormatFloat(math.Round(x*10)/10, 'f', -1, 64))
-}
-
-// plot draws a course with plain characters: o is a weigh-in, | its 2u if that is more than a line, and . the book.
-func (c course) plot(s Style) []string {
-	width := s.Width
-	if width < 40 || !c.to.After(c.from) {
-		return nil
-	}
-	lo, hi, grams := c.grams(5)
-	margin := 0
-	for _, g := range grams {
-		margin = max(margin, len(tickLabel(g)))
-	}
-	columns, rows := min(width, 100)-margin-4, 13
-	x := scale{0, c.to.Sub(c.from).Seconds(), 0, float64(columns - 1)}
-	y := scale{lo, hi, float64(rows - 1), 0}
-	column := func(t time.Time) int { return int(math.Round(x.at(t.Sub(c.from).Seconds()))) }
-	row := func(net float64) int { return int(math.Round(y.at(net))) }
-
-	canvas := make([][]byte, rows)
-	for i := range canvas {
-		canvas[i] = slices.Repeat([]byte{' '}, columns)
-	}
-	for i := 1; i < len(c.line); i++ {
-		a, b := c.line[i-1], c.line[i]
-		for at := column(a.at); at <= column(b.at); at++ {
-			net := b.net
-			if seconds := b.at.Sub(a.at).Seconds(); seconds > 0 {
-				moved := (float64(at)/x.to*x.hi - a.at.Sub(c.from).Seconds()) / seconds
-				net = a.net + (b.net-a.net)*min(1, max(0, moved))
-			}
-			canvas[row(net)][at] = '.'
-		}
-	}
-	for _, p := range c.points {
-		for r := row(p.net + 2*p.u); r <= row(p.net-2*p.u); r++ {
-			canvas[r][column(p.at.Std())] = '|'
-		}
-	}
-	for _, p := range c.points {
-		canvas[row(p.net)][column(p.at.Std())] = 'o'
-	}
-
-	lines := []string{"net g (o a weigh-in, with | where its 2u is more than a line; . the book between)"}
-	if len(lines[0]) > width {
-		lines = []string{"net g (o weigh-in, | its 2u, . the book)"}
-	}
-	labels := map[int]string{}
-	for _, g := range grams {
-		labels[row(g)] = tickLabel(g)
-	}
-	for r, cells := range canvas {
-		edge := " |"
-		if labels[r] != "" {
-			edge = " +"
-		}
-		lines = append(lines, strings.Repeat(" ", margin-len(labels[r]))+labels[r]+edge+string(cells))
-	}
-	rule, days := slices.Repeat([]byte{'-'}, columns), slices.Repeat([]byte{' '}, columns+9)
-	free := 0
-	for _, t := range calendarTicks(c.from, c.to, max(2, columns/12)) {
-		at := column(t.at)
-		rule[at] = '+'
-		if begin := max(0, at-len(t.label)/2); begin >= free && begin+len(t.label) <= columns+1 {
-			copy(days[begin:], t.label)
-			free = begin + len(t.label) + 1
-		}
-	}
-	left := strings.Repeat(" ", margin)
-	return append(lines, left+" +"+string(rule), left+"  "+strings.TrimRight(string(days), " "))
 }

@@ -157,12 +157,35 @@ func TestPlotBars(t *testing.T) {
 		"(none)          | 0.00",
 		"a<001B>~<202E>b |======:::#############xxx 8.00",
 		"dorrow          |###### 2.00",
+		"                +---------------+---------", // 5 of 8 is 15.6 of 25
+		"            EUR 0               5",
 	}
 	if got := b.plot(Style{Width: 47}); !slices.Equal(got, want) {
 		t.Errorf("got\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
 	}
 	if got := (bars{}).plot(Style{Width: 80}); got != nil {
 		t.Errorf("of nothing: %q", got)
+	}
+}
+
+// Where a terminal shows UTF-8 the same is drawn in dots, two across and four down a cell: 79 steps for 100 h, 51 for 1000 g. 50 h and 500 g
+// are the dots 40 and 26, so column 20 of line 6; 400 g is dot 31, so line 7. At the beginning the line is in dots 0 and 0, 1 and 1.
+func TestPlotBraille(t *testing.T) {
+	t.Parallel()
+	field := sample(t).plot(Style{Width: 48, UTF8: true})[1:14]
+	at := func(line, column int) string { return string([]rune(field[line])[6+column]) }
+	if at(6, 20) != "o" || at(7, 39) != "o" || at(12, 0) != " " {
+		t.Errorf("got\n%s", strings.Join(field, "\n"))
+	}
+	c := newCanvas(1, 1, true)
+	for _, d := range [][2]int{{0, 0}, {1, 3}, {0, 2}} {
+		c.set(d[0], d[1], lineDot)
+	}
+	c.set(2, 0, lineDot) // outside
+	c.set(1, 0, bandDot) // of a band every other dot is drawn
+	c.set(1, 1, bandDot)
+	if got, want := c.lines()[0], "\u2895"; got != want { // dots 1, 3 and 8, and 5 of the band: 1 + 4 + 80 + 10 hexadecimal
+		t.Errorf("got %U, want %U", []rune(got), []rune(want))
 	}
 }
 

@@ -149,10 +149,10 @@ func (h House) Sheets() Pages {
 	var ofClients, ofSpools flagNotes
 	client := func(c HouseClient, key string) (g, money []string) {
 		return slices.Concat([]string{key}, c.KindGrams.cells(), []string{gram(c.AllG)}),
-			slices.Concat([]string{key, ""}, c.KindCosts.cells(), []string{c.Cost.String(), c.Currency})
+			slices.Concat([]string{key, ""}, c.KindCosts.cells(), []string{c.Cost.String(), c.Cost.currency(c.Currency)})
 	}
 	spool := func(s HouseSpool, key string) []string {
-		return []string{key, "", gram(s.LostG), gram(s.FoundG), gram(s.RemainderG), s.LostCost.String(), s.FoundCost.String(), s.RemainderCost.String(), s.Cost.String(), s.Currency}
+		return []string{key, "", gram(s.LostG), gram(s.FoundG), gram(s.RemainderG), s.LostCost.String(), s.FoundCost.String(), s.RemainderCost.String(), s.Cost.String(), s.Cost.currency(s.Currency)}
 	}
 	for _, c := range h.Clients {
 		g, money := client(c, named(c.Client))
@@ -171,7 +171,7 @@ func (h House) Sheets() Pages {
 		mass.KindGrams = mass.KindGrams.plus(t.Jobs.KindGrams)
 		mass.AllG += t.Jobs.AllG
 		spools.Totals = append(spools.Totals, spool(t.Spools, "total "+t.Currency))
-		sum.Rows = append(sum.Rows, []string{t.Jobs.Cost.String(), t.Spools.LostCost.String(), t.Spools.FoundCost.String(), t.Spools.RemainderCost.String(), t.Cost.String(), t.Currency})
+		sum.Rows = append(sum.Rows, []string{t.Jobs.Cost.String(), t.Spools.LostCost.String(), t.Spools.FoundCost.String(), t.Spools.RemainderCost.String(), t.Cost.String(), t.Cost.currency(t.Currency)})
 	}
 	total, _ := client(mass, "total")
 	grams.Totals = [][]string{total}

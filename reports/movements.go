@@ -56,12 +56,24 @@ func (m *Movements) Add(row *ledger.Consumption) {
 	if len(last) == mostMoved && row.At.Before(last[0].at) {
 		return
 	}
-	job := strings.Clone(row.Job)
-	keep(m.jobs, strings.Clone(row.Spool), moved{row.Clone().At, 2, strings.Clone(row.Order()), Movement{What: name(named(job)), Change: minus(gram(-row.Total())) + " g"}})
+	row = row.Clone()
+	keep(m.jobs, row.Spool, moved{row.At, 2, row.Order(), Movement{What: name(named(row.Job)), Change: minus(gram(-row.Total())) + " g"}})
 }
 
 // Reset forgets all rows that were added.
 func (m *Movements) Reset() { m.jobs = map[string][]moved{} }
+
+// Split returns movements without rows, for another worker.
+func (m *Movements) Split() ledger.SharedFold { return &Movements{jobs: map[string][]moved{}} }
+
+// Join adds the rows that such a worker kept.
+func (m *Movements) Join(o ledger.SharedFold) {
+	for spool, last := range o.(*Movements).jobs {
+		for _, x := range last {
+			keep(m.jobs, spool, x)
+		}
+	}
+}
 
 // keep adds one of a spool and forgets what is no longer among the last.
 func keep(all map[string][]moved, spool string, x moved) {

@@ -260,7 +260,7 @@ func (s Statement) Sheets() Pages {
 		return slices.Concat([]string{key, r.ended(), r.Outcome}, r.KindGrams.cells(), []string{gram(r.AllG)})
 	}
 	bill := func(r StatementRow, key string) []string {
-		return slices.Concat([]string{key, ""}, r.bills(), amounts(r.House, r.Cost), []string{r.Currency})
+		return slices.Concat([]string{key, ""}, r.bills(), amounts(r.House, r.Cost), []string{r.Cost.currency(r.Currency)})
 	}
 	for _, r := range s.Rows {
 		grams.Rows = append(grams.Rows, mass(r, named(r.Job)))

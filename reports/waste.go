@@ -134,6 +134,9 @@ func (w Waste) Sheets() Pages {
 	}
 	costs := Sheet{Spare: [][]string{{"part"}, wasteColumns}, Title: "Cost by " + w.By, Columns: slices.Concat(texts(w.By), right("part", "support", "prime", "purge", "scrap", "waste"), left(""))}
 	cells := func(r WasteRow, key string) []string {
+		if all := r.PartG + r.WasteG; all > 0 && r.UnpricedG == all { // no money stands for any of it
+			return []string{key, "-", "-", "-", "-", "-", "-", ""}
+		}
 		return slices.Concat([]string{key}, r.KindCosts.cells(), []string{r.WasteCost.String(), r.Currency})
 	}
 	for _, r := range w.Rows {

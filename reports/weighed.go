@@ -28,7 +28,7 @@ func Weighed(s *inventory.Spool, r *inventory.Reading, jobs []string) []string {
 	default:
 		metres := s.Filament.Length(r.Measured.Float())
 		u := s.Filament.LengthU(r.Measured.Float(), r.U)
-		line := fmt.Sprintf("%s: net %s g, %.1f m left (2u %.1f m)", s.ID, r.Measured.Grams, metres, 2*u)
+		line := fmt.Sprintf("%s: net %s g, %s m left (2u %s m)", s.ID, r.Measured.Grams, fixed(metres, known(2*u)), fixed(2*u, known(2*u)))
 		if w.State == ledger.Discarded {
 			line = fmt.Sprintf("%s: discarded with %s g left; the spool has ended", s.ID, r.Measured.Grams)
 		}
@@ -60,7 +60,8 @@ func WeighedShort(s *inventory.Spool, r *inventory.Reading, needs []*inventory.N
 	case w.State == ledger.Discarded:
 		parts = append(parts, fmt.Sprintf("discarded and ended with %s g left", r.Measured.Grams))
 	default:
-		parts = append(parts, fmt.Sprintf("net %s g, %.1f m", r.Measured.Grams, s.Filament.Length(r.Measured.Float())))
+		grams := r.Measured.Float()
+		parts = append(parts, fmt.Sprintf("net %s g, %s", r.Measured.Grams, within(s.Filament.Length(grams), s.Filament.LengthU(grams, r.U), "m")))
 	}
 	if r.Heavier {
 		parts = append(parts, "more than it was bought with")
