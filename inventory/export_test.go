@@ -51,10 +51,11 @@ var Daily = daily
 
 // NewDemand returns an empty fold over the shelf.
 func (s *Shelf) NewDemand(first, last int) *Demand {
-	d := &Demand{first: first, last: last, key: map[string]int{}}
+	keys := map[string]int{}
 	for i, spool := range s.Spools {
-		d.key[spool.ID] = i
+		keys[spool.ID] = i + 1
 	}
+	d := &Demand{first: first, last: last, key: ledger.NewSpoolMap(keys)}
 	d.uses = make([]dailyUse, len(s.Spools))
 	d.Reset()
 	return d

@@ -25,8 +25,8 @@ const farOff = 100 * 365
 
 // Demand folds consumption into the daily use of each material and colour within a window of days.
 type Demand struct {
-	first, last int            // days of the window, both included; ledger.Time.Day
-	key         map[string]int // of each spool, by id: which of uses
+	first, last int                  // days of the window, both included; ledger.Time.Day
+	key         ledger.SpoolMap[int] // of each spool which of uses, from 1 on
 	uses        []dailyUse
 	began       int // the first day of any use in the book
 }
@@ -42,12 +42,12 @@ const never = math.MaxInt
 
 // Add adds one row; one about a spool without a purchase that counts is left out.
 func (d *Demand) Add(row *ledger.Consumption) {
-	key, ok := d.key[row.Spool]
-	if !ok {
+	key := d.key.Get(row)
+	if key == 0 {
 		return
 	}
 	day := row.At.Day()
-	use := &d.uses[key]
+	use := &d.uses[key-1]
 	d.began, use.began = min(d.began, day), min(use.began, day)
 	if grams := row.Total(); grams > 0 && d.first <= day && day <= d.last {
 		use.grams[day] += grams
@@ -79,7 +79,7 @@ func (d *Demand) Join(o ledger.SharedFold) { d.Merge(o.(*Demand)) }
 
 // Reset forgets all rows.
 func (d *Demand) Reset() {
-	d.began = never
+	d.key, d.began = d.key.Reader(), never
 	for i := range d.uses {
 		d.uses[i] = dailyUse{map[int]ledger.Grams{}, never}
 	}
@@ -152,10 +152,11 @@ func NewReorder(v *ledger.View, today ledger.Time, days int) (*Reorder, error) {
 		return i
 	}
 	shelf, jobs, err := Check(v, func(s *Shelf) (ledger.ConsumptionFold, error) {
-		demand = &Demand{first: first, last: last, key: map[string]int{}}
+		keys := map[string]int{}
 		for _, spool := range s.Spools {
-			demand.key[spool.ID] = of(spool.Material, spool.Colour)
+			keys[spool.ID] = of(spool.Material, spool.Colour) + 1
 		}
+		demand = &Demand{first: first, last: last, key: ledger.NewSpoolMap(keys)}
 		demand.uses = make([]dailyUse, len(supplies))
 		demand.Reset()
 		return demand, nil

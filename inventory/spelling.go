@@ -87,8 +87,8 @@ func (s *spelling) before(o *spelling, order func() string) bool {
 	return s.rank < o.rank || s.rank == o.rank && order() < o.order
 }
 
-// seeKnown notes names of a consumption row that are known already.
-func (s *Spellings) seeKnown(row *ledger.Consumption) {
+// SeeKnown notes names of a consumption row that are known already.
+func (s *Spellings) SeeKnown(row *ledger.Consumption) {
 	for kind, text := range [...]string{JobName: row.Job, ClientName: row.Client, PrinterName: row.Printer} {
 		if s.kinds[kind].Get(text) != nil {
 			s.see(NameKind(kind), text, &row.Head, consumptionRank)

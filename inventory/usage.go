@@ -35,11 +35,10 @@ type usage struct {
 // Usage folds consumption into each spool's intervals and notes which of the watched jobs are over. A row at the very
 // instant of a weigh-in comes after it.
 type Usage struct {
-	spools  []*Spool
-	bySpool map[string]int
-	number  []int32 // by the number of a spool in its view, the index of a spool and 1; 0 where no row has asked yet, -1 for none
-	of      []usage
-	path    pathGrams
+	spools []*Spool
+	index  ledger.SpoolMap[int32] // of each spool, and 1
+	of     []usage
+	path   pathGrams
 
 	names    *Spellings           // spellings of watched names; nil when none are wanted
 	spelled  Spellings            // what they were before any row
@@ -48,10 +47,11 @@ type Usage struct {
 }
 
 func newUsage(spools []*Spool) *Usage {
-	u := &Usage{spools: spools, bySpool: make(map[string]int, len(spools)), watched: new(ledger.NameMap[int])}
+	index := make(map[string]int32, len(spools))
 	for i, s := range spools {
-		u.bySpool[s.ID] = i
+		index[s.ID] = int32(i + 1)
 	}
+	u := &Usage{spools: spools, index: ledger.NewSpoolMap(index), watched: new(ledger.NameMap[int])}
 	u.Reset()
 	return u
 }
@@ -69,27 +69,6 @@ func (u *Usage) watch(jobs []string) {
 	u.finished = make([]bool, len(u.watched.All())+1)
 }
 
-// indexOf returns the index of the spool of a row, -1 if it is not one of ours.
-func (u *Usage) indexOf(row *ledger.Consumption) int {
-	n := row.SpoolNumber
-	if n < len(u.number) && u.number[n] != 0 {
-		return max(-1, int(u.number[n])-1)
-	}
-	i, ok := u.bySpool[row.Spool]
-	if !ok {
-		i = -1
-	}
-	if n > 0 {
-		if n >= len(u.number) {
-			u.number = append(u.number, make([]int32, max(n+1, len(u.spools)+1)-len(u.number))...)
-		}
-		if u.number[n] = int32(i + 1); i < 0 {
-			u.number[n] = -1
-		}
-	}
-	return i
-}
-
 // intervalOf returns the index of the interval that an instant falls into.
 func (o *usage) intervalOf(at ledger.Time) int {
 	n := o.last
@@ -102,11 +81,11 @@ func (o *usage) intervalOf(at ledger.Time) int {
 
 // Add adds one row; one about a spool without a purchase that counts is left out.
 func (u *Usage) Add(row *ledger.Consumption) {
-	i := u.indexOf(row)
-	if i < 0 {
+	i := u.index.Get(row)
+	if i == 0 {
 		return
 	}
-	of, total := &u.of[i], row.Total()
+	of, total := &u.of[i-1], row.Total()
 	if of.opened.IsZero() || !row.At.Before(of.opened) { // else it counts in cost alone
 		n := &of.intervals[of.intervalOf(row.At)]
 		n.count++
@@ -130,13 +109,13 @@ func (u *Usage) Add(row *ledger.Consumption) {
 		u.finished[u.watched.Get(row.Job)] = true
 	}
 	if u.names != nil {
-		u.names.seeKnown(row)
+		u.names.SeeKnown(row)
 	}
 }
 
 // Split returns a fold over the same spools and jobs without rows.
 func (u *Usage) Split() ledger.SharedFold {
-	o := &Usage{spools: u.spools, bySpool: u.bySpool, watched: u.watched.Reader(), spelled: u.spelled}
+	o := &Usage{spools: u.spools, index: u.index, watched: u.watched.Reader(), spelled: u.spelled}
 	if u.names != nil {
 		o.names = &Spellings{}
 	}
@@ -176,7 +155,7 @@ func (u *Usage) Reset() {
 	for _, s := range u.spools {
 		all += len(s.Weighins) + 1
 	}
-	u.of, u.number = make([]usage, len(u.spools)), nil
+	u.of, u.index = make([]usage, len(u.spools)), u.index.Reader()
 	intervals, times := make([]interval, all), make([]ledger.Time, 0, all)
 	for i, s := range u.spools {
 		n := len(s.Weighins) + 1

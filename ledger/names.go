@@ -25,21 +25,24 @@ func Fold(s string) string {
 
 // Named returns the value of a name in a map whose keys are folded names, the zero V if it has none.
 func Named[V any](byName map[string]V, name string) V {
-	var folded [32]byte // enough for most names, which are ASCII, without an allocation
-	if len(name) > len(folded) {
-		return byName[Fold(name)]
-	}
+	var folded [32]byte // enough for most names, without an allocation
+	return byName[string(AppendFold(folded[:0], name))]
+}
+
+// AppendFold appends the folded form of a name to b.
+func AppendFold(b []byte, name string) []byte {
+	from := len(b)
 	for i := 0; i < len(name); i++ {
 		c := name[i]
 		if c >= utf8.RuneSelf {
-			return byName[Fold(name)]
+			return append(b[:from], Fold(name)...)
 		}
 		if c >= 'a' && c <= 'z' {
 			c -= 'a' - 'A'
 		}
-		folded[i] = c
+		b = append(b, c)
 	}
-	return byName[string(folded[:len(name)])]
+	return b
 }
 
 // NameMap is a map by names that differ in more than case. It keeps what was found last, because rows of one job come together.

@@ -7,8 +7,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/jedib0t/go-pretty/v6/text"
-
 	"tarebook/inventory/planning"
 	"tarebook/ledger"
 )
@@ -163,7 +161,7 @@ func (b bars) draw() barsDrawing {
 	d.Grid = string(grid)
 	for i, r := range b.rows {
 		y := barsMargin + barsPitch*float64(i) + (barsPitch-barsThick)/2
-		row := barDrawing{Y: coordinate(y), TextY: coordinate(y + barsThick - 3), Key: shortened(ledger.Clean(r.key), 15), Text: r.text, At: coordinate(x.at(r.all) + 4)}
+		row := barDrawing{Y: coordinate(y), TextY: coordinate(y + barsThick - 3), Key: shortened(ledger.Clean(r.key), 15, "…"), Text: r.text, At: coordinate(x.at(r.all) + 4)}
 		from := 0.0
 		for kind, amount := range r.kinds {
 			if amount > 0 {
@@ -180,21 +178,14 @@ func (b bars) draw() barsDrawing {
 func (b bars) words() string {
 	parts := make([]string, len(b.rows))
 	for i, r := range b.rows {
-		parts[i] = shortened(ledger.Clean(r.key), 40) + " " + r.text
+		parts[i] = ledger.Clean(r.key) + " " + r.text
 	}
 	return strings.Join(slices.DeleteFunc([]string{b.what + " in " + b.unit, b.leftOut(), strings.Join(parts, ", ")}, func(s string) bool { return s == "" }), ": ")
 }
 
-// shortened cuts text to a number of cells and marks the cut with ~.
-func shortened(s string, most int) string {
-	if cellWidth(s) <= most {
-		return s
-	}
-	return text.Trim(s, most-1) + "~"
-}
-
 // plot draws bars with plain characters. The longest bar reaches the end of the line.
-func (b bars) plot(width int) []string {
+func (b bars) plot(s Style) []string {
+	width := s.Width
 	if width < 40 || b.top() == 0 {
 		return nil
 	}
@@ -221,7 +212,7 @@ func (b bars) plot(width int) []string {
 	}
 	x := scale{0, b.top(), 0, room}
 	for _, r := range b.rows {
-		key := shortened(ledger.Clean(r.key), keys)
+		key := middleCut(ledger.Clean(r.key), keys, s.ellipsis())
 		line := key + strings.Repeat(" ", keys-cellWidth(key)) + " |"
 		drawn, sum := 0, 0.0
 		for kind, amount := range r.kinds { // round ends, not lengths, so that the whole bar has the right length

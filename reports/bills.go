@@ -129,7 +129,7 @@ func (b Bills) Sheets() Pages {
 	if len(b.Rows) == 0 {
 		return Pages{{Notes: []string{"No bill was issued; issue one with: tarebook statement CLIENT --month MONTH --issue"}}}
 	}
-	sheet := Sheet{Spare: []string{"lines", "issued"}, Columns: slices.Concat(left("bill", "issued", "client", "from", "to"), right("lines", "billed"), left(""), right("now"), left("book"))}
+	sheet := Sheet{Spare: [][]string{{"lines"}, {"issued"}}, Columns: slices.Concat(texts("bill"), left("issued"), texts("client"), left("from", "to"), right("lines", "billed"), left(""), right("now"), left("book"))}
 	late := 0
 	for _, r := range b.Rows {
 		sheet.Rows = append(sheet.Rows, []string{r.Bill, r.Issued.Date(), r.Client, dash(string(r.From)), string(r.To), strconv.Itoa(r.Lines), r.Billed.String(), r.Currency,

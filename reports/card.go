@@ -112,7 +112,7 @@ func detail(s *inventory.Spool, e inventory.Event) string {
 			words = append(words, "gross "+w.GrossG.Grams.String()+" g")
 		}
 		if e.Reading.Judged {
-			v := fmt.Sprintf("variance %s g (2u %.1f)", e.Reading.Variance, 2*e.Reading.VarianceU)
+			v := "variance " + within(e.Reading.Variance.Float(), e.Reading.VarianceU, "g")
 			if water := -e.Reading.Variance - e.Reading.TakenBack; w.State == ledger.Dried && water > 0 {
 				if v += ", water"; e.Reading.TakenBack > 0 {
 					v += " " + water.String() + " g"
@@ -155,7 +155,8 @@ func (c Card) CSV() any { return c.Lines }
 // Sheets returns the card for people.
 func (c Card) Sheets() Pages {
 	r := c.Stock
-	state := fmt.Sprintf("net %s g (2u %s), likely %s g, %s m", r.NetG, tenth(2*r.UG), tenth(r.LikelyG), tenth(r.LengthM))
+	d := known(2 * r.UG)
+	state := fmt.Sprintf("net %s, likely %s g, %s", within(r.NetG.Float(), r.UG, "g"), fixed(r.LikelyG, d), within(r.LengthM, r.UM, "m"))
 	if r.Ended {
 		state = "ended"
 	}
@@ -165,7 +166,7 @@ func (c Card) Sheets() Pages {
 	}
 	flags := r.Flags.words()
 	sheet := Sheet{Title: join(strings.TrimSpace(r.Spool+": "+r.Material+" "+r.Colour), state, tare, r.Place, flags),
-		Columns: slices.Concat(left("handle", "when", "what"), right("change g", "net g"), left("detail"))} // a narrow terminal cuts the detail
+		Columns: slices.Concat(left("handle", "when", "what"), masses("change g", "net g"), wraps("detail")), Spare: [][]string{{"what"}, {"change g"}, {"when"}}}
 	if len(c.course.points) > 1 {
 		sheet.Picture = c.course.plot
 	}

@@ -52,6 +52,8 @@ type CheckNeed struct {
 
 	RunsOutIn *RunsOutIn `json:"runs_out_in,omitempty" csv:"-"`
 	Barred    string     `json:"barred,omitempty" csv:"barred"` // why no nozzle of the printer takes the material
+
+	needMU *float64 // standard uncertainty of NeedM
 }
 
 // RunsOutIn is where in its sliced file a short spool runs out.
@@ -96,13 +98,13 @@ func NewCheck(shelf *inventory.Shelf, jobs []*inventory.Job) Check {
 		for _, n := range job.Needs {
 			row.Needs = append(row.Needs, checkNeed(n))
 			if n.Barred != "" {
-				notes = append(notes, job.Name+": "+barred(n))
+				notes = append(notes, barred(n))
 			}
 			if turn := inTurn(n); turn != "" {
-				notes = append(notes, job.Name+": "+needName(n)+": "+turn)
+				notes = append(notes, needName(n)+": "+turn)
 			}
 			if n.Verdict != inventory.Enough {
-				notes = append(notes, lacking(shelf, job, n))
+				notes = append(notes, lacking(shelf, n))
 			}
 		}
 		c.Jobs = append(c.Jobs, row)
@@ -121,7 +123,8 @@ func checkNeed(n *inventory.Need) CheckNeed {
 		Verdict: n.Verdict, Barred: n.Barred, Spools: idsOf(n.Spools()), HandsOver: handOvers(n), Instead: idsOf(n.Instead), InTurn: idsOf(n.InTurn)}
 	if s := n.Spool; s != nil {
 		row.Spool = &s.ID
-		row.NeedM = number(s.Filament.Length(n.Row.Total().Float()))
+		need := n.Row.Total().Float()
+		row.NeedM, row.needMU = number(s.Filament.Length(need)), number(s.Filament.LengthU(need, 0))
 		row.LikelyG, row.TailG, row.AfterG, row.UG = number(n.Likely), number(n.Tail), number(n.Margin), number(n.U)
 	}
 	if n.Verdict != inventory.Enough {
@@ -235,15 +238,15 @@ func differ(spools []*inventory.Spool) string {
 }
 
 // lacking says in words what a need lacks, and what the scale must show for it to be enough.
-func lacking(shelf *inventory.Shelf, job *inventory.Job, n *inventory.Need) string {
+func lacking(shelf *inventory.Shelf, n *inventory.Need) string {
 	var b strings.Builder
 	what := needName(n)
 	if n.Spool == nil {
 		filament := strings.TrimSpace(n.Material + " " + n.Colour)
 		if filament == "" {
-			return fmt.Sprintf("%s: %s: names neither spool nor material; name one", job.Name, what)
+			return fmt.Sprintf("%s: names neither spool nor material; name one", what)
 		}
-		fmt.Fprintf(&b, "%s: %s: no spool of %s has %s g to spare; ", job.Name, what, filament, n.Row.Total())
+		fmt.Fprintf(&b, "%s: no spool of %s has %s g to spare; ", what, filament, n.Row.Total())
 		if len(n.InTurn) > 0 {
 			b.WriteString("enough in turn would be " + inventory.IDs(n.InTurn) + "; else buy one, or name another")
 		} else {
@@ -251,7 +254,7 @@ func lacking(shelf *inventory.Shelf, job *inventory.Job, n *inventory.Need) stri
 		}
 		return b.String() + instead(n)
 	}
-	fmt.Fprintf(&b, "%s: %s: %s ", job.Name, what, inventory.IDs(n.Spools()))
+	fmt.Fprintf(&b, "%s: %s ", what, inventory.IDs(n.Spools()))
 	switch {
 	case n.Gone():
 		b.WriteString(hasEnded(n) + "; name another")
@@ -269,7 +272,7 @@ func lacking(shelf *inventory.Shelf, job *inventory.Job, n *inventory.Need) stri
 	if math.IsInf(net, 1) { // enough_odds is 1
 		b.WriteString("; no weighing makes it certain")
 	} else if n.Spool.Tare.Grams.Given {
-		fmt.Fprintf(&b, "; weighed now it must show at least %.0f g (net %.0f g), if estimates run on as they have", math.Ceil(net+n.Spool.Tare.Grams.Float()), net)
+		fmt.Fprintf(&b, "; to finish the job, the scale must show at least %.0f g (%.0f g net)", math.Ceil(net+n.Spool.Tare.Grams.Float()), net)
 	} else {
 		fmt.Fprintf(&b, "; it must hold at least %.0f g net, and its tare is not known", net)
 	}
@@ -324,57 +327,4 @@ func (c Check) CSV() any {
 		}
 	}
 	return lines
-}
-
-// Sheets returns the table for people, with what each job lacks in words.
-func (c Check) Sheets() Pages {
-	sheet := Sheet{Spare: []string{"client", "need m", "due", "printer", "odds", "filament", "likely g", "2u g"}, Columns: slices.Concat(left("job", "client", "printer", "due", "slot", "spool", "filament"),
-		right("need g", "need m", "likely g", "left g", "2u g", "odds"), left("verdict"), right("out at"))}
-	for i, j := range c.Jobs {
-		for n, need := range j.Needs {
-			row := []string{"", "", "", ""}
-			if n == 0 {
-				row = []string{j.Job, dash(j.Client), dash(j.Printer), minute(j.Due)}
-			}
-			cells := append(row, dash(need.Slot), spoolsCell(need.Spool, need.SpoolFrom, need.Spools), strings.TrimSpace(need.Material+" "+need.Colour), gram(need.NeedG))
-			if need.Spool != nil {
-				cells = append(cells, tenth(*need.NeedM), tenth(*need.LikelyG), tenth(*need.AfterG), tenth(2**need.UG))
-			} else {
-				cells = append(cells, "-", "-", "-", "-")
-			}
-			sheet.Rows = append(sheet.Rows, append(cells, odds(need.Odds), need.Verdict, runsOut(need)))
-		}
-		sheet.Notes = append(sheet.Notes, c.notes[i]...)
-	}
-	if len(c.Jobs) == 0 {
-		sheet.Notes = []string{"The queue is empty; queue a job with: tarebook queue add"}
-	}
-	return Pages{sheet}
-}
-
-// spoolsCell is spoolCell of all spools in turn.
-func spoolsCell(spool *string, from string, turn IDs) string {
-	if len(turn) > 1 {
-		return strings.Join(turn, "+")
-	}
-	return spoolCell(spool, from)
-}
-
-// spoolCell shows the spool of a need, and whether it was merely chosen for it.
-func spoolCell(spool *string, from string) string {
-	switch {
-	case spool == nil:
-		return "none"
-	case from == inventory.SpoolChosen:
-		return *spool + " (chosen)"
-	}
-	return *spool
-}
-
-// runsOut shows how much of a need is done when its spool runs out; a dash where the spool likely lasts, though that may not be sure.
-func runsOut(n CheckNeed) string {
-	if n.RunsOutAt == nil || *n.RunsOutAt >= 1 {
-		return "-"
-	}
-	return fmt.Sprintf("%.0f %%", math.Floor(100**n.RunsOutAt))
 }

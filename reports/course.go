@@ -209,7 +209,8 @@ func coordinate(x float64) string {
 }
 
 // plot draws a course with plain characters: o is a weigh-in, | its 2u if that is more than a line, and . the book.
-func (c course) plot(width int) []string {
+func (c course) plot(s Style) []string {
+	width := s.Width
 	if width < 40 || !c.to.After(c.from) {
 		return nil
 	}

@@ -95,7 +95,7 @@ func TestThinCourse(t *testing.T) {
 // in column 20; 500 g in line 6, 2u of 100 g are 1.2 lines; 400 g in line 7.2, so 7, with 2u within the line.
 func TestPlotCourse(t *testing.T) {
 	t.Parallel()
-	lines := sample(t).plot(48)
+	lines := sample(t).plot(Style{Width: 48})
 	field := lines[1:14]
 	at := func(line, column int) string { return field[line][6+column : 7+column] }
 	for _, c := range []struct {
@@ -116,13 +116,13 @@ func TestPlotCourse(t *testing.T) {
 		t.Errorf("the axis is %q", axis)
 	}
 	for _, width := range []int{40, 41, 60, 80, 160} {
-		for _, line := range sample(t).plot(width) {
+		for _, line := range sample(t).plot(Style{Width: width}) {
 			if len(line) > width || strings.IndexFunc(line, func(r rune) bool { return r < ' ' || r > '~' }) >= 0 {
 				t.Errorf("at %d columns: %q", width, line)
 			}
 		}
 	}
-	if got := sample(t).plot(0); got != nil {
+	if got := sample(t).plot(Style{}); got != nil {
 		t.Errorf("without a terminal: %q", got)
 	}
 }
@@ -141,13 +141,13 @@ func TestPlotBars(t *testing.T) {
 		"waste by client, EUR",
 		"= support, : prime, # purge, x scrap",
 		"(none)          | 0.00",
-		"a<001B>[31m<20~ |======:::#############xxx 8.00",
+		"a<001B>~<202E>b |======:::#############xxx 8.00",
 		"dorrow          |###### 2.00",
 	}
-	if got := b.plot(47); !slices.Equal(got, want) {
+	if got := b.plot(Style{Width: 47}); !slices.Equal(got, want) {
 		t.Errorf("got\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
 	}
-	if got := (bars{}).plot(80); got != nil {
+	if got := (bars{}).plot(Style{Width: 80}); got != nil {
 		t.Errorf("of nothing: %q", got)
 	}
 }

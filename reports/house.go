@@ -140,25 +140,29 @@ func (h House) Sheets() Pages {
 	if len(h.Totals) == 0 {
 		return Pages{{Title: title, Notes: slices.Concat([]string{"Nothing fell to the house in this time."}, h.Notes)}}
 	}
-	kinds := right("part", "support", "prime", "purge", "scrap", "all")
-	grams := Sheet{Title: "Of jobs, in grams that no client pays", Spare: []string{"prime", "support"}, Columns: slices.Concat(left("client"), kinds)}
-	costs := Sheet{Title: "Of jobs, in money", Spare: []string{"prime", "support", "flags"}, Columns: slices.Concat(left("client"), kinds, left("", "flags"))}
-	spools := Sheet{Title: "Of spools", Spare: []string{"remainder g", "found g", "lost g", "flags"},
-		Columns: slices.Concat(left("spool"), right("lost g", "found g", "remainder g", "lost", "found", "remainder", "all"), left("", "flags"))}
-	all := Sheet{Title: "In all", Notes: h.Notes, Columns: slices.Concat(right("jobs", "lost", "found", "remainder", "all"), left("", "flags"))}
+	all := append(kindColumns, "all")
+	grams := Sheet{Title: "Of jobs, in grams that no client pays", Spare: [][]string{kindColumns}, Columns: slices.Concat(texts("client"), masses(all...))}
+	costs := Sheet{Title: "Of jobs, in money", Spare: [][]string{kindColumns}, Columns: slices.Concat(texts("client"), left(""), right(all...), left(""))}
+	spools := Sheet{Title: "Of spools", Spare: [][]string{{"lost g", "found g", "remainder g"}, {"lost", "found", "remainder"}},
+		Columns: slices.Concat(texts("spool"), left(""), masses("lost g", "found g", "remainder g"), right("lost", "found", "remainder", "all"), left(""))}
+	sum := Sheet{Title: "In all", Columns: slices.Concat(right("jobs", "lost", "found", "remainder", "all"), left(""))}
+	var ofClients, ofSpools flagNotes
 	client := func(c HouseClient, key string) (g, money []string) {
 		return slices.Concat([]string{key}, c.KindGrams.cells(), []string{gram(c.AllG)}),
-			slices.Concat([]string{key}, c.KindCosts.cells(), []string{c.Cost.String(), c.Currency, c.Flags.words()})
+			slices.Concat([]string{key, ""}, c.KindCosts.cells(), []string{c.Cost.String(), c.Currency})
 	}
 	spool := func(s HouseSpool, key string) []string {
-		return []string{key, gram(s.LostG), gram(s.FoundG), gram(s.RemainderG), s.LostCost.String(), s.FoundCost.String(), s.RemainderCost.String(), s.Cost.String(), s.Currency, s.Flags.words()}
+		return []string{key, "", gram(s.LostG), gram(s.FoundG), gram(s.RemainderG), s.LostCost.String(), s.FoundCost.String(), s.RemainderCost.String(), s.Cost.String(), s.Currency}
 	}
 	for _, c := range h.Clients {
 		g, money := client(c, named(c.Client))
+		money[1] = ofClients.of(named(c.Client), c.Flags...)
 		grams.Rows, costs.Rows = append(grams.Rows, g), append(costs.Rows, money)
 	}
 	for _, s := range h.Spools {
-		spools.Rows = append(spools.Rows, spool(s, s.Spool))
+		row := spool(s, s.Spool)
+		row[1] = ofSpools.of(s.Spool, s.Flags...)
+		spools.Rows = append(spools.Rows, row)
 	}
 	var mass HouseClient // of all currencies: grams have none
 	for _, t := range h.Totals {
@@ -167,12 +171,13 @@ func (h House) Sheets() Pages {
 		mass.KindGrams = mass.KindGrams.plus(t.Jobs.KindGrams)
 		mass.AllG += t.Jobs.AllG
 		spools.Totals = append(spools.Totals, spool(t.Spools, "total "+t.Currency))
-		all.Rows = append(all.Rows, []string{t.Jobs.Cost.String(), t.Spools.LostCost.String(), t.Spools.FoundCost.String(), t.Spools.RemainderCost.String(), t.Cost.String(), t.Currency, t.Flags.words()})
+		sum.Rows = append(sum.Rows, []string{t.Jobs.Cost.String(), t.Spools.LostCost.String(), t.Spools.FoundCost.String(), t.Spools.RemainderCost.String(), t.Cost.String(), t.Currency})
 	}
 	total, _ := client(mass, "total")
 	grams.Totals = [][]string{total}
+	costs.Notes, spools.Notes, sum.Notes = ofClients.lines(), ofSpools.lines(), h.Notes
 	pages := Pages{{Notes: []string{title}}}
-	for _, sheet := range []Sheet{grams, costs, spools, all} {
+	for _, sheet := range []Sheet{grams, costs, spools, sum} {
 		if len(sheet.Rows) > 0 {
 			pages = append(pages, sheet)
 		}

@@ -86,11 +86,15 @@ func (in Import) Sheets() Pages {
 		if column == "entry" || !slices.ContainsFunc(in.cells, func(cells []string) bool { return cells[j] != "" }) {
 			continue
 		}
-		sheet.Columns = append(sheet.Columns, Column{column, recording.IsNumber(column)})
+		of := texts
+		if recording.IsNumber(column) {
+			of = right
+		}
+		sheet.Columns = append(sheet.Columns, of(column)...)
 		for i, cells := range in.cells {
 			sheet.Rows[i] = append(sheet.Rows[i], dash(cells[j]))
 		}
 	}
-	sheet.Spare = []string{"note", "supplier", "lot", "swatch", "maker", "basis", "currency", "diameter_mm"}
+	sheet.Spare = [][]string{{"note"}, {"supplier"}, {"lot"}, {"swatch"}, {"maker"}, {"basis"}, {"currency"}, {"diameter_mm"}}
 	return Pages{sheet}
 }

@@ -1,6 +1,10 @@
 package reports
 
-import "tarebook/inventory/recording"
+import (
+	"slices"
+
+	"tarebook/inventory/recording"
+)
 
 // ImportColumns are our columns that a sheet may fill.
 type ImportColumns []ImportColumn
@@ -22,7 +26,7 @@ func NewImportColumns(columns []recording.ImportColumn) ImportColumns {
 
 // Sheets returns the table for people.
 func (c ImportColumns) Sheets() Pages {
-	sheet := Sheet{Columns: left("column", "holds")}
+	sheet := Sheet{Columns: slices.Concat(left("column"), wraps("holds"))}
 	for _, column := range c {
 		sheet.Rows = append(sheet.Rows, []string{column.Column, column.Holds})
 	}

@@ -9,6 +9,9 @@ import (
 
 // Columns that several reports have: grams and money by kind of cost.
 
+// kindColumns are the headings of all kinds, which add up.
+var kindColumns = []string{"part", "support", "prime", "purge", "scrap"}
+
 // FinishedGrams are grams of finished prints.
 type FinishedGrams struct {
 	PartG    ledger.Grams `json:"part_g" csv:"part_g"`
@@ -31,6 +34,8 @@ func kindGrams(g [cost.Kinds]ledger.Grams) KindGrams {
 func (g KindGrams) plus(o KindGrams) KindGrams {
 	return KindGrams{FinishedGrams{g.PartG + o.PartG, g.SupportG + o.SupportG, g.PrimeG + o.PrimeG, g.PurgeG + o.PurgeG}, g.ScrapG + o.ScrapG}
 }
+
+func (g FinishedGrams) all() ledger.Grams { return g.PartG + g.SupportG + g.PrimeG + g.PurgeG }
 
 func (g FinishedGrams) cells() []string {
 	return []string{gram(g.PartG), gram(g.SupportG), gram(g.PrimeG), gram(g.PurgeG)}

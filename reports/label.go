@@ -33,7 +33,7 @@ func NewLabels(spools []*inventory.Spool) Labels {
 
 // Sheets returns the labels as a table.
 func (l Labels) Sheets() Pages {
-	sheet := Sheet{Columns: slices.Concat(left("spool", "material", "colour", "swatch"), right("diameter mm", "tare g"), left("tare from", "bought"))}
+	sheet := Sheet{Columns: slices.Concat(texts("spool", "material", "colour"), left("swatch"), right("diameter mm", "tare g"), left("tare from", "bought"))}
 	for _, x := range l {
 		sheet.Rows = append(sheet.Rows, []string{x.Spool, x.Material, dash(x.Colour), dash(x.Swatch), x.DiameterMM.Decimal.String(), tareText(x.TareG, "", "-"),
 			x.TareFrom, day(x.Bought)})

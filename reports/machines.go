@@ -144,8 +144,8 @@ func (m Machines) Sheets() Pages {
 	if m.From != nil && m.To != nil {
 		title = fmt.Sprintf("The prints from %s to %s on each machine", *m.From, *m.To)
 	}
-	sheet := Sheet{Title: title, Columns: slices.Concat(left("machine"), right("takes", "purge g", "prime g", "cost", "changes", "own machine", "saves", "a month", "pays back"), left("")),
-		Spare: []string{"prime g", "purge g", "own machine"}, Notes: m.notes}
+	sheet := Sheet{Title: title, Columns: slices.Concat(texts("machine"), right("takes", "purge g", "prime g", "cost", "changes", "own machine", "saves", "a month", "pays back"), left("")),
+		Spare: [][]string{{"purge g", "prime g"}, {"own machine"}, {"changes"}, {"a month"}}, Notes: m.notes}
 	for _, r := range m.Machines {
 		back := "-"
 		if r.PaysBack != nil {
@@ -172,7 +172,7 @@ func (r *MachineRow) name() string {
 	if r.Owned {
 		return r.Machine
 	}
-	return r.Machine + " (not owned)"
+	return r.Machine + "*"
 }
 
 // bars are what is wasted by machine, in money where a print has prices, else in grams, and the hours of its changes.
@@ -189,8 +189,8 @@ func (m Machines) bars() []bars {
 
 // printByPrint shows what each print comes to on each machine.
 func (m Machines) printByPrint() Sheet {
-	sheet := Sheet{Title: "Print by print", Columns: slices.Concat(left("day", "job", "printed on", "machine"), right("purge g", "prime g", "cost", "changes"), left("why it does not take it")),
-		Spare: []string{"printed on", "prime g"}}
+	sheet := Sheet{Title: "Print by print", Columns: slices.Concat(left("day"), texts("job", "printed on", "machine"), right("purge g", "prime g", "cost", "changes"), texts("why it does not take it")),
+		Spare: [][]string{{"printed on"}, {"purge g", "prime g"}}}
 	for _, p := range m.by {
 		row := []string{dash(p.Day), p.Job, p.Printed, p.Machine}
 		if p.PurgeG == nil {
@@ -205,7 +205,7 @@ func (m Machines) printByPrint() Sheet {
 
 // leftOut lists the prints that can't be counted.
 func (m Machines) leftOut() Sheet {
-	sheet := Sheet{Title: "Prints that cannot be counted", Columns: left("day", "job", "printed on", "why")}
+	sheet := Sheet{Title: "Prints that cannot be counted", Columns: slices.Concat(left("day"), texts("job", "printed on", "why"))}
 	for _, p := range m.left {
 		sheet.Rows = append(sheet.Rows, []string{dash(p.Day), p.Job, dash(p.Printer), p.Why})
 	}

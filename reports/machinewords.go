@@ -23,6 +23,9 @@ func machineWords(m *planning.Machines) []string {
 		w.none()
 		return w.notes
 	}
+	if slices.ContainsFunc(m.Machines, func(u *planning.MachineUse) bool { return !u.Printer.IsOwned() }) {
+		w.add("* the shop has it not.")
+	}
 	w.best()
 	for i, u := range m.Machines {
 		if !u.Printer.IsOwned() {

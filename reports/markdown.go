@@ -42,7 +42,50 @@ func paragraph(s string) string {
 	return s
 }
 
-func markdown(sheet Sheet) string {
+// writeMarkdown writes a sheet, with a table for each of its blocks.
+func writeMarkdown(b *strings.Builder, sheet Sheet) {
+	sheet.even()
+	if sheet.Title != "" {
+		b.WriteString(paragraph(sheet.Title) + "\n\n")
+	}
+	notes := func(all []string) {
+		for _, note := range all {
+			b.WriteString(paragraph(note) + "\n")
+		}
+	}
+	if len(sheet.Columns) > 0 && len(sheet.Rows) > 0 {
+		b.WriteString(markdown(sheet.Columns, sheet.Rows, sheet.Totals))
+	}
+	for i, block := range sheet.Blocks {
+		if i > 0 {
+			b.WriteByte('\n')
+		}
+		totals := sheet.Totals
+		if i < len(sheet.Blocks)-1 {
+			totals = nil
+		}
+		b.WriteString(paragraph(block.Head) + "\n\n" + markdown(sheet.Columns, block.Rows, totals))
+		if len(block.Notes) > 0 {
+			b.WriteByte('\n')
+			notes(block.Notes)
+		}
+	}
+	if sheet.Picture != nil {
+		if lines := sheet.Picture(Style{Format: "md"}); len(lines) > 0 { // fenced, so that they are shown unchanged
+			b.WriteString("\n```\n")
+			for _, line := range lines {
+				b.WriteString(strings.TrimRight(ledger.Clean(line), " ") + "\n")
+			}
+			b.WriteString("```\n")
+		}
+	}
+	if len(sheet.Notes) > 0 && sheet.any() {
+		b.WriteByte('\n')
+	}
+	notes(sheet.Notes)
+}
+
+func markdown(columns []Column, rows, totals [][]string) string {
 	t := table.NewWriter()
 	row := func(cells []string) table.Row {
 		r := make(table.Row, len(cells))
@@ -53,7 +96,7 @@ func markdown(sheet Sheet) string {
 	}
 	header := table.Row{}
 	var configs []table.ColumnConfig
-	for i, c := range sheet.Columns {
+	for i, c := range columns {
 		header = append(header, c.Name)
 		if c.Right {
 			configs = append(configs, table.ColumnConfig{Number: i + 1, Align: text.AlignRight, AlignHeader: text.AlignRight, AlignFooter: text.AlignRight})
@@ -61,10 +104,10 @@ func markdown(sheet Sheet) string {
 	}
 	t.SetColumnConfigs(configs)
 	t.AppendHeader(header)
-	for _, cells := range sheet.Rows {
+	for _, cells := range rows {
 		t.AppendRow(row(cells))
 	}
-	for _, cells := range sheet.Totals {
+	for _, cells := range totals {
 		t.AppendFooter(row(cells))
 	}
 	return t.RenderMarkdown() + "\n"

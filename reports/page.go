@@ -57,7 +57,7 @@ const (
 )
 
 // name returns a name from the book as the page shows it.
-func name(s string) string { return shortened(ledger.Clean(s), mostOfName) }
+func name(s string) string { return shortened(ledger.Clean(s), mostOfName, "…") }
 
 // pageBody is the value of the template "body".
 type pageBody struct {
@@ -161,7 +161,7 @@ func filamentOf(material, colour string) string {
 func newBinCard(r *StockRow, spool *inventory.Spool, at ledger.Time) binCard {
 	c := binCard{Spool: r.Spool, Filament: filamentOf(r.Material, r.Colour), Maker: name(r.Maker), Place: name(dash(r.Place)),
 		Net: gram(r.NetG), U: tenth(2 * r.UG), Likely: tenth(r.LikelyG), Length: tenth(r.LengthM), Tare: "not known",
-		Weighed: minute(r.LastWeighed), Value: r.Value.in(r.Currency), Flags: r.Flags.words(), Note: shortened(ledger.Clean(spool.Purchase.Note), mostOfNote)}
+		Weighed: minute(r.LastWeighed), Value: r.Value.in(r.Currency), Flags: r.Flags.words(), Note: shortened(ledger.Clean(spool.Purchase.Note), mostOfNote, "…")}
 	if r.LastWeighed.IsZero() {
 		c.Weighed = "never"
 	}
@@ -189,7 +189,7 @@ func (p Page) job(j CheckJob, notes []string) pageJob {
 	}
 	job.For = strings.Join(whose, ", ")
 	for _, note := range notes {
-		job.Notes = append(job.Notes, shortened(ledger.Clean(strings.TrimPrefix(note, j.Job+": ")), 4*mostOfNote))
+		job.Notes = append(job.Notes, shortened(ledger.Clean(strings.TrimPrefix(note, j.Job+": ")), 4*mostOfNote, "…"))
 	}
 	for _, n := range j.Needs {
 		need := pageNeed{Slot: name(dash(n.Slot)), Spool: "none", Filament: filamentOf(n.Material, n.Colour), Need: gram(n.NeedG),

@@ -1,7 +1,6 @@
 package reports
 
 import (
-	"cmp"
 	"fmt"
 	"math/big"
 	"slices"
@@ -75,6 +74,8 @@ type PlanSlot struct {
 	PrimeCost Money        `json:"prime_cost"`
 	AfterG    *float64     `json:"after_g"` // the margin; null without a spool
 	Verdict   string       `json:"verdict"`
+
+	u *float64 // standard uncertainty of AfterG
 }
 
 // Learned is what a change purges by the rows of a printer, where its table says otherwise.
@@ -148,7 +149,7 @@ func planPrinter(plans *planning.Plans, m *planning.MachinePlan, base time.Durat
 			PurgeG: Rounded{m.PurgeG[i]}, PrimeG: Rounded{m.PrimeG[i]}, Verdict: n.Verdict}
 		if n.Spool != nil {
 			ids := inventory.IDs(n.Spools())
-			slot.Spool, slot.AfterG = &ids, number(n.Margin)
+			slot.Spool, slot.AfterG, slot.u = &ids, number(n.Margin), number(n.U)
 		}
 		if plans.Priced {
 			slot.PurgeCost, slot.PrimeCost = money(m.PurgeCost[i], plans.Currency), money(m.PrimeCost[i], plans.Currency)
@@ -305,95 +306,3 @@ func (p Plan) Flagged() bool { return p.Best == nil || len(p.Printers[0].Short) 
 
 // CSV returns the printers.
 func (p Plan) CSV() any { return p.Printers }
-
-// Sheets returns the printers side by side, then what the best one does with each slot, and its order.
-func (p Plan) Sheets() Pages {
-	pages := Pages{p.printers()}
-	if p.Best != nil {
-		pages = append(pages, p.nozzles(p.Printers[0]), p.order(p.Printers[0]))
-	}
-	return pages
-}
-
-func (p Plan) printers() Sheet {
-	total := p.Printers[0].TotalS != nil
-	sheet := Sheet{Title: "Printers, the best first", Columns: slices.Concat(left("printer"), right("loads", "swaps", "purge g", "prime g", "waste"), left(""), right("changes")),
-		Spare: []string{"swaps", "loads"}}
-	if total {
-		sheet.Columns = append(sheet.Columns, right("in all")...)
-	}
-	sheet.Columns = append(sheet.Columns, left("runs short")...)
-	for _, r := range p.Printers {
-		cells := []string{r.Printer, "-", "-", "-", "-", "-", "", "-"}
-		if r.Feasible {
-			cells = []string{r.Printer, strconv.Itoa(r.Loads), strconv.Itoa(r.Swaps), r.PurgeG.StringFixed(1), r.PrimeG.StringFixed(1), r.WasteCost.String(), r.WasteCost.currency(r.Currency), seconds(r.change)}
-		}
-		if total {
-			in := "-"
-			if r.TotalS != nil {
-				in = seconds(r.TotalS.Rat())
-			}
-			cells = append(cells, in)
-		}
-		sheet.Rows = append(sheet.Rows, append(cells, strings.Join(r.Short, " ")))
-		sheet.Notes = append(sheet.Notes, r.Printer+": "+r.Why)
-	}
-	for _, r := range p.Printers {
-		if r.Learned != nil {
-			sheet.Notes = append(sheet.Notes, fmt.Sprintf("%s: the book's own rows come to %.0f mm3 of purge a change (2u %.0f, %d rows); %s says %s", r.Printer,
-				r.Learned.PurgeMM3, 2*r.Learned.U, r.Learned.Rows, ledger.Printers, r.Learned.table))
-		}
-	}
-	sheet.Notes = append(sheet.Notes, p.notes...)
-	return sheet
-}
-
-// nozzles shows what a printer does with each slot, by nozzle.
-func (p Plan) nozzles(r PlanPrinter) Sheet {
-	sheet := Sheet{Title: "On " + r.Printer, Columns: slices.Concat(right("nozzle"), left("slot", "spool", "filament"), right("need g", "loads", "purge g", "prime g", "waste"), left(""), right("left g"), left("verdict")),
-		Spare: []string{"filament", "loads"}}
-	order := make([]int, len(r.Assignment))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(r.Assignment[a].Nozzle, r.Assignment[b].Nozzle) })
-	for _, i := range order {
-		a := r.Assignment[i]
-		spool, after, waste := "-", "-", Money{}
-		if a.Spool != nil {
-			spool, after = *a.Spool, tenth(*a.AfterG)
-		}
-		if a.PurgeCost.given {
-			waste = money(a.PurgeCost.Amount.Add(a.PrimeCost.Amount), r.Currency)
-		}
-		sheet.Rows = append(sheet.Rows, []string{strconv.Itoa(a.Nozzle), a.Slot, spool, p.filaments[i], gram(a.NeedG), strconv.Itoa(a.Loads),
-			a.PurgeG.StringFixed(3), a.PrimeG.StringFixed(3), waste.String(), waste.currency(r.Currency), after, a.Verdict})
-	}
-	if r.reach != "" {
-		sheet.Notes = append(sheet.Notes, r.reach)
-	}
-	if !r.Proven {
-		sheet.Notes = append(sheet.Notes, fmt.Sprintf("more than %d slots: this is the best that was found, not proven to be the best there is", assign.Exact))
-	}
-	return sheet
-}
-
-// order is the sequence as the nozzles see it, with a legend of the marks that occur.
-func (p Plan) order(r PlanPrinter) Sheet {
-	var legend []string
-	if r.Loads > 0 {
-		legend = append(legend, fmt.Sprintf(">%s: the nozzle is loaded with slot %[1]s first", firstLoaded(r.steps, p.slots)))
-	}
-	if r.nozzles > 1 {
-		legend = append(legend, "a dot: the nozzle waits")
-	}
-	for _, c := range chunks(r.steps) {
-		if c.times > 1 {
-			legend = append(legend, fmt.Sprintf("| %d x%d: from use %[1]d on, what stands below comes %[2]d times", c.start+1, c.times))
-			break
-		}
-	}
-	return Sheet{Title: "In order of use: the slot that each nozzle prints", Notes: legend, Picture: func(width int) []string {
-		return strips(r.steps, r.nozzles, p.slots, cmp.Or(width, 100))
-	}}
-}

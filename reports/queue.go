@@ -40,18 +40,38 @@ func NewQueue(jobs []*inventory.Job) Queue {
 	return q
 }
 
-// Sheets returns the table for people.
+// Sheets returns a block for each job.
 func (q Queue) Sheets() Pages {
-	sheet := Sheet{Spare: []string{"support g", "client", "due", "filament", "prime g", "printer"}, Columns: slices.Concat(left("job", "client", "printer", "due", "slot", "spool", "filament"), right("part g", "support g", "prime g", "purge g"))}
+	sheet := Sheet{Spare: [][]string{{"filament"}, {"part g", "support g", "prime g", "purge g"}},
+		Columns: slices.Concat(texts("slot", "spool", "filament"), masses("part g", "support g", "prime g", "purge g", "all g"))}
 	for i, l := range q {
-		row := []string{l.Job, dash(l.Client), dash(l.Printer), minute(l.Due)}
-		if i > 0 && q[i-1].Job == l.Job {
-			row = []string{"", "", "", ""}
+		if i == 0 || q[i-1].Job != l.Job {
+			head := l.Job
+			if what := jobWords(l.Client, l.Printer, l.Due); what != "" {
+				head += " (" + what + ")"
+			}
+			sheet.Blocks = append(sheet.Blocks, Block{Head: head})
 		}
-		sheet.Rows = append(sheet.Rows, slices.Concat(row, []string{dash(l.Slot), dash(l.Spool), strings.TrimSpace(l.Material + " " + l.Colour)}, l.FinishedGrams.cells()))
+		block := &sheet.Blocks[len(sheet.Blocks)-1]
+		block.Rows = append(block.Rows, slices.Concat([]string{dash(l.Slot), dash(l.Spool), dash(strings.TrimSpace(l.Material + " " + l.Colour))}, l.FinishedGrams.cells(), []string{gram(l.FinishedGrams.all())}))
 	}
 	if len(q) == 0 {
-		sheet.Notes = []string{"The queue is empty; queue a job with: tarebook queue add"}
+		sheet.Notes = []string{emptyQueue}
 	}
 	return Pages{sheet}
+}
+
+// jobWords says whose a job is, where it will be printed and by when.
+func jobWords(client, printer string, due ledger.Time) string {
+	var words []string
+	if client != "" {
+		words = append(words, "for "+client)
+	}
+	if printer != "" {
+		words = append(words, "on "+printer)
+	}
+	if !due.IsZero() {
+		words = append(words, "due "+minute(due))
+	}
+	return strings.Join(words, ", ")
 }

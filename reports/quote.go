@@ -135,7 +135,7 @@ func quoteNotes(shelf *inventory.Shelf, q *cost.Quote) []string {
 			lacks = append(lacks, needName(n)+": "+join(inTurn(n), "all of it is priced as "+pricedAs(n)))
 		}
 		if n.Verdict != inventory.Enough {
-			lacks = append(lacks, lacking(shelf, q.Job, n))
+			lacks = append(lacks, lacking(shelf, n))
 		}
 	}
 	return slices.Concat(runs, without, lacks)
@@ -190,14 +190,23 @@ func (q Quote) CSV() any {
 
 // Sheets returns grams, money and who carries it, for people.
 func (q Quote) Sheets() Pages {
-	grams := Sheet{Title: q.Job + ": grams as sliced, and what will likely go", Spare: []string{"prime", "support"},
-		Columns: slices.Concat(left("slot", "spool", "filament"), right("part", "support", "prime", "purge", "in all", "likely", "2u"), left("verdict"))}
-	costs := Sheet{Title: "Cost", Spare: []string{"prime", "support", "a gram"},
-		Columns: slices.Concat(left("slot", "spool"), right("a gram", "part", "support", "prime", "purge", "in all", "likely", "from", "to"), left(""))}
+	kinds := []string{"part", "support", "prime", "purge"}
+	grams := Sheet{Title: q.Job + ": grams as sliced, and what will likely go", Spare: [][]string{{"filament"}, kinds},
+		Columns: slices.Concat(texts("slot"), ids("spool"), texts("filament"), masses(append(kinds, "in all")...), right("likely", "2u"), left("verdict"))}
+	costs := Sheet{Title: "Cost", Spare: [][]string{{"a gram"}, kinds},
+		Columns: slices.Concat(texts("slot"), ids("spool"), right("a gram"), right(append(kinds, "in all", "likely", "from", "to")...), left(""))}
+	var us []float64
+	for _, n := range q.Needs {
+		us = append(us, 2*n.UG)
+	}
+	d := known(us...)
 	for _, n := range q.Needs {
 		spool := spoolsCell(n.Spool, n.SpoolFrom, n.Spools)
+		if n.SpoolFrom == inventory.SpoolChosen && grams.Notes == nil {
+			grams.Notes = []string{chosenNote}
+		}
 		grams.Rows = append(grams.Rows, slices.Concat([]string{dash(n.Slot), spool, dash(strings.TrimSpace(n.Material + " " + n.Colour))}, n.FinishedGrams.cells(),
-			[]string{gram(n.NeedG), tenth(n.LikelyG), tenth(2 * n.UG), n.Verdict}))
+			[]string{gram(n.NeedG), fixed(n.LikelyG, d), fixed(2*n.UG, d), n.Verdict}))
 		currency, price := "", "-"
 		if n.PricePerG.Valid {
 			currency, price = *n.Currency, strconv.FormatFloat(n.PricePerG.Decimal.InexactFloat64(), 'g', 4, 64)

@@ -37,7 +37,7 @@ func NewRecent(commands []recording.Recorded) Recent {
 
 // Sheets returns the table for people.
 func (r Recent) Sheets() Pages {
-	sheet := Sheet{Columns: slices.Concat(left("handle", "booked", "what", ""))}
+	sheet := Sheet{Columns: slices.Concat(left("handle", "booked"), wraps("what"), left(""))}
 	for _, l := range r {
 		state := ""
 		switch {

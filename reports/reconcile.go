@@ -66,12 +66,20 @@ func reconcileRow(s *inventory.Spool, r *inventory.Reading) ReconcileRow {
 
 // Sheets returns the table for people.
 func (r Reconcile) Sheets() Pages {
-	sheet := Sheet{Spare: []string{"entry", "tare g", "gross g", "state", "measured g"}, Columns: slices.Concat(left("weighed", "spool", "state"), right("gross g", "tare g", "measured g", "book g", "variance g", "2u g"), left("flags", "entry"))}
+	sheet := Sheet{Spare: [][]string{{"entry"}, {"state"}, {"gross g", "tare g"}}, Columns: slices.Concat(left("weighed"), texts("spool"), left("", "state"),
+		masses("gross g", "tare g"), right("measured g", "book g", "variance g", "2u g"), left("entry"))}
+	var us []*float64
 	for _, row := range r {
-		flags := row.Flags.words()
-		sheet.Rows = append(sheet.Rows, []string{minute(row.At), row.Spool, row.state, mass(row.GrossG), mass(row.TareG), mass(row.MeasuredG), gram(row.BookG),
-			mass(row.VarianceG), twice(row.VarianceUG), flags, row.Entry})
+		us = append(us, row.VarianceUG)
 	}
+	d := known(expanded(us...)...)
+	var flagged flagNotes
+	for _, row := range r {
+		mark := flagged.of(row.Spool+" of "+minute(row.At), row.Flags...)
+		sheet.Rows = append(sheet.Rows, []string{minute(row.At), row.Spool, mark, row.state, mass(row.GrossG), mass(row.TareG), massTo(row.MeasuredG, max(d, 1)), fixed(row.BookG.Float(), max(d, 1)),
+			massTo(row.VarianceG, d), twice(row.VarianceUG, d), row.Entry})
+	}
+	sheet.Notes = flagged.lines()
 	if len(r) == 0 {
 		sheet.Notes = []string{"Nothing has been weighed yet; weigh a spool with: tarebook weigh SPOOL GROSS"}
 	}
@@ -85,9 +93,17 @@ func mass(m ledger.Mass) string {
 	return gram(m.Grams)
 }
 
-func twice(u *float64) string {
+func massTo(m ledger.Mass, decimals int) string {
+	if !m.Given {
+		return "-"
+	}
+	return fixed(m.Grams.Float(), decimals)
+}
+
+// twice formats 2u, or a dash for none.
+func twice(u *float64, decimals int) string {
 	if u == nil {
 		return "-"
 	}
-	return tenth(2 * *u)
+	return fixed(2**u, decimals)
 }

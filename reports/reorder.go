@@ -80,14 +80,14 @@ func (r Reorder) Sheets() Pages {
 	}
 	sheet := Sheet{
 		Title: fmt.Sprintf("Use from %s to %s; lead time %s days, service level %s %%", r.From, r.To, short(r.LeadDays), short(100*r.ServiceLevel)),
-		Spare: []string{"sd g", "g a day", "on hand g", "queued g", "days of cover", "last bought"},
-		Columns: slices.Concat(left("material", "colour"), right("on hand g", "queued g", "free g", "g a day", "sd g", "days of cover", "reorder point g", "buy g", "spools"),
-			left("by", "last bought"))}
+		Spare: [][]string{{"sd g"}, {"g a day"}, {"last bought"}, {"for"}, {"on hand g", "queued g"}, {"days of cover"}},
+		Columns: slices.Concat(texts("material", "colour"), masses("on hand g", "queued g", "free g", "g a day", "sd g"), right("days of cover"), masses("reorder point g", "buy g"), right("spools"),
+			left("by"), texts("last bought"), right("for"))}
 	var short []ReorderRow
 	for _, row := range r.Rows {
 		cells := []string{dash(row.Material), dash(row.Colour), tenth(row.OnHandG), gram(row.QueuedG), tenth(row.FreeG)}
 		if row.Why != "" {
-			sheet.Rows = append(sheet.Rows, append(cells, "-", "-", "-", "-", "-", "-", "-", row.last()))
+			sheet.Rows = append(sheet.Rows, append(cells, "-", "-", "-", "-", "-", "-", "-", dash(row.Supplier), row.price()))
 			short = append(short, row)
 			continue
 		}
@@ -100,20 +100,19 @@ func (r Reorder) Sheets() Pages {
 		if row.BuyBy != nil {
 			by = *row.BuyBy
 		}
-		sheet.Rows = append(sheet.Rows, append(cells, tenth(*row.DailyG), tenth(*row.DailySDG), strconv.FormatFloat(*row.CoverDays, 'f', 0, 64), tenth(*row.ReorderPointG), buy, spools, by, row.last()))
+		sheet.Rows = append(sheet.Rows, append(cells, tenth(*row.DailyG), tenth(*row.DailySDG), strconv.FormatFloat(*row.CoverDays, 'f', 0, 64), tenth(*row.ReorderPointG), buy, spools, by, dash(row.Supplier), row.price()))
 	}
 	sheet.Notes = shortHistories(short)
 	return Pages{sheet}
 }
 
-// last says from whom the last full spool was bought, and for how much.
-func (row ReorderRow) last() string {
-	price := ""
-	if row.Price.Given {
-		text, _ := row.Price.MarshalCSV() // as it was typed
-		price = text + " " + row.Currency
+// price is what the last full spool cost in all, as it was typed.
+func (row ReorderRow) price() string {
+	if !row.Price.Given {
+		return "-"
 	}
-	return dash(join(row.Supplier, price))
+	text, _ := row.Price.MarshalCSV()
+	return text + " " + row.Currency
 }
 
 // shortHistories says once of which rows the history is too short for figures, by why it is, and what the queue lacks all the same.

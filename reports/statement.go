@@ -251,19 +251,22 @@ func (s Statement) Sheets() Pages {
 		head[0] = Sheet{Title: s.title(), Notes: slices.Concat([]string{s.nothing()}, s.Notes)}
 		return head
 	}
-	grams := Sheet{Title: "Grams", Spare: []string{"ended", "prime", "support", "outcome"},
-		Columns: slices.Concat(left("job", "ended", "outcome"), right("part", "support", "prime", "purge", "scrap", "all"))}
-	bills := Sheet{Title: "Billed", Spare: []string{"prime", "support", "flags"}, Notes: s.Notes,
-		Columns: slices.Concat(left("job"), right("part", "support", "prime", "purge", "scrap", "billed", "house", "cost"), left("", "flags"))}
+	grams := Sheet{Title: "Grams", Spare: [][]string{{"ended"}, {"outcome"}, kindColumns},
+		Columns: slices.Concat(texts("job"), left("ended", "outcome"), masses(append(kindColumns, "all")...))}
+	bills := Sheet{Title: "Billed", Spare: [][]string{kindColumns, {"house", "cost"}},
+		Columns: slices.Concat(texts("job"), left(""), right(append(kindColumns, "billed", "house", "cost")...), left(""))}
+	var flagged flagNotes
 	mass := func(r StatementRow, key string) []string {
 		return slices.Concat([]string{key, r.ended(), r.Outcome}, r.KindGrams.cells(), []string{gram(r.AllG)})
 	}
 	bill := func(r StatementRow, key string) []string {
-		return slices.Concat([]string{key}, r.bills(), amounts(r.House, r.Cost), []string{r.Currency, r.Flags.words()})
+		return slices.Concat([]string{key, ""}, r.bills(), amounts(r.House, r.Cost), []string{r.Currency})
 	}
 	for _, r := range s.Rows {
 		grams.Rows = append(grams.Rows, mass(r, named(r.Job)))
-		bills.Rows = append(bills.Rows, bill(r, named(r.Job)))
+		row := bill(r, named(r.Job))
+		row[1] = flagged.of(named(r.Job), r.Flags...)
+		bills.Rows = append(bills.Rows, row)
 	}
 	all := StatementRow{}
 	for _, r := range s.Totals {
@@ -272,23 +275,24 @@ func (s Statement) Sheets() Pages {
 		bills.Totals = append(bills.Totals, bill(r, "total "+r.Currency))
 	}
 	grams.Totals = [][]string{mass(all, "total")}
+	bills.Notes = append(flagged.lines(), s.Notes...)
 	return append(head, s.lines(), grams, bills)
 }
 
-// lines is the sheet of lines; a job stands at its first.
+// lines is the sheet of lines, a block for each job.
 func (s Statement) lines() Sheet {
-	sheet := Sheet{Title: "Lines: grams x price of 1 g x share, half up", Spare: []string{"ended", "filament", "cost", "house"},
-		Columns: slices.Concat(left("job", "ended", "spool", "filament", "kind"), right("grams", "price of 1 g", "share", "billed", "house", "cost"), left(""))}
+	sheet := Sheet{Title: "Lines: grams x price of a gram x share, half up", Spare: [][]string{{"filament"}, {"house", "cost"}},
+		Columns: slices.Concat(texts("spool", "filament"), left("kind"), masses("grams"), right("a gram", "share", "billed", "house", "cost"), left(""))}
 	for _, r := range s.Rows {
-		key := []string{named(r.Job), r.ended()}
+		block := Block{Head: named(r.Job) + " (ended " + r.ended() + ")"}
 		for _, l := range r.Lines {
-			sheet.Rows = append(sheet.Rows, slices.Concat(key, []string{l.Spool, filamentOf(l.Material, l.Colour), l.Kind, gram(l.Grams), l.price, l.Share.Decimal.String()},
+			block.Rows = append(block.Rows, slices.Concat([]string{l.Spool, filamentOf(l.Material, l.Colour), l.Kind, gram(l.Grams), l.price, l.Share.Decimal.String()},
 				amounts(l.Billed, l.house, l.Cost), []string{l.Cost.currency(r.Currency)}))
-			key = []string{"", ""}
 		}
+		sheet.Blocks = append(sheet.Blocks, block)
 	}
 	for _, r := range s.Totals {
-		sheet.Totals = append(sheet.Totals, slices.Concat([]string{"total " + r.Currency, "", "", "", "", "", "", ""}, amounts(r.Bill, r.House, r.Cost), []string{r.Bill.currency(r.Currency)}))
+		sheet.Totals = append(sheet.Totals, slices.Concat([]string{"total " + r.Currency, "", "", "", "", ""}, amounts(r.Bill, r.House, r.Cost), []string{r.Bill.currency(r.Currency)}))
 	}
 	return sheet
 }

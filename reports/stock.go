@@ -146,11 +146,18 @@ func (s Stock) JSON() any { return s.Rows }
 // CSV returns the rows.
 func (s Stock) CSV() any { return s.Rows }
 
-// Sheets returns the table for people, without the ended spools unless all are asked for.
+// Sheets returns the table for people, without the ended spools unless all are asked for. Of the columns that a narrow terminal can spare,
+// what a spool is worth is the office's, and likely grams are close to net.
 func (s Stock) Sheets() Pages {
-	sheet := Sheet{Spare: []string{"weighed", "likely g", "value", "place", "material", "2u g"}, Columns: slices.Concat(left("spool", "material", "colour", "place"),
-		right("net g", "2u g", "likely g", "length m", "value"), left("weighed", "flags"))}
+	sheet := Sheet{Spare: [][]string{{"value"}, {"weighed"}, {"likely g"}, {"length m", "2u m"}, {"material"}}, Columns: slices.Concat(texts("spool"), left(""), texts("material", "colour", "place"),
+		right("net g", "2u g", "likely g", "length m", "2u m", "value"), left("weighed"))}
+	var us, ums []float64
+	for _, r := range s.Rows {
+		us, ums = append(us, 2*r.UG), append(ums, 2*r.UM)
+	}
+	dg, dm := known(us...), known(ums...)
 	ended := 0
+	var flagged flagNotes
 	for _, r := range s.Rows {
 		if r.Ended {
 			ended++
@@ -158,13 +165,15 @@ func (s Stock) Sheets() Pages {
 				continue
 			}
 		}
-		flags := r.Flags.words()
+		mark := flagged.of(r.Spool, r.Flags...)
+		weighed := day(r.LastWeighed)
 		if r.Ended {
-			flags = join("ended", flags)
+			weighed = "ended"
 		}
-		sheet.Rows = append(sheet.Rows, []string{r.Spool, r.Material, dash(r.Colour), dash(r.Place), gram(r.NetG), tenth(2 * r.UG),
-			tenth(r.LikelyG), tenth(r.LengthM), r.Value.in(r.Currency), day(r.LastWeighed), flags})
+		sheet.Rows = append(sheet.Rows, []string{r.Spool, mark, r.Material, dash(r.Colour), dash(r.Place), fixed(r.NetG.Float(), dg), fixed(2*r.UG, dg),
+			fixed(r.LikelyG, dg), fixed(r.LengthM, dm), fixed(2*r.UM, dm), r.Value.in(r.Currency), weighed})
 	}
+	sheet.Notes = flagged.lines()
 	if len(s.Empty) > 0 {
 		sheet.Notes = append(sheet.Notes, "Empty: "+strings.Join(s.Empty, ", "))
 	}
@@ -174,7 +183,7 @@ func (s Stock) Sheets() Pages {
 		sheet.Notes = append(sheet.Notes, "The shelf is empty; book a spool with: tarebook buy")
 	}
 	for _, worth := range s.worth() {
-		sheet.Totals = append(sheet.Totals, []string{"", "", "", "", "", "", "", "", worth, "", ""})
+		sheet.Totals = append(sheet.Totals, []string{"", "", "", "", "", "", "", "", "", "", worth, ""})
 	}
 	if ended > 0 && !s.All {
 		sheet.Notes = append(sheet.Notes, fmt.Sprintf("%s ended; see them with: tarebook stock --all", inventory.Plural(ended, "spool has", "spools have")))

@@ -130,7 +130,8 @@ func (t Toolpaths) Sheets() Pages {
 	var pages Pages
 	for _, f := range t {
 		sheet := Sheet{Title: fmt.Sprintf("%s: %s, %s", f.File, inventory.Plural(f.Layers, "layer", "layers"), inventory.Plural(f.Changes, "change", "changes")),
-			Columns: slices.Concat(right("tool"), left("of"), right("part m", "support m", "prime m", "purge m", "total m", "total g", "layers", "changes"))}
+			Spare:   [][]string{{"changes"}, {"layers"}, {"part m", "support m", "prime m", "purge m"}, {"of"}},
+			Columns: slices.Concat(right("tool"), ids("of"), masses("part m", "support m", "prime m", "purge m", "total m", "total g"), right("layers", "changes"))}
 		for _, r := range f.Tools {
 			grams := "-"
 			if r.TotalG != nil {

@@ -104,38 +104,6 @@ func pricePerGram(price *big.Rat) Exact {
 	return Exact{decimal.NewNullDecimal(cost.RoundHalfUp(price, 12))}
 }
 
-// Flags are doubts about a figure, in the order of the constants.
-type Flags []string
-
-// The flags of stock and reconcile.
-const (
-	noTare       = "no tare"
-	neverWeighed = "never weighed"
-	overdrawn    = "overdrawn"
-	afterEnd     = "after end"
-	outside      = "outside"
-	heavier      = "heavier than bought"
-	unpriced     = "unpriced"
-	conflict     = "conflict"
-)
-
-var stockFlags = []string{noTare, neverWeighed, overdrawn, afterEnd, outside, heavier, unpriced, conflict}
-
-func flags(pairs ...any) Flags {
-	f := Flags{}
-	for i := 0; i < len(pairs); i += 2 {
-		if pairs[i+1].(bool) {
-			f = append(f, pairs[i].(string))
-		}
-	}
-	return f
-}
-
-// MarshalCSV joins the flags.
-func (f Flags) MarshalCSV() (string, error) { return f.words(), nil }
-
-func (f Flags) words() string { return strings.Join(f, "; ") }
-
 // gram formats grams with at least one decimal, so that columns line up.
 func gram(g ledger.Grams) string {
 	s := g.String()
@@ -160,9 +128,9 @@ func percent(share float64) string { return strconv.FormatFloat(100*share, 'f', 
 func odds(p float64) string {
 	switch {
 	case p > 0.999:
-		return "over 99.9 %"
+		return "> 99.9 %"
 	case p < 0.001:
-		return "under 0.1 %"
+		return "< 0.1 %"
 	}
 	return percent(p)
 }

@@ -132,7 +132,7 @@ func (w Waste) Sheets() Pages {
 	if len(w.Rows) == 0 {
 		return Pages{{Notes: []string{"No consumption fits."}}}
 	}
-	costs := Sheet{Spare: []string{"support", "prime"}, Title: "Cost by " + w.By, Columns: slices.Concat(left(w.By), right("part", "support", "prime", "purge", "scrap", "waste"), left(""))}
+	costs := Sheet{Spare: [][]string{{"part"}, wasteColumns}, Title: "Cost by " + w.By, Columns: slices.Concat(texts(w.By), right("part", "support", "prime", "purge", "scrap", "waste"), left(""))}
 	cells := func(r WasteRow, key string) []string {
 		return slices.Concat([]string{key}, r.KindCosts.cells(), []string{r.WasteCost.String(), r.Currency})
 	}
@@ -142,26 +142,29 @@ func (w Waste) Sheets() Pages {
 	for _, r := range w.Totals {
 		costs.Totals = append(costs.Totals, cells(r, "total "+r.Currency))
 	}
-	costs.Picture = func(width int) (lines []string) {
+	costs.Picture = func(s Style) (lines []string) {
 		for _, b := range wasteBars(w) {
-			lines = append(lines, b.plot(width)...)
+			lines = append(lines, b.plot(s)...)
 		}
 		return lines
 	}
 	return Pages{w.grams(), costs}
 }
 
+// wasteColumns add up to waste.
+var wasteColumns = []string{"support", "prime", "purge", "scrap"}
+
 // grams is the sheet of grams; by job with whose job it is, by printer with what a change purges.
 func (w Waste) grams() Sheet {
-	sheet := Sheet{Spare: []string{"unpriced", "jobs", "support", "prime"}, Title: "Grams by " + w.By}
-	keys := left(w.By)
+	sheet := Sheet{Spare: [][]string{{"unpriced"}, {"jobs"}, wasteColumns, {"part"}}, Title: "Grams by " + w.By}
+	keys := texts(w.By)
 	if w.By == "job" {
-		keys = left(w.By, "client")
+		keys = texts(w.By, "client")
 	}
-	sheet.Columns = slices.Concat(keys, right("jobs", "part", "support", "prime", "purge", "scrap", "waste", "share", "unpriced"))
+	sheet.Columns = slices.Concat(keys, right("jobs"), masses("part", "support", "prime", "purge", "scrap", "waste"), right("share"), masses("unpriced"))
 	if w.By == "printer" {
 		sheet.Columns = append(sheet.Columns, right("changes", "purge g/change")...)
-		sheet.Spare = append([]string{"changes"}, sheet.Spare...)
+		sheet.Spare = append([][]string{{"changes"}}, sheet.Spare...)
 	}
 	cells := func(r WasteRow, keys ...string) []string {
 		row := slices.Concat(keys, []string{strconv.Itoa(r.Jobs)}, r.KindGrams.cells(), []string{gram(r.WasteG), percent(r.WasteShare), gram(r.UnpricedG)})

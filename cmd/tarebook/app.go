@@ -1,8 +1,10 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
+	"strings"
 	"syscall"
 	"time"
 
@@ -105,9 +107,15 @@ func (a *app) flagConflicts(v *ledger.View) error {
 func (a *app) style() reports.Style {
 	style := reports.Style{Format: a.Format, Colour: colour(a.terminal, a.getenv("NO_COLOR"), a.getenv("TERM"))}
 	if a.terminal {
-		style.Width, style.Seen = a.width, true
+		style.Width, style.Seen, style.UTF8 = a.width, true, utf8Locale(a.getenv)
 	}
 	return style
+}
+
+// utf8Locale reports whether the terminal shows UTF-8: the first of three variables that is not empty says so (POSIX.1-2017, 8.2).
+func utf8Locale(getenv func(string) string) bool {
+	locale := strings.ToLower(cmp.Or(getenv("LC_ALL"), getenv("LC_CTYPE"), getenv("LANG")))
+	return strings.HasSuffix(locale, ".utf-8") || strings.HasSuffix(locale, ".utf8")
 }
 
 // colour reports whether a table may be coloured (no-color.org: any non-empty NO_COLOR forbids it).

@@ -15,16 +15,21 @@ import (
 // stay whole and money is computed after the pass; so the order of rows does not matter, and memory grows with jobs, days
 // and spools, not with rows.
 type Billing struct {
-	spools map[string]*inventory.Spool
+	spools ledger.SpoolMap[*inventory.Spool]
 	rates  *Rates
-	period period
+	days   days
 	only   string                                                           // the folded client whose rows alone are wanted; blank: of all
 	has    func(row *ledger.Consumption, client, day, currency string) bool // rows to leave out, as they are billed already; nil for none
 
 	jobs      map[billKey]*billed
-	days      map[clientDay]Terms
-	kept      map[clientTerms]*sharing
-	spellings inventory.Spellings
+	last      billKey                // of the row before
+	lastJob   []byte                 // as that row spells it
+	clients   ledger.NameMap[string] // the folded names
+	terms     map[clientDay]Terms
+	kept      map[clientTerms]*[Kinds]*big.Rat
+	ids       nameIDs
+	others    nameSet             // jobs of other clients
+	spellings inventory.Spellings // of clients, and of the jobs of the one that is wanted
 	tables    inventory.Spellings // the spellings of clients.csv alone
 }
 
@@ -34,9 +39,11 @@ type clientDay struct{ client, day string }
 
 // billed is what one job took in one currency.
 type billed struct {
-	grams            map[billedBy]*[Kinds]ledger.Grams
+	grams            gramsBy[billedBy]
 	finished, failed bool
 	last             ledger.Time // of its rows
+	date             string      // of the row before
+	terms            Terms       // on that date
 }
 
 // billedBy is what all grams of one cell share: their price and the shares that are billed.
@@ -56,7 +63,7 @@ func newBilling(v *ledger.View, shelf *inventory.Shelf, only, from, to string) (
 	if err != nil {
 		return nil, err
 	}
-	b := &Billing{spools: shelf.ByID, rates: rates, period: period{from, to}, only: ledger.Fold(only)}
+	b := &Billing{spools: ledger.NewSpoolMap(shelf.ByID), rates: rates, days: days{period: period{from, to}}, only: ledger.Fold(only), ids: newNameIDs()}
 	clients, err := v.Clients()
 	if err != nil {
 		return nil, err
@@ -70,52 +77,61 @@ func newBilling(v *ledger.View, shelf *inventory.Shelf, only, from, to string) (
 
 // Reset forgets all rows.
 func (b *Billing) Reset() {
-	b.jobs, b.days, b.kept, b.spellings = map[billKey]*billed{}, map[clientDay]Terms{}, map[clientTerms]*sharing{}, b.tables.Clone()
+	b.spools, b.ids, b.clients = b.spools.Reader(), b.ids.another(), ledger.NameMap[string]{}
+	b.jobs, b.terms, b.kept = map[billKey]*billed{}, map[clientDay]Terms{}, map[clientTerms]*[Kinds]*big.Rat{}
+	b.last, b.lastJob, b.others, b.spellings = billKey{}, nil, nil, b.tables.Clone()
 }
 
 // Add adds one row; one about a spool without a purchase that counts is left out.
 func (b *Billing) Add(row *ledger.Consumption) {
-	spool := b.spools[row.Spool]
+	spool := b.spools.Get(row)
 	if spool == nil {
 		return
 	}
-	key := billKey{client: ledger.Fold(row.Client), currency: spool.Currency()}
+	client := b.clients.Get(row.Client)
+	if client == "" && row.Client != "" {
+		client = strings.Clone(ledger.Fold(row.Client))
+		b.clients.Set(client, client)
+	}
 	b.spellings.Consumption(inventory.ClientName, row.Client, row)
 	if b.only != "" {
-		b.spellings.Consumption(inventory.JobName, row.Job, row)
-		if key.client != b.only {
+		if client != b.only {
+			if id, other := b.ids.of(row.Job); other {
+				b.others.add(id)
+			}
 			return
 		}
+		b.spellings.Consumption(inventory.JobName, row.Job, row)
 	}
-	key.job = ledger.Fold(row.Job)
-	date := row.At.Date()
-	if !b.period.holds(date) || b.has != nil && b.has(row, key.client, date, key.currency) {
+	date, wanted := b.days.at(row.At)
+	if !wanted || b.has != nil && b.has(row, client, date, spool.Currency()) {
 		return
 	}
-	job := b.jobOf(key)
-	addKinds(job.gramsOf(billedBy{spool, b.termsOn(key.client, date)}), row)
+	job := b.jobOfRow(row, client, spool.Currency())
+	if job.date != date {
+		job.date, job.terms = date, b.termsOn(client, date)
+	}
+	addKinds(job.grams.of(billedBy{spool, job.terms}), row)
 	job.failed = job.failed || row.Outcome == ledger.Failed
 	job.finished = job.finished || row.Outcome != ledger.Failed
 	job.saw(row.At)
 }
 
+func (b *Billing) jobOfRow(row *ledger.Consumption, client, currency string) *billed {
+	if string(b.lastJob) != row.Job || b.last.client != client || b.last.currency != currency {
+		b.last, b.lastJob = billKey{client, strings.Clone(ledger.Fold(row.Job)), currency}, append(b.lastJob[:0], row.Job...)
+	}
+	return b.jobOf(b.last)
+}
+
+// jobOf returns the job of a key, whose strings are kept.
 func (b *Billing) jobOf(key billKey) *billed {
 	job := b.jobs[key]
 	if job == nil {
-		job = &billed{grams: map[billedBy]*[Kinds]ledger.Grams{}}
-		key.client, key.job = strings.Clone(key.client), strings.Clone(key.job)
+		job = new(billed)
 		b.jobs[key] = job
 	}
 	return job
-}
-
-func (j *billed) gramsOf(by billedBy) *[Kinds]ledger.Grams {
-	grams := j.grams[by]
-	if grams == nil {
-		grams = &[Kinds]ledger.Grams{}
-		j.grams[by] = grams
-	}
-	return grams
 }
 
 // saw keeps the latest time. The same instant in two offsets is settled by its text, so that the order of rows does not matter.
@@ -127,58 +143,44 @@ func (j *billed) saw(at ledger.Time) {
 
 // termsOn returns the terms of a client on a day.
 func (b *Billing) termsOn(client, date string) Terms {
-	terms, ok := b.days[clientDay{client, date}]
+	terms, ok := b.terms[clientDay{client, date}]
 	if !ok {
 		rate, listed := b.rates.find(client, date)
 		terms = Terms{rate.from, listed}
-		b.days[clientDay{strings.Clone(client), date}] = terms
+		b.terms[clientDay{client, date}] = terms
 	}
 	return terms
 }
 
-// Merge adds what another billing of the same view, client and days has gathered.
+// Merge adds what another billing of the same view, client and days has gathered. That one is not used any more.
 func (b *Billing) Merge(o *Billing) {
 	for key, theirs := range o.jobs {
 		ours := b.jobOf(key)
-		for by, grams := range theirs.grams {
-			sum := ours.gramsOf(by)
-			for kind, g := range grams {
-				sum[kind] += g
-			}
-		}
+		ours.grams.merge(&theirs.grams)
 		ours.finished, ours.failed = ours.finished || theirs.finished, ours.failed || theirs.failed
 		ours.saw(theirs.last)
+	}
+	for _, job := range o.others {
+		b.others.add(job)
 	}
 	b.spellings.Merge(&o.spellings)
 }
 
-// sharing is shares, and each as a text that is the same for the same share. They are kept, as they are asked for at every cell.
-func (b *Billing) sharing(client string, terms Terms) ([Kinds]*big.Rat, [Kinds]string) {
+// sharing is shares, which are kept, as they are asked for at every cell.
+func (b *Billing) sharing(client string, terms Terms) [Kinds]*big.Rat {
 	key := clientTerms{client, terms}
 	s := b.kept[key]
 	if s == nil {
-		s = &sharing{of: b.shares(client, terms)}
-		s.names = namesOf(s.of)
+		of := b.shares(client, terms)
+		s = &of
 		b.kept[key] = s
 	}
-	return s.of, s.names
+	return *s
 }
 
 type clientTerms struct {
 	client string
 	Terms
-}
-
-type sharing struct {
-	of    [Kinds]*big.Rat
-	names [Kinds]string
-}
-
-func namesOf(shares [Kinds]*big.Rat) (names [Kinds]string) {
-	for kind, share := range shares {
-		names[kind] = share.RatString()
-	}
-	return names
 }
 
 // shares returns what a client pays of each kind by terms. A row without a client is the house's alone.

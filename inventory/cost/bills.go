@@ -128,7 +128,7 @@ func (of *billing) tells(s *BillState, currency string) bool {
 func (r *reckoning) of(v *ledger.View, shelf *inventory.Shelf, b *ledger.Bill) (*billing, error) {
 	client := ledger.Fold(b.Client)
 	for _, of := range r.byClient[client] {
-		if of.fold.period == (period{b.From, b.To}) {
+		if of.fold.days.period == (period{b.From, b.To}) {
 			return of, nil
 		}
 	}
@@ -172,7 +172,7 @@ func (r *reckoning) each(row *ledger.Consumption, do func(of *billing, currency 
 	}
 	date := row.At.Date()
 	for _, of := range all {
-		if of.fold.period.holds(date) {
+		if of.fold.days.period.holds(date) {
 			do(of, spool.Currency())
 		}
 	}

@@ -28,8 +28,8 @@ func spoolsOf(b *Billing, currency string) []*inventory.Spool {
 	found := map[*inventory.Spool]bool{}
 	for key, job := range b.jobs {
 		if key.currency == currency {
-			for by := range job.grams {
-				found[by.spool] = true
+			for i := range job.grams.list {
+				found[job.grams.list[i].by.spool] = true
 			}
 		}
 	}
@@ -132,12 +132,12 @@ func (e *editSearch) slope(weight func(by billedBy, kind int) *big.Rat) (slope *
 		if key.currency != e.state.Currency {
 			continue
 		}
-		for by, grams := range job.grams {
-			for kind, g := range grams {
+		for _, of := range job.grams.list {
+			for kind, g := range of.grams {
 				if g == 0 {
 					continue
 				}
-				if w := weight(by, kind); w != nil {
+				if w := weight(of.by, kind); w != nil {
 					all.add(costOf(w, g))
 					cells++
 				}

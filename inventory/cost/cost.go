@@ -24,31 +24,42 @@ const (
 	Kinds
 )
 
-// Costing folds consumption into cost cells by key, currency and spool: specific identification (IAS 2.23), each gram
-// at the price of its very spool.
+// Costing folds consumption into cost cells by key and currency, and in each by the price of a gram. That is specific identification
+// (IAS 2.23): each gram at the price of its very spool, of which many have the same.
 type Costing struct {
 	by     string
-	period period
+	days   days   // that are wanted
 	client string // folded: rows of this client alone; blank: of all
-	spools map[string]*inventory.Spool
+	prices *prices
 	barred map[*inventory.Spool]bool // spools that are not wanted
 	hints  []string
 
-	cells     map[costKey]*costCells
+	spools    ledger.SpoolMap[*pricedSpool]
+	cells     []ledger.NameMap[*costCells] // by the number of the currency, by key
+	ids       nameIDs                      // of jobs
+	clientIDs nameIDs
+	clients   map[nameID]string // folded; by job alone
+	allJobs   int               // of the rows
 	spellings inventory.Spellings
 	tables    inventory.Spellings // those of tables and purchases alone
 	named     bool                // the keys are names that rows or purchases spell
 	kind      inventory.NameKind  // of the keys, where they are named
 }
 
-type costKey struct{ key, currency string }
+// pricedSpool is a spool with the numbers of its price and its currency.
+type pricedSpool struct {
+	*inventory.Spool
+	price, currency int
+	barred          bool
+}
 
 type costCells struct {
-	grams        map[*inventory.Spool]*[Kinds]ledger.Grams
-	jobs         map[string]bool
-	clients      map[string]bool // by job alone; folded
-	changes      int             // by printer alone
-	changesPurge ledger.Grams    // of the rows that know their changes
+	key          string       // where it is no name
+	grams        gramsBy[int] // by the number of the price
+	jobs         nameSet
+	clients      nameSet      // by job alone
+	changes      int          // by printer alone
+	changesPurge ledger.Grams // of the rows that know their changes
 }
 
 // period is inclusive dates by each row's own offset; blank for none.
@@ -56,6 +67,23 @@ type period struct{ from, to string }
 
 func (p period) holds(date string) bool {
 	return (p.from == "" || date >= p.from) && (p.to == "" || date <= p.to)
+}
+
+// days tells which dates are wanted, and keeps what it told last: rows of one day come together.
+type days struct {
+	period
+	day  int
+	date string // of that day; blank: none was asked for
+	held bool
+}
+
+// at returns the date of an instant, by its own offset, and whether it is wanted.
+func (d *days) at(t ledger.Time) (date string, wanted bool) {
+	if day := t.Day(); d.date == "" || day != d.day {
+		d.day, d.date = day, t.Date()
+		d.held = d.holds(d.date)
+	}
+	return d.date, d.held
 }
 
 // Row is one row of a costing: grams, and money rounded so that all cells of a currency add up.
@@ -106,7 +134,7 @@ func Load(v *ledger.View, q Query) (*Costing, error) {
 
 // NewCosting returns a costing, as Load does, into which no row has been folded yet.
 func NewCosting(v *ledger.View, shelf *inventory.Shelf, q Query) (*Costing, error) {
-	c := &Costing{by: q.By, period: period{q.From, q.To}, client: ledger.Fold(ledger.Trim(q.Client)), spools: shelf.ByID}
+	c := &Costing{by: q.By, days: days{period: period{q.From, q.To}}, client: ledger.Fold(ledger.Trim(q.Client))}
 	if !slices.Contains(GroupKeys, q.By) {
 		return nil, fmt.Errorf("--by %q is none of %s", q.By, inventory.List(GroupKeys, "or"))
 	}
@@ -116,38 +144,49 @@ func NewCosting(v *ledger.View, shelf *inventory.Shelf, q Query) (*Costing, erro
 		}
 	}
 	c.filter(shelf, q)
+	c.price(shelf)
+	c.ids, c.clientIDs = newNameIDs(), newNameIDs()
 	c.Reset()
 	return c, nil
 }
 
 // Reset forgets all rows.
-func (c *Costing) Reset() { c.cells, c.spellings = map[costKey]*costCells{}, c.tables.Clone() }
+func (c *Costing) Reset() {
+	c.spools = c.spools.Reader()
+	c.ids, c.clientIDs, c.clients = c.ids.another(), c.clientIDs.another(), map[nameID]string{}
+	c.cells, c.spellings = make([]ledger.NameMap[*costCells], len(c.prices.currencies)), c.tables.Clone()
+}
 
 // Add adds one row; one about a spool without a purchase that counts is left out.
 func (c *Costing) Add(row *ledger.Consumption) {
-	spool := c.spools[row.Spool]
+	spool := c.spools.Get(row)
 	if spool == nil {
 		return
 	}
-	key := c.key(row, spool)
+	date, wanted := c.days.at(row.At)
+	key := c.key(row, spool.Spool, date)
 	if c.named {
 		c.spell(key, row)
-		key = ledger.Fold(key)
 	}
-	if c.barred[spool] || c.client != "" && ledger.Fold(row.Client) != c.client || c.period != (period{}) && !c.period.holds(row.At.Date()) {
+	if spool.barred || !wanted || c.client != "" && ledger.Fold(row.Client) != c.client {
 		return
 	}
-	cells := c.at(costKey{key, spool.Currency()})
-	addKinds(cells.of(spool), row)
+	cells := c.at(spool.currency, key)
+	addKinds(cells.grams.of(spool.price), row)
 	if c.by == "printer" && row.Changes.Given {
 		cells.changes += row.Changes.N
 		cells.changesPurge += row.PurgeG
 	}
-	if job := ledger.Fold(row.Job); job != "" && !cells.jobs[job] {
-		cells.jobs[strings.Clone(job)] = true
+	if row.Job != "" {
+		id, _ := c.ids.of(row.Job)
+		cells.jobs.add(id)
 	}
-	if client := ledger.Fold(row.Client); c.by == "job" && !cells.clients[client] {
-		cells.clients[strings.Clone(client)] = true
+	if c.by == "job" {
+		id, other := c.clientIDs.of(row.Client)
+		if other && c.clients[id] == "" {
+			c.clients[id] = strings.Clone(ledger.Fold(row.Client))
+		}
+		cells.clients.add(id)
 	}
 }
 
@@ -162,7 +201,7 @@ func (c *Costing) spell(key string, row *ledger.Consumption) {
 	}
 }
 
-func (c *Costing) key(row *ledger.Consumption, spool *inventory.Spool) string {
+func (c *Costing) key(row *ledger.Consumption, spool *inventory.Spool, date string) string {
 	switch c.by {
 	case "job":
 		return row.Job
@@ -181,7 +220,7 @@ func (c *Costing) key(row *ledger.Consumption, spool *inventory.Spool) string {
 	case "maker":
 		return spool.Maker
 	}
-	return row.At.Month()
+	return date[:len(date)-len("-31")] // the month
 }
 
 // addKinds adds what a row took, by kind of cost.
@@ -196,40 +235,39 @@ func addKinds(grams *[Kinds]ledger.Grams, row *ledger.Consumption) {
 	grams[Purge] += row.PurgeG
 }
 
-func (c *Costing) at(key costKey) *costCells {
-	cells := c.cells[key]
+func (c *Costing) at(currency int, key string) *costCells {
+	cells := c.cells[currency].Get(key)
 	if cells == nil {
-		cells = &costCells{grams: map[*inventory.Spool]*[Kinds]ledger.Grams{}, jobs: map[string]bool{}, clients: map[string]bool{}}
-		key.key = strings.Clone(key.key)
-		c.cells[key] = cells
+		cells = new(costCells)
+		if !c.named {
+			cells.key = key
+		}
+		c.cells[currency].Set(key, cells)
 	}
 	return cells
 }
 
-func (c *costCells) of(spool *inventory.Spool) *[Kinds]ledger.Grams {
-	grams := c.grams[spool]
-	if grams == nil {
-		grams = &[Kinds]ledger.Grams{}
-		c.grams[spool] = grams
-	}
-	return grams
-}
-
-// Merge adds what another costing of the same view and key has gathered.
+// Merge adds what another costing of the same view and key has gathered. That one is not used any more.
 func (c *Costing) Merge(o *Costing) {
-	for key, theirs := range o.cells {
-		ours := c.at(key)
-		for spool, grams := range theirs.grams {
-			sum := ours.of(spool)
-			for kind, g := range grams {
-				sum[kind] += g
+	for currency := range o.cells {
+		for key, theirs := range o.cells[currency].All() {
+			ours := c.cells[currency].Get(key)
+			if ours == nil {
+				c.cells[currency].Set(key, theirs)
+				continue
 			}
+			ours.grams.merge(&theirs.grams)
+			for _, job := range theirs.jobs {
+				ours.jobs.add(job)
+			}
+			for _, client := range theirs.clients {
+				ours.clients.add(client)
+			}
+			ours.changes += theirs.changes
+			ours.changesPurge += theirs.changesPurge
 		}
-		maps.Copy(ours.jobs, theirs.jobs)
-		maps.Copy(ours.clients, theirs.clients)
-		ours.changes += theirs.changes
-		ours.changesPurge += theirs.changesPurge
 	}
+	maps.Copy(c.clients, o.clients)
 	c.spellings.Merge(&o.spellings)
 }
 

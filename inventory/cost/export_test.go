@@ -1,6 +1,10 @@
 package cost
 
 import (
+	"math/big"
+
+	"github.com/shopspring/decimal"
+
 	"tarebook/inventory"
 	"tarebook/ledger"
 )
@@ -14,8 +18,10 @@ func (c *Costing) Another() *Costing {
 	return &o
 }
 
-// RoundedSum is for held-out figures alone.
-var RoundedSum = roundedSum
+// RoundedSum is the sum of amounts rounded half up.
+func RoundedSum(amounts []*big.Rat, decimals int32) decimal.Decimal {
+	return total(amountsOf(amounts, decimals), decimals)
+}
 
 // NewBilling returns a billing with no rows.
 func NewBilling(v *ledger.View, client, from, to string) (*Billing, error) {

@@ -33,7 +33,13 @@ type LossCell struct {
 	Priced   bool            // some are of spools with one
 	Cost     decimal.Decimal // to the minor unit
 
-	grams *big.Rat // of shares, before they are rounded; nil for none
+	grams []shareGrams // before they are rounded
+}
+
+// shareGrams are grams of which the house carries a share.
+type shareGrams struct {
+	billed *big.Rat // the share that it does not carry
+	grams  ledger.Grams
 }
 
 // ClientLoss is what the house carries of a client's jobs in one currency; without a client all of theirs.
@@ -93,16 +99,24 @@ func (c *LossCell) add(o *LossCell) {
 
 // addLine adds what the house carries of a line; its grams are rounded when all lines are there.
 func (c *LossCell) addLine(l *Line) {
-	ours := new(big.Rat).Sub(big.NewRat(1, 1), l.Share)
-	if ours.Sign() == 0 {
-		return
+	i := slices.IndexFunc(c.grams, func(s shareGrams) bool { return s.billed == l.Share })
+	if i < 0 {
+		i = len(c.grams)
+		c.grams = append(c.grams, shareGrams{billed: l.Share})
 	}
-	if c.grams == nil {
-		c.grams = new(big.Rat)
-	}
-	c.grams.Add(c.grams, ours.Mul(ours, big.NewRat(int64(l.Grams), 1000)))
+	c.grams[i].grams += l.Grams
 	c.Cost = c.Cost.Add(l.House())
 	c.Unpriced, c.Priced = c.Unpriced || !l.Priced(), c.Priced || l.Priced()
+}
+
+// roundGrams sets the grams that the house carries.
+func (c *LossCell) roundGrams() {
+	var all exactSum
+	for _, s := range c.grams {
+		ours := new(big.Rat).Sub(big.NewRat(1, 1), s.billed)
+		all.add(costOf(ours, s.grams))
+	}
+	c.Grams, c.grams = RoundGrams(all.sum()), nil
 }
 
 // NewHouse returns the house's statement from one date to another, both included and by each row's own offset: of jobs by that
@@ -118,7 +132,7 @@ func NewHouse(v *ledger.View, from, to string) (*House, error) {
 	}
 	h := &House{From: from, To: to, Clients: billing.losses()}
 	for _, spool := range shelf.Spools {
-		if loss, any := spoolLosses(spool, billing.period, &h.Water); any {
+		if loss, any := spoolLosses(spool, billing.days.period, &h.Water); any {
 			h.Spools = append(h.Spools, loss)
 		}
 	}
@@ -129,13 +143,14 @@ func NewHouse(v *ledger.View, from, to string) (*House, error) {
 
 // losses are what clients do not pay, by client and currency.
 func (b *Billing) losses() (all []ClientLoss) {
+	whole := big.NewRat(1, 1)
 	at := map[billKey]int{} // without the job
 	for key, job := range b.jobs {
 		lines := b.lines(key.client, job, supposed{})
 		key.job = ""
 		for i := range lines {
 			l := &lines[i]
-			if l.Share.Cmp(big.NewRat(1, 1)) == 0 {
+			if l.Share.Cmp(whole) == 0 {
 				continue
 			}
 			i, ok := at[key]
@@ -149,9 +164,7 @@ func (b *Billing) losses() (all []ClientLoss) {
 	}
 	for i := range all {
 		for kind := range all[i].Cells {
-			if c := &all[i].Cells[kind]; c.grams != nil {
-				c.Grams = RoundGrams(c.grams)
-			}
+			all[i].Cells[kind].roundGrams()
 		}
 	}
 	slices.SortFunc(all, func(x, y ClientLoss) int {

@@ -41,35 +41,29 @@ type supposed struct {
 
 // lines returns the lines of a job, by spool, kind and share.
 func (b *Billing) lines(client string, job *billed, in supposed) []Line {
-	type key struct {
-		spool *inventory.Spool
-		kind  int
-		share string
-	}
-	at := map[key]int{}
 	var lines []Line
-	for by, grams := range job.grams {
-		shares, names := b.sharing(client, by.terms)
+	for i := range job.grams.list {
+		by, grams := job.grams.list[i].by, &job.grams.list[i].grams
+		shares := b.sharing(client, by.terms)
 		if other, ok := in.shares[by.terms]; ok {
-			shares, names = other, namesOf(other)
+			shares = other
 		}
 		for kind, g := range grams {
-			if g == 0 {
-				continue
+			if g != 0 {
+				lines = append(lines, Line{Spool: by.spool, Kind: kind, Share: shares[kind], Grams: g})
 			}
-			k := key{by.spool, kind, names[kind]}
-			i, ok := at[k]
-			if !ok {
-				i = len(lines)
-				at[k] = i
-				lines = append(lines, Line{Spool: by.spool, Kind: kind, Share: shares[kind]})
-			}
-			lines[i].Grams += g
 		}
 	}
-	slices.SortFunc(lines, func(x, y Line) int {
-		return cmp.Or(cmp.Compare(x.Spool.ID, y.Spool.ID), cmp.Compare(x.Kind, y.Kind), x.Share.Cmp(y.Share))
-	})
+	slices.SortFunc(lines, func(x, y Line) int { return x.compare(&y) })
+	all := lines
+	lines = lines[:0]
+	for i := range all {
+		if n := len(lines); n > 0 && lines[n-1].compare(&all[i]) == 0 { // by other terms that say the same share
+			lines[n-1].Grams += all[i].Grams
+		} else {
+			lines = append(lines, all[i])
+		}
+	}
 	for i := range lines {
 		l := &lines[i]
 		price, given := in.prices[l.Spool]
@@ -79,6 +73,19 @@ func (b *Billing) lines(client string, job *billed, in supposed) []Line {
 		l.reckon(price)
 	}
 	return lines
+}
+
+// compare orders lines by spool, kind and share.
+func (l *Line) compare(o *Line) int {
+	switch {
+	case l.Spool != o.Spool:
+		return cmp.Compare(l.Spool.ID, o.Spool.ID)
+	case l.Kind != o.Kind:
+		return cmp.Compare(l.Kind, o.Kind)
+	case l.Share == o.Share:
+		return 0
+	}
+	return l.Share.Cmp(o.Share)
 }
 
 // reckon sets the line's money by the price of a gram, nil for none.

@@ -1,9 +1,7 @@
 package cost
 
 import (
-	"cmp"
 	"math/big"
-	"slices"
 
 	"github.com/shopspring/decimal"
 
@@ -16,58 +14,8 @@ import (
 // is cut off, and the units that are missing to the total rounded half up go to the largest remainders. Of equal
 // remainders the larger amount comes first, then the earlier.
 func Apportion(amounts []*big.Rat, decimals int32) []decimal.Decimal {
-	return apportionTo(roundedSum(amounts, decimals), amounts, decimals)
-}
-
-// apportionTo rounds amounts to a total that is theirs rounded down or up.
-func apportionTo(total decimal.Decimal, amounts []*big.Rat, decimals int32) []decimal.Decimal {
-	unit := powerOf10(decimals)
-	floors := make([]*big.Int, len(amounts))
-	rests := make([]rest, len(amounts))
-	missing := total.Shift(decimals).BigInt()
-	units := new(big.Int)
-	for i, amount := range amounts {
-		over := new(big.Int)
-		floors[i], over = new(big.Int).DivMod(units.Mul(amount.Num(), unit), amount.Denom(), over)
-		rests[i] = newRest(over, amount.Denom())
-		missing.Sub(missing, floors[i])
-	}
-	order := make([]int, len(amounts))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(a, b int) int {
-		if c := rests[b].compare(&rests[a]); c != 0 {
-			return c
-		}
-		return amounts[b].Cmp(amounts[a])
-	})
-	for _, i := range order[:missing.Int64()] {
-		floors[i].Add(floors[i], big.NewInt(1))
-	}
-	rounded := make([]decimal.Decimal, len(amounts))
-	for i := range rounded {
-		rounded[i] = decimal.NewFromBigInt(floors[i], -decimals)
-	}
-	return rounded
-}
-
-// rest is what a floor leaves of an amount, from 0 to below 1.
-type rest struct {
-	first       uint64 // its first 64 bits, which nearly always tell which of two is larger
-	over, denom *big.Int
-}
-
-func newRest(over, denom *big.Int) rest {
-	first := new(big.Int).Lsh(over, 64)
-	return rest{first.Div(first, denom).Uint64(), over, denom}
-}
-
-func (r *rest) compare(o *rest) int {
-	if c := cmp.Compare(r.first, o.first); c != 0 {
-		return c
-	}
-	return new(big.Int).Mul(r.over, o.denom).Cmp(new(big.Int).Mul(o.over, r.denom))
+	all := amountsOf(amounts, decimals)
+	return apportionTo(total(all, decimals), all, decimals)
 }
 
 // RoundHalfUp rounds an exact amount, not below 0, half up.
@@ -89,33 +37,6 @@ func RoundGrams(g *big.Rat) ledger.Grams { return gramsOf(RoundHalfUp(g, 3)) }
 
 // gramsOf are grams that were rounded to 0.001.
 func gramsOf(g decimal.Decimal) ledger.Grams { return ledger.Grams(g.Shift(3).IntPart()) }
-
-// roundedSum is the sum of amounts, none below 0, rounded half up. The exact sum of amounts over many denominators is a fraction of
-// thousands of digits; so first each is cut off far behind the minor unit, and the exact sum is taken only where what was cut
-// off might matter.
-func roundedSum(amounts []*big.Rat, decimals int32) decimal.Decimal {
-	const bits = 96
-	unit := powerOf10(decimals)
-	unit.Lsh(unit, bits)
-	least, one, over := new(big.Int), new(big.Int), new(big.Int)
-	cut := int64(0)
-	for _, amount := range amounts {
-		one.DivMod(one.Mul(amount.Num(), unit), amount.Denom(), over)
-		least.Add(least, one)
-		if over.Sign() != 0 {
-			cut++ // by less than 1
-		}
-	}
-	most := new(big.Int).Add(least, big.NewInt(cut))
-	half := new(big.Int).Lsh(big.NewInt(1), bits-1)
-	for _, x := range []*big.Int{least, most} {
-		x.Rsh(x.Add(x, half), bits)
-	}
-	if least.Cmp(most) == 0 {
-		return decimal.NewFromBigInt(least, -decimals)
-	}
-	return RoundHalfUp(sum(amounts), decimals)
-}
 
 func powerOf10(n int32) *big.Int {
 	if n > 18 {

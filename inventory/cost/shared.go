@@ -1,6 +1,9 @@
 package cost
 
-import "tarebook/ledger"
+import (
+	"tarebook/inventory"
+	"tarebook/ledger"
+)
 
 // Several workers fold consumption at a time, each into a fold of its own, that are merged at the end.
 
@@ -23,3 +26,30 @@ func (b *Billing) Split() ledger.SharedFold {
 
 // Join is Merge with a billing that Split returned.
 func (b *Billing) Join(o ledger.SharedFold) { b.Merge(o.(*Billing)) }
+
+// knownNames folds how rows spell names that are known already.
+type knownNames struct {
+	inventory.Spellings
+	known  inventory.Spellings // before any row
+	spools ledger.SpoolMap[*inventory.Spool]
+}
+
+// Add adds one row; one about a spool without a purchase that counts is left out.
+func (k *knownNames) Add(row *ledger.Consumption) {
+	if k.spools.Get(row) != nil {
+		k.SeeKnown(row)
+	}
+}
+
+// Reset forgets all rows.
+func (k *knownNames) Reset() { k.Spellings, k.spools = k.known.Clone(), k.spools.Reader() }
+
+// Split returns a fold over the same names without rows.
+func (k *knownNames) Split() ledger.SharedFold {
+	o := &knownNames{known: k.known, spools: k.spools}
+	o.Reset()
+	return o
+}
+
+// Join merges what a fold that Split returned has seen.
+func (k *knownNames) Join(o ledger.SharedFold) { k.Merge(&o.(*knownNames).Spellings) }

@@ -105,6 +105,9 @@ func newStatement(v *ledger.View, client, from, to string, bills []*ledger.Bill)
 	if err := v.FoldConsumption(b); err != nil {
 		return nil, err
 	}
+	if err := b.spellShared(v); err != nil {
+		return nil, err
+	}
 	rows, err := v.ClientRows()
 	if err != nil {
 		return nil, err
@@ -117,21 +120,39 @@ func newStatement(v *ledger.View, client, from, to string, bills []*ledger.Bill)
 	return s, nil
 }
 
+// spellShared lets the rows of other clients spell the client's jobs too, where they have jobs of these names. As few books have, that is
+// a pass of its own.
+func (b *Billing) spellShared(v *ledger.View) error {
+	ours := map[nameID]bool{}
+	for job := range b.spellings.Names(inventory.JobName) {
+		id, _ := b.ids.of(job)
+		ours[id] = true
+	}
+	if !slices.ContainsFunc(b.others, func(id nameID) bool { return ours[id] }) {
+		return nil
+	}
+	names := &knownNames{known: b.spellings, spools: b.spools}
+	names.Reset()
+	err := v.FoldConsumption(names)
+	b.spellings = names.Spellings
+	return err
+}
+
 func (b *Billing) statement(client string, table []*ledger.Client) (*Statement, error) {
-	s := &Statement{From: b.period.from, To: b.period.to, billing: b}
+	s := &Statement{From: b.days.period.from, To: b.days.period.to, billing: b}
 	var err error
 	if s.Client, err = b.clientName(client); err != nil {
 		return nil, err
 	}
 	_, s.Listed = b.tables.Names(inventory.ClientName)[b.only]
-	s.Name = nameOn(table, b.only, b.period.to)
+	s.Name = nameOn(table, b.only, b.days.period.to)
 	used := map[Terms]bool{}
 	totals := map[string]*BillRow{}
 	for key, job := range b.jobs {
 		row := BillRow{Job: b.spellings.Spell(inventory.JobName, key.job), Currency: key.currency, Last: job.last, Finished: job.finished, Failed: job.failed}
 		row.Lines = b.lines(b.only, job, supposed{})
-		for by := range job.grams {
-			used[by.terms] = true
+		for i := range job.grams.list {
+			used[job.grams.list[i].by.terms] = true
 		}
 		total := totals[key.currency]
 		if total == nil {

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -517,4 +518,21 @@ func BenchmarkStatement(b *testing.B) {
 		_, err := cost.Bills(v)
 		return err
 	})
+}
+
+// A job is spelled as its earliest row has it, also where that is one of another client.
+func TestStatementSpellsSharedJobs(t *testing.T) {
+	t.Parallel()
+	v := booktest.View(t, `purchases at=0 spool=A net_g=1000
+consumption at=1 job=Fox client=b spool=A part_g=1
+consumption at=2 job=FOX client=c spool=A part_g=1
+consumption at=3 job=Owl client=c spool=A part_g=1
+consumption at=4 job=OWL client=b spool=A part_g=1`)
+	var got []string
+	for _, row := range statement(t, v, "c", "", "").Rows {
+		got = append(got, row.Job)
+	}
+	if want := []string{"Fox", "Owl"}; !slices.Equal(got, want) {
+		t.Errorf("%q, want %q", got, want)
+	}
 }

@@ -1,0 +1,102 @@
+package cost
+
+import (
+	"cmp"
+	"math/big"
+	"slices"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"tarebook/ledger"
+)
+
+// The largest remainder over exact fractions, as Apportion is defined, is the reference of what is computed with amounts.
+func exactly(amounts []*big.Rat, decimals int32) []string {
+	units := new(big.Rat).SetInt(powerOf10(decimals))
+	floors, rests, order := make([]*big.Int, len(amounts)), make([]*big.Rat, len(amounts)), make([]int, len(amounts))
+	missing := RoundHalfUp(sum(amounts), decimals).Shift(decimals).IntPart()
+	for i, a := range amounts {
+		scaled := new(big.Rat).Mul(a, units)
+		floors[i] = new(big.Int).Div(scaled.Num(), scaled.Denom())
+		rests[i] = new(big.Rat).Sub(scaled, new(big.Rat).SetInt(floors[i]))
+		missing -= floors[i].Int64()
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Or(rests[b].Cmp(rests[a]), amounts[b].Cmp(amounts[a])) })
+	for _, i := range order[:missing] {
+		floors[i].Add(floors[i], big.NewInt(1))
+	}
+	var all []string
+	for _, f := range floors {
+		all = append(all, f.String())
+	}
+	return all
+}
+
+// What grams cost is apportioned as if each amount were an exact fraction: also where amounts are equal, whole or half units, or differ
+// from those by less than the parts that an amount is reckoned in.
+func TestAmountsAreExact(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(r *rapid.T) {
+		currency := rapid.SampledFrom([]string{"EUR", "JPY", "KWD"}).Draw(r, "currency")
+		decimals, _ := ledger.MinorUnit(currency)
+		p := &prices{}
+		var nets []int64
+		for range rapid.IntRange(1, 5).Draw(r, "prices") {
+			net := rapid.SampledFrom([]int64{1000, 750_000, 1_000_000, 999_983, 3, 7, 2_147_483_647, 1_000_000_000_000}).Draw(r, "net")
+			coefficient := rapid.SampledFrom([]int64{0, 1, 2095, 3333, 1_999_999, 1_000_000_000_000_000}).Draw(r, "price")
+			perGram := big.NewRat(coefficient, 100)
+			p.all = append(p.all, newPrice(perGram.Quo(perGram, big.NewRat(net, 1000)), currency))
+			nets = append(nets, net)
+		}
+		p.all = append(p.all, price{}) // none
+		var amounts []amount
+		var exact []*big.Rat
+		for range rapid.IntRange(1, 12).Draw(r, "amounts") {
+			grams := &gramsBy[int]{}
+			whole := new(big.Rat)
+			for range rapid.IntRange(0, 3*fewKeys).Draw(r, "rows") {
+				n := rapid.IntRange(0, len(nets)).Draw(r, "of")
+				g := rapid.Int64Range(0, 2000).Draw(r, "grams")
+				if n < len(nets) {
+					if rapid.Bool().Draw(r, "whole spools") {
+						g = nets[n] / rapid.Int64Range(1, 3).Draw(r, "part")
+					}
+					whole.Add(whole, costOf(p.all[n].perGram, ledger.Grams(g)))
+				}
+				grams.of(n)[Purge] += ledger.Grams(g)
+			}
+			amounts, exact = append(amounts, p.cost(grams, Purge)), append(exact, whole)
+		}
+		var got []string
+		for _, d := range apportionTo(total(amounts, decimals), amounts, decimals) {
+			got = append(got, d.Shift(decimals).String())
+		}
+		if want := exactly(exact, decimals); !slices.Equal(got, want) {
+			r.Fatalf("%v, want %v, of %v", got, want, exact)
+		}
+	})
+}
+
+// A set of names keeps no more than twice the names that are in it, whatever the order in which they come.
+func TestNameSet(t *testing.T) {
+	t.Parallel()
+	ids := newNameIDs()
+	other := ids.another()
+	var set nameSet
+	for i := range 10000 {
+		name := string(rune('a'+i%7)) + string(rune('a'+i%11))
+		id, _ := ids.of(name)
+		set.add(id)
+		if again, _ := other.of(string(rune('A'+i%7)) + string(rune('a'+i%11))); again != id {
+			t.Fatalf("%s: two ids", name)
+		}
+	}
+	if len(set) > 4*77 {
+		t.Errorf("%d ids are kept of 77 names", len(set))
+	}
+	if set.settle(); len(set) != 77 {
+		t.Errorf("%d names, want 77", len(set))
+	}
+}
