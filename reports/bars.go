@@ -125,6 +125,8 @@ type barsDrawing struct {
 	Grid   string // a path
 	Ticks  []axisLabel
 	Rows   []barDrawing
+	Hatch  string // a path over all bars, so that kinds differ without colour; a pattern makes printing slow and large
+	Unit   string
 }
 
 type barDrawing struct {
@@ -152,8 +154,8 @@ func (b bars) draw() barsDrawing {
 	ticks := roundTicks(0, b.top(), 4)
 	x := scale{0, ticks[len(ticks)-1], barsLeft, barsRight}
 	foot := barsMargin + barsPitch*float64(len(b.rows))
-	d := barsDrawing{Words: b.words(), Height: coordinate(foot + 18), Foot: coordinate(foot + 13)}
-	var grid svgPath
+	d := barsDrawing{Words: b.words(), Height: coordinate(foot + 18), Foot: coordinate(foot + 13), Unit: b.unit}
+	var grid, hatch svgPath
 	for _, t := range ticks {
 		grid.op('M', x.at(t), barsMargin).op('V', foot)
 		d.Ticks = append(d.Ticks, axisLabel{coordinate(x.at(t)), tickLabel(t)})
@@ -166,12 +168,34 @@ func (b bars) draw() barsDrawing {
 		for kind, amount := range r.kinds {
 			if amount > 0 {
 				row.Kinds = append(row.Kinds, kindDrawing{wasteKinds[kind].name, coordinate(x.at(from)), coordinate(x.at(from+amount) - x.at(from))})
+				hatch.fill(wasteKinds[kind].name, x.at(from), y, x.at(from+amount)-x.at(from), barsThick)
 				from += amount
 			}
 		}
 		d.Rows = append(d.Rows, row)
 	}
+	d.Hatch = string(hatch)
 	return d
+}
+
+// hatchPitch is how far the lines of a hatch are apart.
+const hatchPitch = 5.0
+
+// fill hatches a box with the lines of a kind: support rising, scrap falling, prime level, purge none.
+func (p *svgPath) fill(kind string, x, y, w, h float64) {
+	switch kind {
+	case "prime":
+		p.op('M', x, y+h/3).op('h', w).op('M', x, y+2*h/3).op('h', w)
+	case "support", "scrap":
+		for c := hatchPitch; c < w+h; c += hatchPitch {
+			right, left := min(c, w), max(c-h, 0) // along x + y = c
+			top, foot := y+c-right, y+c-left
+			if kind == "scrap" {
+				top, foot = y+h-(c-right), y+h-(c-left)
+			}
+			p.op('M', x+right, top).op('L', x+left, foot)
+		}
+	}
 }
 
 // words describes the chart, for people who can't see it.

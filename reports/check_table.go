@@ -14,13 +14,13 @@ import (
 func (c Check) Sheets() Pages {
 	sheet := Sheet{Spare: [][]string{{"need m", "2u m"}, {"out at"}, {"filament"}}, Columns: slices.Concat(texts("slot"), ids("spool"), texts("filament"), masses("need g"),
 		right("need m", "2u m", "likely g", "left g", "2u g", "odds"), left("verdict"), right("out at"))}
-	var metres, grams []*float64
+	var metres []*float64
 	for _, j := range c.Jobs {
 		for _, n := range j.Needs {
-			metres, grams = append(metres, n.needMU), append(grams, n.UG)
+			metres = append(metres, n.needMU)
 		}
 	}
-	dm, dg := known(expanded(metres...)...), known(expanded(grams...)...)
+	dm, dg := known(expanded(metres...)...), c.gramDecimals()
 	chosen := false
 	for i, j := range c.Jobs {
 		block := Block{Head: j.head(), Notes: c.notes[i]}

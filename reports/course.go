@@ -18,6 +18,7 @@ type course struct {
 	points   []weighing
 	line     []moment // the book's net: a straight line between weigh-ins, and a vertical one where a weigh-in corrects it
 	from, to time.Time
+	nowU     float64 // standard uncertainty of the net at the end of the line; 0 where the spool has ended
 }
 
 // weighing is one weigh-in with a known net.
@@ -57,6 +58,7 @@ func newCourse(s *inventory.Spool, until ledger.Time) course {
 	}
 	if !s.Ended && (len(c.line) == 0 || !until.Std().Before(c.line[len(c.line)-1].at)) {
 		c.line = append(c.line, moment{until.Std(), s.Net.Float()})
+		c.nowU = s.NetU()
 	}
 	if len(c.line) > 0 {
 		c.from, c.to = c.line[0].at, c.line[len(c.line)-1].at
@@ -71,7 +73,7 @@ func (c course) thinned(most int) course {
 	if n <= most {
 		return c
 	}
-	t := course{spool: c.spool, from: c.from, to: c.to}
+	t := course{spool: c.spool, from: c.from, to: c.to, nowU: c.nowU}
 	taken := 0 // number of moments of c.line that were copied or skipped
 	for i := range most {
 		p := c.points[(i*(n-1)+(most-1)/2)/(most-1)]
@@ -94,6 +96,9 @@ func (c course) grams(most int) (lo, hi float64, labels []float64) {
 	for _, p := range c.points {
 		lo, hi = min(lo, p.net-2*p.u), max(hi, p.net+2*p.u)
 	}
+	if band := c.doubt(); band != nil {
+		lo, hi = min(lo, band[1].net-2*c.nowU), max(hi, band[1].net+2*c.nowU)
+	}
 	if lo == hi {
 		hi = 1
 	}
@@ -101,11 +106,24 @@ func (c course) grams(most int) (lo, hi float64, labels []float64) {
 	return lo, hi, slices.DeleteFunc(labels, func(g float64) bool { return g < lo || g > hi })
 }
 
+// doubt returns the last weigh-in and the end of the line: between them what the book says is less and less sure. It is nil where the spool
+// has ended or nothing was weighed.
+func (c course) doubt() []moment {
+	if c.nowU == 0 || len(c.points) == 0 || len(c.line) == 0 {
+		return nil
+	}
+	last, now := c.points[len(c.points)-1], c.line[len(c.line)-1]
+	if !now.at.After(last.at.Std()) {
+		return nil
+	}
+	return []moment{{last.at.Std(), last.net}, now}
+}
+
 // courseDrawing is the value of the template "course", which draws a course as SVG. Coordinates are those of its view box, to 0.1.
 type courseDrawing struct {
-	Words                  string // the same in words, for people who can't see it
-	Grid, Line, Bars, Dots string // paths
-	Grams, Days            []axisLabel
+	Words                        string // the same in words, for people who can't see it
+	Grid, Band, Line, Bars, Dots string // paths; the band is what the book says since the last weigh-in, within 2u
+	Grams, Days                  []axisLabel
 }
 
 // axisLabel is a label of an axis.
@@ -115,10 +133,10 @@ type axisLabel struct {
 }
 
 const (
-	courseWidth, courseHeight = 320.0, 118.0
-	courseLeft                = 34.0 // margin left of the axis
-	courseBelow               = 14.0 // margin under the axis
-	courseAbove               = 5.0  // margin above it
+	courseWidth, courseHeight = 300.0, 132.0 // with text of 12.5, which is 11 px and more in the narrowest card
+	courseLeft                = 38.0         // margin left of the axis
+	courseBelow               = 16.0         // margin under the axis
+	courseAbove               = 18.0         // margin above it, where the unit stands
 
 	// mostDrawn is how many weigh-ins are drawn: then a drawing has at most 1500 bytes, which a test measures.
 	mostDrawn = 16
@@ -137,16 +155,16 @@ func (c course) draw() courseDrawing {
 	x := scale{0, to.Sub(from).Seconds(), courseLeft, courseWidth}
 	across := func(t time.Time) float64 { return x.at(t.Sub(from).Seconds()) }
 
-	var grid, line, bars, dots svgPath
+	var grid, band, line, bars, dots svgPath
 	for _, g := range grams {
 		at := y.at(g)
 		grid.op('M', courseLeft, at).op('H', courseWidth)
 		d.Grams = append(d.Grams, axisLabel{coordinate(at), tickLabel(g)})
 	}
-	for _, t := range calendarTicks(from, to, 4) {
+	for _, t := range calendarTicks(from, to, 3) {
 		at := across(t.at)
 		grid.op('M', at, y.from).op('v', 3)
-		if at+2.4*float64(len(t.label)) < courseWidth+8 { // half of the text must be inside the view box, or it would be cut off
+		if at+3.1*float64(len(t.label)) < courseWidth+8 { // half of the text must be inside the view box, or it would be cut off
 			d.Days = append(d.Days, axisLabel{coordinate(at), t.label})
 		}
 	}
@@ -165,6 +183,12 @@ func (c course) draw() courseDrawing {
 		bars.op('M', at, y.at(p.net-2*p.u)).op('V', y.at(p.net+2*p.u))
 		dots.op('M', at, y.at(p.net)).op('h', 0)
 	}
+	if b := c.doubt(); b != nil {
+		u := c.points[len(c.points)-1].u
+		from, to := across(b[0].at), across(b[1].at)
+		band.op('M', from, y.at(b[0].net+2*u)).op('L', to, y.at(b[1].net+2*c.nowU)).op('V', y.at(b[1].net-2*c.nowU)).op('L', from, y.at(b[0].net-2*u)).op('Z')
+	}
+	d.Band = string(band)
 	d.Grid, d.Line, d.Bars, d.Dots = string(grid), string(line), string(bars), string(dots)
 	return d
 }

@@ -22,22 +22,36 @@ func sample(t *testing.T) course {
 		line:   []moment{{after(0), 1000}, {after(50), 600}, {after(50), 500}, {after(100), 400}, {after(100), 400}}}
 }
 
-// Worked by hand: time runs from x 34 to 320, so 50 h of 100 h stand at 34 + 143 = 177; grams from y 104 (0) to 5 (1000), so 600 g
-// at 104 - 0.6 x 99 = 44.6, 500 g at 54.5, 400 g at 64.4; 2u of 100 g is 9.9 up and down.
+// Worked by hand: time runs from x 38 to 300, so 50 h of 100 h stand at 38 + 131 = 169; grams from y 116 (0) to 18 (1000), so 600 g
+// at 116 - 0.6 x 98 = 57.2, 500 g at 67, 400 g at 76.8; 2u of 100 g is 9.8 up and down.
 func TestDrawCourse(t *testing.T) {
 	t.Parallel()
 	d := sample(t).draw()
 	for _, c := range []struct{ what, got, want string }{
-		{"line", d.Line, "M34 5L177 44.6V54.5L320 64.4V64.4"},
-		{"bars", d.Bars, "M177 64.4V44.6M320 65.4V63.4"},
-		{"dots", d.Dots, "M177 54.5h0M320 64.4h0"},
+		{"line", d.Line, "M38 18L169 57.2V67L300 76.8V76.8"},
+		{"bars", d.Bars, "M169 76.8V57.2M300 77.8V75.8"},
+		{"dots", d.Dots, "M169 67h0M300 76.8h0"},
 		{"words", d.Words, "Net of S-1 by 2 weigh-ins: 500.0 g on 2026-11-04, 400.0 g (2u 10.0) on 2026-11-06; 1 outside"},
-		{"grams", labels(d.Grams), "0@104 500@54.5 1000@5"},
-		{"days", labels(d.Days), "2026-11-02@34"}, // there are five midnights, too many, and of Mondays one
+		{"grams", labels(d.Grams), "0@116 500@67 1000@18"},
+		{"days", labels(d.Days), "2026-11-02@38"}, // there are five midnights, too many, and of Mondays one
 	} {
 		if c.got != c.want {
 			t.Errorf("%s: got %s, want %s", c.what, c.got, c.want)
 		}
+	}
+}
+
+// After the last weigh-in the doubt of the book grows: from 2u of 100 g about 500 g to 2u of 150 g about 400 g, worked by hand as above
+// (550 g is at 62.1, 250 g at 91.5).
+func TestDoubtGrows(t *testing.T) {
+	t.Parallel()
+	c := sample(t)
+	if got := c.draw().Band; got != "" {
+		t.Errorf("a course that ends with a weigh-in has a band %s", got)
+	}
+	c.points, c.nowU = c.points[:1], 75
+	if got, want := c.draw().Band, "M169 57.2L300 62.1V91.5L169 76.8Z"; got != want {
+		t.Errorf("got %s, want %s", got, want)
 	}
 }
 
@@ -180,5 +194,16 @@ func TestDrawBars(t *testing.T) {
 	}
 	if d.Words != "waste by client in EUR: pellam 8.00, dorrow 0.00" {
 		t.Errorf("words %q", d.Words)
+	}
+}
+
+// The lines of a hatch stay in their box and are 5 apart, worked by hand over a box of 10 by 10.
+func TestHatch(t *testing.T) {
+	t.Parallel()
+	for kind, want := range map[string]string{"support": "M5 0L0 5M10 0L0 10M10 5L5 10", "scrap": "M5 10L0 5M10 10L0 0M10 5L5 0", "prime": "M0 3.3h10M0 6.7h10", "purge": ""} {
+		var p svgPath
+		if p.fill(kind, 0, 0, 10, 10); string(p) != want {
+			t.Errorf("%s: got %s, want %s", kind, p, want)
+		}
 	}
 }

@@ -20,13 +20,15 @@ type Label struct {
 	TareG      ledger.Mass   `json:"tare_g" csv:"tare_g"`
 	TareFrom   string        `json:"tare_from" csv:"tare_from"`
 	Bought     ledger.Time   `json:"bought" csv:"bought"`
+
+	Maker, Lot string `json:"-" csv:"-"`
 }
 
 // NewLabels returns the labels of spools.
 func NewLabels(spools []*inventory.Spool) Labels {
 	l := make(Labels, 0, len(spools))
 	for _, s := range spools {
-		l = append(l, Label{s.ID, s.Material, s.Colour, s.Swatch, s.Purchase.DiameterMM, s.Tare.Grams, s.Tare.From, s.Purchase.At})
+		l = append(l, Label{s.ID, s.Material, s.Colour, s.Swatch, s.Purchase.DiameterMM, s.Tare.Grams, s.Tare.From, s.Purchase.At, s.Maker, s.Lot})
 	}
 	return l
 }

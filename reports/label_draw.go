@@ -10,40 +10,10 @@ import (
 	"strings"
 	"sync"
 
-	"tarebook/inventory"
 	"tarebook/ledger"
 )
 
-// WriteSheets writes labels as an HTML document of sheets, to print on A4 or Letter and cut along the lines. It refuses a grid whose
-// labels would be too small to read.
-func (l Labels) WriteSheets(w io.Writer, g LabelGrid) error {
-	symbols, err := l.symbols()
-	if err != nil {
-		return err
-	}
-	chars, modules := l.longest(symbols)
-	if err := g.size().legible(chars, modules); err != nil {
-		return fmt.Errorf("a grid of %s: %w; %s fits", g, err, g.fits(chars, modules))
-	}
-	type sheet struct{ Labels []labelDrawing }
-	var sheets []sheet
-	for i := range l {
-		n := i % (g.Columns * g.Rows)
-		if n == 0 {
-			sheets = append(sheets, sheet{})
-		}
-		d := l[i].draw(g.size(), symbols[i])
-		d.X, d.Y, d.Cut = mm(float64(n%g.Columns)*g.size().Width), mm(float64(n/g.Columns)*g.size().Height), true
-		last := &sheets[len(sheets)-1]
-		last.Labels = append(last.Labels, d)
-	}
-	const edge = 0.2 // room for the outer lines
-	return document{"label", "Labels", map[string]any{
-		"From": mm(-edge), "Width": mm(sheetWidth + 2*edge), "Height": mm(sheetHeight + 2*edge), "Sheets": sheets, "Count": inventory.Plural(len(l), "label", "labels"), "On": inventory.Plural(len(sheets), "sheet", "sheets"),
-	}}.write(w)
-}
-
-// WriteSVG writes a single label as an SVG drawing of that size. It refuses a size that is too small to read.
+// WriteSVG writes a single label as an SVG drawing of that size, without a swatch: a label printer has black and white alone. It refuses a size that is too small to read.
 func (l Labels) WriteSVG(w io.Writer, size LabelSize) error {
 	if len(l) != 1 {
 		return errors.New("a drawing is of one label")
@@ -61,7 +31,7 @@ func (l Labels) WriteSVG(w io.Writer, size LabelSize) error {
 		return err
 	}
 	var b bytes.Buffer
-	if err := t.ExecuteTemplate(&b, "single", l[0].draw(size, symbols[0])); err != nil {
+	if err := t.ExecuteTemplate(&b, "single", l[0].draw(size, symbols[0], false)); err != nil {
 		return err
 	}
 	_, err = w.Write(b.Bytes())
@@ -131,21 +101,21 @@ type patch struct {
 	Fill                string
 }
 
-func (x *Label) draw(size LabelSize, s symbol) labelDrawing {
-	l := newLabelLayout(size, len(x.Spool))
+func (x *Label) draw(size LabelSize, s symbol, swatch bool) labelDrawing {
+	l, rows := x.rows(newLabelLayout(size, len(x.Spool)), swatch)
 	under := l.head.y + l.head.h
 	return labelDrawing{Width: mm(size.Width), Height: mm(size.Height),
 		Rule:  rule{mm(l.head.x), mm(under), mm(l.head.x + l.head.w), ruleWidth},
 		ID:    ink{mm(l.head.x), mm(l.head.y + middle(l.head.h, l.id)), mm(l.id), true, x.Spool},
-		Form:  x.form(&l),
+		Form:  x.form(&l, rows),
 		CodeX: mm(l.code.x), CodeY: mm(l.code.y), Side: mm(l.code.w), From: -quiet, Modules: s.modules + 2*quiet, Path: s.path}
 }
 
 // middle returns the baseline that centres capitals in a row.
 func middle(row, size float64) float64 { return row/2 + 0.35*size }
 
-// form returns the form: the tare first and largest, then a row for each other value.
-func (x *Label) form(l *labelLayout) labelForm {
+// form returns the form: the tare first and largest, then its rows.
+func (x *Label) form(l *labelLayout, rows []formRow) labelForm {
 	f := labelForm{X: mm(l.form.x), Y: mm(l.form.y), Width: mm(l.form.w), Height: mm(l.form.h)}
 	caption, column := captionShare*l.text, captionWidth*l.text
 	room := l.form.w - column
@@ -160,20 +130,18 @@ func (x *Label) form(l *labelLayout) labelForm {
 	put(0, 0.82*top, caption, false, fitted(printable(x.TareFrom), captionChars*advance))
 	put(column, middle(top, figure), figure, true, tare)
 
-	const patchWidth = 1.6 // in ems of text, with the gap after it
-	for i, r := range [formRows]struct{ caption, value string }{
-		{"material", x.Material}, {"colour", dash(x.Colour)}, {"diameter", x.DiameterMM.Decimal.String() + " mm"}, {"bought", day(x.Bought)},
-	} {
+	for i, r := range rows {
 		y := top + float64(i)*l.row()
-		f.Rules += fmt.Sprintf("M0 %vH%v", mm(y), mm(l.form.w-0.6)) // the rule ends before the symbol's quiet zone
-		base := y + middle(l.row(), l.text)
-		put(0, base, caption, false, r.caption)
-		at, left := column, room/l.text
-		if r.caption == "colour" && x.Swatch != "" {
-			f.Swatch = &patch{mm(at), mm(base - 0.72*l.text), mm((patchWidth - 0.4) * l.text), mm(0.76 * l.text), x.Swatch}
-			at, left = at+patchWidth*l.text, left-patchWidth
+		if r.caption != "" {
+			f.Rules += fmt.Sprintf("M0 %vH%v", mm(y), mm(l.form.w-0.6)) // the rule ends before the symbol's quiet zone
+			put(0, y+middle(l.row(), l.text), caption, false, r.caption)
 		}
-		put(at, base, l.text, false, fitted(printable(r.value), left))
+		base, at := y+middle(l.row(), l.text), column
+		if r.swatch != "" {
+			f.Swatch = &patch{mm(at), mm(base - 0.72*l.text), mm((patchWidth - 0.4) * l.text), mm(0.76 * l.text), r.swatch}
+			at += patchWidth * l.text
+		}
+		put(at, base, l.text, false, r.value)
 	}
 	f.Rules += fmt.Sprintf("M%v 0V%v", mm(column-0.35*l.text), f.Height)
 	return f

@@ -113,6 +113,7 @@ type labelLayout struct {
 	size             LabelSize
 	head, form, code box
 	id, figure, text float64 // sizes of text: of the id, of the tare, of all else
+	rows             int     // of the form below the tare
 }
 
 // Shares of the label's height, or of the form's.
@@ -122,7 +123,7 @@ const (
 	formShare    = 0.6  // of what is below the head, where the symbol stands under the form
 	codeShare    = 0.42 // of the width at most, where it stands beside it
 	captionShare = 0.72 // of the size of text
-	formRows     = 4    // below that of the tare
+	formRows     = 4    // at least, below that of the tare
 	captionChars = 9    // tare from
 	valueChars   = 10   // a date
 	ruleWidth    = 0.4  // below the id
@@ -133,7 +134,7 @@ const captionWidth = advance * (captionChars*captionShare + 0.9)
 
 // newLabelLayout returns the layout of a label whose id has the given number of characters.
 func newLabelLayout(size LabelSize, chars int) labelLayout {
-	l := labelLayout{size: size}
+	l := labelLayout{size: size, rows: formRows}
 	pad := min(max(0.04*min(size.Width, size.Height), 0.8), 2)
 	w, h := max(size.Width-2*pad, 0), max(size.Height-2*pad, 0)
 	l.head = box{pad, pad, w, headShare * h}
@@ -149,12 +150,18 @@ func newLabelLayout(size LabelSize, chars int) labelLayout {
 	}
 	l.id = min(1.05*l.head.h, w/(advance*float64(chars)))
 	l.figure = min(0.85*tareShare*l.form.h, 0.95*l.id)
+	return l.withRows(formRows)
+}
+
+// withRows returns the layout with that many rows in its form.
+func (l labelLayout) withRows(rows int) labelLayout {
+	l.rows = rows
 	l.text = min(0.74*l.row(), 0.95*l.figure, l.form.w/(captionWidth+valueChars*advance))
 	return l
 }
 
 // row returns the height of a row of the form.
-func (l *labelLayout) row() float64 { return (1 - tareShare) * l.form.h / formRows }
+func (l *labelLayout) row() float64 { return (1 - tareShare) * l.form.h / float64(l.rows) }
 
 // fault says in words why a label can't be read; "" if it can.
 func (l *labelLayout) fault(modules int) string {

@@ -47,7 +47,7 @@ type Column struct {
 const (
 	leastText = 12 // cells, before a column is left out; common practice, no source
 	leastIDs  = 13
-	leastEver = 6  // when no more column can be left out
+	leastEver = 6 // when no more column can be left out
 	leastWrap = 24
 )
 

@@ -33,7 +33,7 @@ func (s Statement) WriteHTML(w io.Writer, inside bool) error {
 	for _, total := range s.Totals {
 		t := paperTable{Currency: total.Currency, Pay: total.Bill.in(total.Currency)}
 		if inside {
-			t.Cost, t.House = total.Cost.String(), total.House.String()
+			t.Cost, t.House = minus(total.Cost.String()), minus(total.House.String())
 		}
 		if total.UnpricedG > 0 {
 			t.Pay += ", without what has no price"
@@ -66,7 +66,7 @@ func (s Statement) WriteHTML(w io.Writer, inside bool) error {
 
 // paper is a job as it is printed. What a client does not pay at all is on the shop's own page alone.
 func (r StatementRow) paper(inside bool) paperJob {
-	job := paperJob{Job: named(r.Job), Small: join(r.ended(), r.Outcome), Billed: r.Bill.String(), House: r.House.String()}
+	job := paperJob{Job: named(r.Job), Small: join(r.ended(), r.Outcome), Billed: r.Bill.String(), House: minus(r.House.String())}
 	if !inside {
 		job.Small = r.ended()
 	}
@@ -74,7 +74,7 @@ func (r StatementRow) paper(inside bool) paperJob {
 		if l.Share.Decimal.IsZero() && !inside {
 			continue
 		}
-		job.Lines = append(job.Lines, paperLine{l.Spool, filamentOf(l.Material, l.Colour), l.Kind, gram(l.Grams), l.price, l.Share.Decimal.String(), l.Billed.String(), l.house.String(), l.Cost.String()})
+		job.Lines = append(job.Lines, paperLine{l.Spool, filamentOf(l.Material, l.Colour), l.Kind, gram(l.Grams), l.price, l.Share.Decimal.String(), l.Billed.String(), minus(l.house.String()), l.Cost.String()})
 	}
 	return job
 }

@@ -151,11 +151,7 @@ func (s Stock) CSV() any { return s.Rows }
 func (s Stock) Sheets() Pages {
 	sheet := Sheet{Spare: [][]string{{"value"}, {"weighed"}, {"likely g"}, {"length m", "2u m"}, {"material"}}, Columns: slices.Concat(texts("spool"), left(""), texts("material", "colour", "place"),
 		right("net g", "2u g", "likely g", "length m", "2u m", "value"), left("weighed"))}
-	var us, ums []float64
-	for _, r := range s.Rows {
-		us, ums = append(us, 2*r.UG), append(ums, 2*r.UM)
-	}
-	dg, dm := known(us...), known(ums...)
+	f := s.figures()
 	ended := 0
 	var flagged flagNotes
 	for _, r := range s.Rows {
@@ -170,8 +166,8 @@ func (s Stock) Sheets() Pages {
 		if r.Ended {
 			weighed = "ended"
 		}
-		sheet.Rows = append(sheet.Rows, []string{r.Spool, mark, r.Material, dash(r.Colour), dash(r.Place), fixed(r.NetG.Float(), dg), fixed(2*r.UG, dg),
-			fixed(r.LikelyG, dg), fixed(r.LengthM, dm), fixed(2*r.UM, dm), r.Value.in(r.Currency), weighed})
+		sheet.Rows = append(sheet.Rows, []string{r.Spool, mark, r.Material, dash(r.Colour), dash(r.Place), fixed(r.NetG.Float(), f.grams), fixed(2*r.UG, f.grams),
+			fixed(r.LikelyG, f.grams), fixed(r.LengthM, f.metres), fixed(2*r.UM, f.metres), r.Value.in(r.Currency), weighed})
 	}
 	sheet.Notes = flagged.lines()
 	if len(s.Empty) > 0 {

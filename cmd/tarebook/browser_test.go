@@ -45,10 +45,11 @@ var documents = []browsed{
 
 // drivePage sorts by each heading, once and twice, and searches.
 const drivePage = `
-	const shown = () => Array.from(doc.querySelectorAll("#cards > li")).filter(li => win.getComputedStyle(li).display !== "none").map(li => li.id);
+	const seen = el => el.offsetParent !== null;
+	const shown = () => Array.from(doc.querySelectorAll("#stock tbody tr")).filter(seen).map(tr => tr.dataset.spool);
 	const told = () => doc.querySelector("#find [role=status]").textContent;
-	const found = {first: shown(), sorted: {}, searched: {}, told: {}, reached: true};
-	for (const button of doc.querySelectorAll("#find button")) {
+	const found = {first: shown(), sorted: {}, searched: {}, told: {}, reached: true, links: []};
+	for (const button of doc.querySelectorAll("#sorts button")) {
 		button.focus();
 		found.reached = found.reached && doc.activeElement === button && button.tabIndex === 0;
 		button.click();
@@ -67,6 +68,16 @@ const drivePage = `
 	box.value = "";
 	box.dispatchEvent(new win.Event("input", {bubbles: true}));
 	found.last = shown();
+	found.address = win.location.hash;
+	const cards = () => Array.from(doc.querySelectorAll("#cards li")).filter(seen).map(li => li.id);
+	for (const link of doc.querySelectorAll("main a[href^='#']")) {
+		if (!doc.getElementById(decodeURIComponent(link.hash.slice(1)))) found.links.push(link.hash);
+	}
+	doc.querySelector("[data-view=cards]").click();
+	found.cards = cards();
+	found.inCards = shown();
+	doc.querySelector("[data-view=table]").click();
+	found.heads = Array.from(doc.querySelectorAll("#stock thead th")).map(th => th.getAttribute("aria-sort"));
 	return found;`
 
 // checkPage holds the page's orders against those of stock.
@@ -80,6 +91,11 @@ func checkPage(t *testing.T, dir string, found json.RawMessage) {
 		}
 		Searched map[string][]string
 		Told     map[string]string
+		Address  string
+		Cards    []string
+		InCards  []string
+		Links    []string // that lead nowhere
+		Heads    []string
 	}
 	if err := json.Unmarshal(found, &got); err != nil {
 		t.Fatalf("%v: %s", err, found)
@@ -107,8 +123,19 @@ func checkPage(t *testing.T, dir string, found json.RawMessage) {
 		}
 	}
 	same("at first", got.First, stock())
-	for _, key := range []string{"spool", "material", "net", "length", "value", "weighed"} {
-		same("by "+key, got.Sorted[key].Up, stock("--sort", key))
+	for key, sort := range map[string]string{"spool": "spool", "net g": "net", "length m": "length", "value": "value", "weighed": "weighed"} {
+		same("by "+key, got.Sorted[key].Up, stock("--sort", sort))
+	}
+	if want := "#sort=value&turn=down"; got.Address != want {
+		t.Errorf("the address keeps %q, want %q", got.Address, want)
+	}
+	same("as cards", got.Cards, got.Last)
+	same("of the table beside the cards", got.InCards, nil)
+	if len(got.Links) > 0 {
+		t.Errorf("links lead nowhere: %q", got.Links)
+	}
+	if len(got.Heads) != 10 || got.Heads[7] != "descending" || got.Heads[0] != "none" {
+		t.Errorf("heads are sorted %q", got.Heads)
 	}
 	for key, sorted := range got.Sorted {
 		if len(sorted.Down) < 10 || sorted.Pressed != "true" || slices.Equal(sorted.Up, sorted.Down) {
@@ -144,6 +171,11 @@ func TestBrowser(t *testing.T) {
 			_, text, errs := inside(t, dir, samples.DemoAsOf, d.args...)
 			if text == "" {
 				t.Fatalf("nothing was written: %s", errs)
+			}
+			if dir := os.Getenv("TAREBOOK_SCREENSHOTS"); dir != "" { // for .ci/pages
+				if err := os.WriteFile(filepath.Join(dir, d.name+".html"), []byte(text), 0o666); err != nil {
+					t.Error(err)
+				}
 			}
 			seen := b.look(t, text, d.drive)
 			seen.quiet(t)

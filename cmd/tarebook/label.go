@@ -17,13 +17,16 @@ type labelCmd struct {
 	All    bool     `about:"Every spool on the shelf, by id; those that have ended are left out."`
 	Grid   string   `group:"How it prints" about:"Columns x rows of a sheet, which prints on A4 and Letter; else 3x8." value:"CxR"`
 	SVG    bool     `name:"svg" group:"How it prints" about:"One label alone, as a drawing for a label printer."`
-	Size   string   `group:"How it prints" about:"With --svg: width x height in mm; else 62x29." value:"WxH"`
+	Size   string   `group:"How it prints" about:"With --svg or --pitch: width x height of one label in mm; else 62x29, or the pitch." value:"WxH"`
+	Pitch  string   `group:"How it prints" about:"Sheets of labels that are cut already: mm from one label to the next, across x down." value:"WxH"`
+	Margin string   `group:"How it prints" about:"With --pitch: mm from the paper's edges to the first label, left x top." value:"LxT"`
+	Skip   int      `group:"How it prints" about:"Labels of the first sheet that are used already." value:"N"`
 	output `group:"How it prints"`
 }
 
 func (c *labelCmd) Run(a *app) error {
 	values := a.Format != "table"
-	grid, size, err := c.parse(a.Format)
+	sheet, size, err := c.parse(a.Format)
 	if err != nil {
 		return err
 	}
@@ -44,7 +47,7 @@ func (c *labelCmd) Run(a *app) error {
 	case c.SVG:
 		err = c.write(a, func(w io.Writer) error { return labels.WriteSVG(w, size) })
 	default:
-		err = c.write(a, func(w io.Writer) error { return labels.WriteSheets(w, grid) })
+		err = c.write(a, func(w io.Writer) error { return labels.WriteSheets(w, sheet) })
 	}
 	if err != nil {
 		return err
@@ -53,42 +56,62 @@ func (c *labelCmd) Run(a *app) error {
 }
 
 // parse looks at how it is to print before anything is read.
-func (c *labelCmd) parse(format string) (grid reports.LabelGrid, size reports.LabelSize, err error) {
-	grid, size = reports.DefaultLabelGrid, reports.DefaultLabelSize
-	fault := func(format string, args ...any) (reports.LabelGrid, reports.LabelSize, error) {
-		return grid, size, fmt.Errorf(format, args...)
-	}
-	switch {
-	case len(c.Spools) == 0 && !c.All:
-		return fault("name the spools, or write --all")
-	case len(c.Spools) > 0 && c.All:
-		return fault("--all is every spool on the shelf; leave out %s", strings.Join(c.Spools, ", "))
-	case c.SVG && (c.All || len(c.Spools) > 1):
-		return fault("--svg is one label; name one spool")
-	case c.Size != "" && !c.SVG:
-		return fault("--size goes with --svg; a sheet has --grid")
-	case c.Grid != "" && c.SVG:
-		return fault("--grid is of a sheet; --svg has --size")
-	}
-	for _, f := range []struct {
-		flag  string
-		given bool
-	}{{"--svg", c.SVG}, {"--grid", c.Grid != ""}, {"--out", c.Out != ""}} {
-		if f.given && format != "table" {
-			return fault("%s goes without --format %s", f.flag, format)
-		}
+func (c *labelCmd) parse(format string) (sheet reports.LabelSheet, size reports.LabelSize, err error) {
+	sheet.Grid, sheet.Skip, size = reports.DefaultLabelGrid, c.Skip, reports.DefaultLabelSize
+	if err := c.refuse(format); err != nil {
+		return sheet, size, err
 	}
 	if c.Grid != "" {
-		if grid, err = reports.ParseLabelGrid(c.Grid); err != nil {
-			return fault("--grid %w", err)
+		if sheet.Grid, err = reports.ParseLabelGrid(c.Grid); err != nil {
+			return sheet, size, fmt.Errorf("--grid %w", err)
 		}
 	}
 	if c.Size != "" {
 		if size, err = reports.ParseLabelSize(c.Size); err != nil {
-			return fault("--size %w", err)
+			return sheet, size, fmt.Errorf("--size %w", err)
 		}
 	}
-	return grid, size, nil
+	if c.Pitch != "" {
+		if sheet.Pitch, err = reports.ParseLabelSize(c.Pitch); err != nil {
+			return sheet, size, fmt.Errorf("--pitch %w", err)
+		}
+		if sheet.Margin, err = reports.ParseLabelMargin(c.Margin); err != nil {
+			return sheet, size, fmt.Errorf("--margin %w", err)
+		}
+		if sheet.Size = size; c.Size == "" {
+			sheet.Size = sheet.Pitch
+		}
+	}
+	return sheet, size, sheet.Check()
+}
+
+// refuse refuses flags that don't go together.
+func (c *labelCmd) refuse(format string) error {
+	switch {
+	case len(c.Spools) == 0 && !c.All:
+		return errors.New("name the spools, or write --all")
+	case len(c.Spools) > 0 && c.All:
+		return fmt.Errorf("--all is every spool on the shelf; leave out %s", strings.Join(c.Spools, ", "))
+	case c.SVG && (c.All || len(c.Spools) > 1):
+		return errors.New("--svg is one label; name one spool")
+	case c.Size != "" && !c.SVG && c.Pitch == "":
+		return errors.New("--size goes with --svg or --pitch; a sheet to be cut has --grid")
+	case c.Grid != "" && c.SVG:
+		return errors.New("--grid is of a sheet; --svg has --size")
+	case c.SVG && (c.Pitch != "" || c.Margin != "" || c.Skip != 0):
+		return errors.New("--pitch, --margin and --skip are of a sheet; --svg has --size")
+	case (c.Pitch == "") != (c.Margin == ""):
+		return errors.New("--pitch and --margin go together: how far the labels of a sheet are apart, and where the first one stands, as --pitch 66x33.9 --margin 7.2x12.9")
+	}
+	for _, f := range []struct {
+		flag  string
+		given bool
+	}{{"--svg", c.SVG}, {"--grid", c.Grid != ""}, {"--pitch", c.Pitch != ""}, {"--skip", c.Skip != 0}, {"--out", c.Out != ""}} {
+		if f.given && format != "table" {
+			return fmt.Errorf("%s goes without --format %s", f.flag, format)
+		}
+	}
+	return nil
 }
 
 // find returns the spools to label, each once; every name that no spool has is a fault.

@@ -268,7 +268,7 @@ func TestLabelSheetFitsPaper(t *testing.T) {
 			labels = append(labels, reports.Label{Spool: id, Material: "PETG", Colour: "black"})
 		}
 		var b bytes.Buffer
-		err := labels.WriteSheets(&b, grid)
+		err := labels.WriteSheets(&b, reports.LabelSheet{Grid: grid})
 		if err != nil { // what it says fits must do so
 			m := regexp.MustCompile(`; (\d+x\d+) fits$`).FindStringSubmatch(err.Error())
 			if m == nil || b.Len() > 0 {
@@ -277,7 +277,7 @@ func TestLabelSheetFitsPaper(t *testing.T) {
 			if grid, err = reports.ParseLabelGrid(m[1]); err != nil {
 				t.Fatal(err)
 			}
-			if err := labels.WriteSheets(&b, grid); err != nil {
+			if err := labels.WriteSheets(&b, reports.LabelSheet{Grid: grid}); err != nil {
 				t.Fatalf("%s was said to fit: %v", m[1], err)
 			}
 		}
@@ -386,9 +386,9 @@ func TestLabelOfAnyText(t *testing.T) {
 		"", " ", "PLA", long("W"), long("MATERIAL "), long("漢字"), long("ｱ"), long("हिन्दी"), long("שלום"), long("مرحبا "), long("\u0301"), long("👩‍👩‍👧"),
 		long("<script>alert(1)</script>"), `</text></svg><script>alert(1)</script>`, `" onload="alert(1)`, "]]>", "&amp;", "\x00\x1b[31m", "\u202eabc", "\ufffe\uffff",
 	} {
-		labels := reports.Labels{{Spool: "X-1", Material: text, Colour: text, TareFrom: text}, {Spool: "X-2", Material: "PLA", Colour: text, Swatch: "#12AB34"}}
+		labels := reports.Labels{{Spool: "X-1", Material: text, Colour: text, TareFrom: text}, {Spool: "X-2", Material: "PLA", Colour: text, Swatch: "#12AB34", Maker: text, Lot: text}}
 		var sheets, alone bytes.Buffer
-		if err := errors.Join(labels.WriteSheets(&sheets, reports.DefaultLabelGrid), labels[1:].WriteSVG(&alone, reports.DefaultLabelSize)); err != nil {
+		if err := errors.Join(labels.WriteSheets(&sheets, reports.LabelSheet{Grid: reports.DefaultLabelGrid}), labels[1:].WriteSVG(&alone, reports.DefaultLabelSize)); err != nil {
 			t.Fatal(err)
 		}
 		for _, document := range []string{sheets.String(), alone.String()} {
@@ -450,7 +450,7 @@ func BenchmarkLabelSheets(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		var out bytes.Buffer
-		if err := labels.WriteSheets(&out, reports.DefaultLabelGrid); err != nil {
+		if err := labels.WriteSheets(&out, reports.LabelSheet{Grid: reports.DefaultLabelGrid}); err != nil {
 			b.Fatal(err)
 		}
 		b.SetBytes(int64(out.Len()))

@@ -30,6 +30,11 @@ func (c *pageCmd) Run(a *app) error {
 			return costs[i], err
 		})
 	}
+	moved, err := reports.NewMovements(v)
+	if err != nil {
+		return err
+	}
+	also = append(also, func(*inventory.Shelf) (ledger.ConsumptionFold, error) { return moved, nil })
 	shelf, jobs, err := inventory.Check(v, also...)
 	if err != nil {
 		return err
@@ -37,7 +42,7 @@ func (c *pageCmd) Run(a *app) error {
 	if err := a.locate(v, jobs, map[string]*foundFile{}); err != nil {
 		return err
 	}
-	page := reports.NewPage(a.today(v), shelf, jobs, costs[0], costs[1], costs[2])
+	page := reports.NewPage(a.today(v), shelf, jobs, costs[0], costs[1], costs[2], moved).WithVersion(version())
 	switch files, err := v.SlicedFiles(); {
 	case err != nil:
 		return err
