@@ -2,6 +2,7 @@ package reports
 
 import (
 	"cmp"
+	"slices"
 	"strconv"
 
 	"tarebook/inventory/recording"
@@ -126,7 +127,7 @@ func (r Receipt) CSV() any { return r.Rows }
 
 // Sheets returns what was told, and the rows.
 func (r Receipt) Sheets() Pages {
-	sheet := Sheet{Columns: append(left("row", "handle", "spool", "job"), right("grams", "net g")...)}
+	sheet := Sheet{Columns: slices.Concat(left("row", "handle", "spool"), texts("job"), right("grams", "net g"))}
 	for _, row := range r.Rows {
 		where := row.File
 		if row.Line != nil {

@@ -68,7 +68,9 @@ var commands = []*command{
 
 	{"recent", "look", "Show the last commands, to cancel one.", []string{
 		"tarebook recent",
-		"tarebook recent 30"}, lookStatus, of[recentCmd]},
+		"tarebook recent 30",
+		"tarebook recent --all --month 2026-10 --client pellam",
+		"tarebook recent --all --lot C2614 --format csv"}, lookStatus, of[recentCmd]},
 	{"stock", "look", "Show what is on the shelf.", []string{
 		"tarebook stock",
 		"tarebook stock --low 200g --sort net",
@@ -150,6 +152,9 @@ var commands = []*command{
 		"tarebook completion bash",
 		"tarebook completion zsh",
 		"tarebook completion fish"}, plainStatus, of[completionCmd]},
+	{"sql", "keep", "Print views over the CSV files of books, to ask them anything by SQL.", []string{
+		"tarebook sql",
+		"tarebook sql ."}, plainStatus, of[sqlCmd]},
 	{"demo", "keep", "Copy the demo book to a temporary folder and look at it.", []string{
 		"tarebook demo"}, plainStatus, of[demoCmd]},
 }

@@ -1,0 +1,145 @@
+package recording
+
+import (
+	"cmp"
+	"math/big"
+	"slices"
+
+	"tarebook/inventory"
+	"tarebook/ledger"
+)
+
+// RegisterQuery says which rows of the register are wanted. Names are matched without case; what is blank leaves nothing out.
+type RegisterQuery struct {
+	From, To                string // inclusive dates by each row's own offset, as 2026-10-31
+	Client, Job, Spool, Lot string
+}
+
+// Registered is one row that counts, of whichever ledger.
+type Registered struct {
+	File  string
+	Row   ledger.Row
+	Spool *inventory.Spool // the one that the row is about; nil for none
+	Grams ledger.Mass      // bought, needed or taken
+	Cost  *big.Rat         // of the filament taken, exact; nil without a price
+}
+
+// What says the row in a few words.
+func (r *Registered) What() string {
+	verb, object := brief(r.Row, nil)
+	return verb + " " + object
+}
+
+// Register returns the rows that count of every ledger but seals, the latest first.
+func Register(v *ledger.View, q RegisterQuery) ([]Registered, error) {
+	shelf, err := inventory.LoadPrices(v)
+	if err != nil {
+		return nil, err
+	}
+	r := &register{shelf: shelf, q: q}
+	for _, name := range []*string{&r.q.Client, &r.q.Job, &r.q.Spool, &r.q.Lot} {
+		*name = ledger.Fold(ledger.Trim(*name))
+	}
+	purchases, e1 := v.Purchases()
+	weighins, e2 := v.Weighins()
+	needs, e3 := v.Needs()
+	moves, e4 := v.Moves()
+	voids, e5 := v.Voids()
+	sliced, e6 := v.SlicedFiles()
+	bills, e7 := v.Bills()
+	if err := ledger.JoinFaults(e1, e2, e3, e4, e5, e6, e7); err != nil {
+		return nil, err
+	}
+	for _, row := range purchases {
+		r.add(ledger.Purchases, row, names{spools: []string{row.Spool}}, ledger.Known(row.NetG))
+	}
+	for _, row := range weighins {
+		r.add(ledger.Weighins, row, names{spools: []string{row.Spool}}, ledger.Mass{})
+	}
+	if err := v.FoldConsumption(r); err != nil {
+		return nil, err
+	}
+	for _, row := range needs {
+		r.add(ledger.Queue, row, names{row.Client, row.Job, row.Turn()}, ledger.Known(row.Total()))
+	}
+	for _, row := range moves {
+		r.add(ledger.Moves, row, names{spools: []string{row.Spool}}, ledger.Mass{})
+	}
+	for _, row := range voids {
+		r.add(ledger.Voids, row, names{}, ledger.Mass{})
+	}
+	for _, row := range sliced {
+		r.add(ledger.SlicedFiles, row, names{}, ledger.Mass{})
+	}
+	for _, row := range bills {
+		r.add(ledger.Bills, row, names{client: row.Client}, ledger.Mass{})
+	}
+	slices.SortStableFunc(r.rows, func(a, b Registered) int {
+		x, y := ledger.HeadOf(a.Row), ledger.HeadOf(b.Row)
+		return cmp.Or(y.At.Compare(x.At), slices.Index(ledger.Ledgers, b.File)-slices.Index(ledger.Ledgers, a.File), cmp.Compare(y.Order(), x.Order()))
+	})
+	return r.rows, nil
+}
+
+// names are what a row can be asked for by.
+type names struct {
+	client, job string
+	spools      []string
+}
+
+// register gathers rows, those of consumption as a fold.
+type register struct {
+	shelf *inventory.Shelf
+	q     RegisterQuery
+	rows  []Registered
+}
+
+// Add implements ledger.ConsumptionFold.
+func (r *register) Add(row *ledger.Consumption) {
+	of := names{row.Client, row.Job, []string{row.Spool}}
+	if spool := r.shelf.Spool(row.Spool); spool != nil && r.wants(row.At, of) {
+		r.add(ledger.ConsumptionFile, row.Clone(), of, ledger.Known(row.Total()))
+		if perGram, _ := spool.Price(); perGram != nil {
+			r.rows[len(r.rows)-1].Cost = new(big.Rat).Mul(perGram, big.NewRat(int64(row.Total()), 1000))
+		}
+	}
+}
+
+// Reset implements ledger.ConsumptionFold.
+func (r *register) Reset() {
+	r.rows = slices.DeleteFunc(r.rows, func(row Registered) bool { return row.File == ledger.ConsumptionFile })
+}
+
+// add takes a row in if it is wanted. One about spools without a purchase that counts is left out.
+func (r *register) add(file string, row ledger.Row, of names, grams ledger.Mass) {
+	if !r.wants(ledger.HeadOf(row).At, of) {
+		return
+	}
+	registered := Registered{File: file, Row: row, Grams: grams}
+	for _, id := range of.spools {
+		if registered.Spool == nil {
+			registered.Spool = r.shelf.Spool(id)
+		}
+	}
+	if len(of.spools) > 0 && registered.Spool == nil {
+		return
+	}
+	r.rows = append(r.rows, registered)
+}
+
+func (r *register) wants(at ledger.Time, of names) bool {
+	day := at.Date()
+	if r.q.From != "" && day < r.q.From || r.q.To != "" && day > r.q.To {
+		return false
+	}
+	if r.q.Client != "" && ledger.Fold(of.client) != r.q.Client || r.q.Job != "" && ledger.Fold(of.job) != r.q.Job {
+		return false
+	}
+	if r.q.Spool == "" && r.q.Lot == "" {
+		return true
+	}
+	return slices.ContainsFunc(of.spools, func(id string) bool {
+		spool := r.shelf.Spool(id)
+		return spool != nil && (r.q.Spool == "" || ledger.Fold(spool.ID) == r.q.Spool) && (r.q.Lot == "" || ledger.Fold(spool.Lot) == r.q.Lot)
+	})
+}
