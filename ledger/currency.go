@@ -2,7 +2,8 @@ package ledger
 
 import "strings"
 
-// ISO 4217, list one of 2024-06-25: the active codes that have a minor unit, by its decimals. The codes with
+// ISO 4217, list one of 2024-06-25, and XCG of amendment 176, in force since 2025-03-31 (from memory): the codes that have a minor unit, by
+// its decimals. ANG, which XCG replaced, and BGN stay: books have rows of before. The codes with
 // 0, 3 and 4 decimals were compared with the published list; those with 2 are from memory of that list.
 const (
 	codes0 = "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX UYI VND VUV XAF XOF XPF"
@@ -11,7 +12,7 @@ const (
 		"GTQ GYD HKD HNL HTG HUF IDR ILS INR IRR JMD KES KGS KHR KPW KYD KZT LAK LBP LKR LRD LSL MAD MDL MGA MKD " +
 		"MMK MNT MOP MRU MUR MVR MWK MXN MXV MYR MZN NAD NGN NIO NOK NPR NZD PAB PEN PGK PHP PKR PLN QAR RON RSD " +
 		"RUB SAR SBD SCR SDG SEK SGD SHP SLE SOS SRD SSP STN SVC SYP SZL THB TJS TMT TOP TRY TTD TWD TZS UAH USD " +
-		"USN UYU UZS VED VES WST XCD YER ZAR ZMW ZWG"
+		"USN UYU UZS VED VES WST XCD XCG YER ZAR ZMW ZWG"
 	codes3 = "BHD IQD JOD KWD LYD OMR TND"
 	codes4 = "CLF UYW"
 )

@@ -10,7 +10,7 @@ func TestMinorUnit(t *testing.T) {
 	// ISO 4217, list one, published 2024-06-25.
 	for decimals, codes := range map[int32]string{
 		0: "JPY KRW ISK CLP VND PYG UGX XOF XAF XPF RWF VUV BIF DJF GNF KMF UYI",
-		2: "USD EUR GBP CHF HUF MGA MRU",
+		2: "USD EUR GBP CHF HUF MGA MRU XCG ANG", // XCG, of amendment 176, from memory
 		3: "KWD BHD TND IQD JOD LYD OMR",
 		4: "CLF UYW",
 	} {

@@ -17,15 +17,18 @@ var errTerminal = errors.New("this is nothing to read on a terminal; name a file
 
 // output is the flag of a command that makes a document.
 type output struct {
-	Out string `about:"The file to write; else it goes to standard output." value:"FILE"`
+	Out string `about:"The file to write; else, or with -, it goes to standard output." value:"FILE"`
 }
+
+// file reports whether a file is named; - is standard output, also a terminal.
+func (o *output) file() bool { return o.Out != "" && o.Out != "-" }
 
 // write writes a document to its file, whole or not at all, or to standard output.
 func (o *output) write(a *app, render func(io.Writer) error) error {
-	if o.Out == "" {
-		if a.terminal {
-			return errTerminal
-		}
+	if o.Out == "" && a.terminal {
+		return errTerminal
+	}
+	if !o.file() {
 		return render(a.stdout)
 	}
 	var b bytes.Buffer

@@ -135,11 +135,11 @@ func (c *statementCmd) issue(a *app, from, to string) error {
 	if err != nil {
 		return err
 	}
-	if c.Out != "" && !c.DryRun { // a bill that is booked and can't be written is worse than none
+	if c.file() && !c.DryRun { // a bill that is booked and can't be written is worse than none
 		if _, _, err := c.place(a); err != nil {
 			return err
 		}
-	} else if c.HTML && a.terminal {
+	} else if c.HTML && a.terminal && c.Out == "" {
 		return errTerminal
 	}
 	var view *ledger.View
