@@ -3,6 +3,7 @@ package ledger
 import (
 	"hash/maphash"
 	"maps"
+	"math/bits"
 	"slices"
 	"strings"
 	"sync"
@@ -260,7 +261,7 @@ type hiddenRows struct {
 }
 
 func newHiddenRows(ids map[string]bool) *hiddenRows {
-	h := &hiddenRows{ids: ids, filter: newIDFilter()}
+	h := &hiddenRows{ids: ids, filter: newIDFilter(len(ids))}
 	for id := range ids {
 		h.filter.add(id)
 		h.byContent = h.byContent || len(id) == idLength && strings.Trim(id, "0123456789ABCDEF") == ""
@@ -274,7 +275,8 @@ func (h *hiddenRows) has(id string) bool { return h.filter.mayHold(id) && h.ids[
 // idFilter has a bit for each ending of an ID. Nearly all rows are in no map of a few IDs, so most are told by four characters.
 type idFilter []uint64
 
-func newIDFilter() idFilter { return make(idFilter, 1<<20/64) }
+// newIDFilter returns a filter for so many IDs; its size is a power of 2.
+func newIDFilter(ids int) idFilter { return make(idFilter, min(1<<bits.Len(uint(ids/4)), 1<<20/64)) }
 
 func ending(id string) int {
 	return int(id[25]&31) | int(id[24]&31)<<5 | int(id[23]&31)<<10 | int(id[22]&31)<<15
@@ -282,7 +284,7 @@ func ending(id string) int {
 
 func (f idFilter) add(id string) {
 	if len(id) == idLength {
-		n := ending(id)
+		n := ending(id) & (64*len(f) - 1)
 		f[n/64] |= 1 << (n % 64)
 	}
 }
@@ -292,6 +294,6 @@ func (f idFilter) mayHold(id string) bool {
 	if len(id) != idLength {
 		return false
 	}
-	n := ending(id)
+	n := ending(id) & (64*len(f) - 1)
 	return f[n/64]>>(n%64)&1 != 0
 }

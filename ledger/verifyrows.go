@@ -27,7 +27,7 @@ type rowCheck struct {
 
 // checkConsumption counts and checks the rows of consumption, and asks each about those that count.
 func (c *verification) checkConsumption(each func(*Consumption) (what string)) {
-	r := &rowCheck{verification: *c, each: each, columns: columnsOf(&Consumption{}), inFiles: newIDFilter()}
+	r := &rowCheck{verification: *c, each: each, columns: columnsOf(&Consumption{}), inFiles: newIDFilter(len(c.files))}
 	for id := range c.files {
 		r.inFiles.add(id)
 	}
