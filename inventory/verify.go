@@ -2,7 +2,6 @@ package inventory
 
 import (
 	"fmt"
-	"strings"
 	"time"
 
 	"tarebook/ledger"
@@ -20,15 +19,13 @@ func Verify(v *ledger.View, now time.Time) (entries int, problems []ledger.Probl
 			}
 		}
 	}
-	var late []ledger.Problem
-	entries, problems, seals, err = v.Verify(now, func(row *ledger.Consumption) {
+	entries, problems, seals, err = v.Verify(now, func(row *ledger.Consumption) string {
 		// At the instant of the end, consumption comes after it.
 		if end := ends[row.Spool]; end != nil && !row.At.Before(end.At) {
-			late = append(late, ledger.Problem{File: ledger.ConsumptionFile, Line: row.Line, Entry: strings.Clone(row.Entry),
-				What: fmt.Sprintf("%s ended on %s; what is booked on it later counts in cost alone", end.Spool, end.At)})
+			return fmt.Sprintf("%s ended on %s; what is booked on it later counts in cost alone", end.Spool, end.At)
 		}
+		return ""
 	})
-	problems = append(problems, late...)
 	if err == nil {
 		problems = append(problems, impossible(v)...)
 	}

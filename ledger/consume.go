@@ -40,15 +40,18 @@ func (v *View) FoldConsumption(f ConsumptionFold) error {
 	return err
 }
 
-// runAll runs the pass. If rows repeat, it resets the fold and runs the pass once more without the copies. It returns what repeats.
+// runAll runs the pass. If rows repeat, it notes the conflicts, resets the fold and runs the pass once more without the copies. It returns
+// what repeats.
 func (p *pass) runAll() (*repeated, error) {
-	if err := p.run(nil); err != nil {
+	err := p.run(nil)
+	if err != nil && (!p.all || faultsOf(err) == nil) {
 		return nil, err
 	}
-	twice, err := p.findRepeated()
-	if err != nil || twice == nil {
-		return nil, err
+	twice, failed := p.findRepeated()
+	if failed != nil || twice == nil {
+		return nil, cmp.Or(failed, err)
 	}
+	p.noteConflicts(twice)
 	p.fold.Reset()
 	return twice, p.run(twice)
 }
@@ -81,6 +84,15 @@ func (v *View) watchConsumption(each func(*Consumption)) error {
 	})
 }
 
+// checkAll folds every sound row, once for each entry and voided ones too. If rows repeat, the conflicts are noted before the fold is
+// reset. Its error holds all faults.
+func (v *View) checkAll(f SharedFold) error {
+	p := v.passOf(f, math.MaxInt)
+	p.all = true
+	_, err := p.runAll()
+	return err
+}
+
 // nothing is a fold that keeps no rows.
 type nothing struct{}
 
@@ -102,6 +114,7 @@ type pass struct {
 	fold   ConsumptionFold
 	faults Faults
 	limit  int
+	all    bool // voided rows are folded too, and sound rows of a file with faults
 
 	block   int           // bytes of a block
 	workers int           // of a shared fold
@@ -137,16 +150,16 @@ func (p *pass) run(twice *repeated) error {
 	err := p.read(len(folds), nil, func(i int) worker {
 		fold := folds[i]
 		add := func(row *Consumption) {
-			if !ok || hidden.byContent {
+			if !ok || p.all || hidden.byContent {
 				row.setID()
 			}
-			if !hidden.has(row.ID) {
+			if p.all || !hidden.has(row.ID) {
 				fold.Add(row)
 			}
 		}
 		if twice != nil {
 			return worker{keeps: !ok, row: func(row *Consumption) {
-				if r := twice.of(row); r == nil || r.counts == row.Line {
+				if r := twice.of(row); r == nil || r.counts == row.Line || p.all && r.shown() == row.Line {
 					add(row)
 				}
 			}}
@@ -158,14 +171,14 @@ func (p *pass) run(twice *repeated) error {
 			add(row)
 		}}
 	})
-	if err != nil {
+	if err != nil && (!p.all || faultsOf(err) == nil) {
 		return err
 	}
 	for _, fold := range folds[1:] {
 		shared.Join(fold.(SharedFold))
 	}
 	p.noteConflicts(twice)
-	return nil
+	return err
 }
 
 func (p *pass) noteConflicts(twice *repeated) {
@@ -190,8 +203,9 @@ func (v *View) workers() int {
 // worker is what is done with the rows of the blocks that one goroutine decodes.
 type worker struct {
 	row   func(*Consumption)
-	end   func(block int) // after the last row of a block; may be nil
-	keeps bool            // strings of rows are valid after the end of their block too
+	wants func(id string) bool // of entries: most other rows are passed over, also unsound ones; nil: all
+	end   func(block int)      // after the last row of a block; may be nil
+	keeps bool                 // strings of rows are valid after the end of their block too
 }
 
 // found is what one worker found wrong.
@@ -274,6 +288,7 @@ func (p *pass) work(s *blockStream, f *found, w worker, only map[int]bool) {
 		if f.err == nil && (only == nil || only[b.number]) {
 			if d == nil {
 				d = newRowDecoder(s.layout, v.index, &row, each, bad)
+				d.wanted = w.wants
 			}
 			f.err = d.decode(b.text(), b.line)
 			if w.end != nil {

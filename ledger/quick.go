@@ -22,6 +22,8 @@ type rowDecoder struct {
 	reader  *reader
 	spools  *spoolIndex
 
+	wanted func(id string) bool // of entries: other plain rows are passed over; nil: all
+
 	place   [16]int         // of each column in a record; -1 if the header lacks it
 	ends    [mostFields]int // where the fields of the present line end
 	quick   bool
@@ -49,6 +51,13 @@ func (d *rowDecoder) decode(text string, before int) error {
 	s := d.scanner
 	s.block, s.line = text, before
 	for s.block != "" {
+		if quick && d.wanted != nil && d.place[0] == 0 {
+			if end := d.unwanted(s.block); end > 0 {
+				s.block = s.block[end:]
+				s.line++
+				continue
+			}
+		}
 		if quick {
 			if end, ok := d.plain(s.block); ok {
 				d.row.Line, d.row.raw, d.row.layout = s.line+1, s.block[:end], d.layout
@@ -63,6 +72,22 @@ func (d *rowDecoder) decode(text string, before int) error {
 		}
 	}
 	return nil
+}
+
+// unwanted returns where the second line of text begins if the first is a plain one that begins with an entry that is not wanted; else 0.
+func (d *rowDecoder) unwanted(text string) (next int) {
+	if len(text) <= idLength || text[idLength] != ',' {
+		return 0
+	}
+	end := strings.IndexByte(text, '\n') + 1
+	if end == 0 {
+		end = len(text)
+	}
+	id, ok := entryID(text[:idLength])
+	if !ok || strings.IndexByte(text[:end], '"') >= 0 || d.wanted(id) {
+		return 0
+	}
+	return end
 }
 
 // plain decodes the first line of text into the row, if it is plain, and returns where the next line begins. Else the row is undefined.

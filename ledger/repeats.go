@@ -156,9 +156,13 @@ func (p *pass) findRepeated() (*repeated, error) {
 		err := p.read(len(again), blocks, func(i int) worker {
 			o := &blockOrder{seed: p.seed}
 			again[i] = o
-			return worker{row: func(row *Consumption) {
+			note := func(id string) bool { // of a row that may be unsound; it is not among the rows that are compared then
+				o.prints = append(o.prints, maphash.String(p.seed, id))
+				return false
+			}
+			return worker{wants: note, row: func(row *Consumption) {
 				if row.Entry != "" {
-					o.prints = append(o.prints, maphash.String(p.seed, row.ID))
+					note(row.ID)
 				}
 			}}
 		})
@@ -213,7 +217,8 @@ func (p *pass) compareRepeated(prints map[uint64]bool) (*repeated, error) {
 	}
 	copies := make([][]copied, p.workers)
 	err := p.read(len(copies), nil, func(i int) worker {
-		return worker{row: func(row *Consumption) {
+		wants := func(id string) bool { return prints[maphash.String(p.seed, id)] }
+		return worker{wants: wants, row: func(row *Consumption) {
 			if prints[fingerprint(p.seed, row)] {
 				c := copied{row.Line, strings.Clone(identity(row)), "", row.Entry != ""}
 				if c.entry {
@@ -247,34 +252,46 @@ func (p *pass) compareRepeated(prints map[uint64]bool) (*repeated, error) {
 	return &repeated{p.seed, prints, rows}, nil
 }
 
-// hiddenRows tells the IDs that voids hide. Nearly all rows are not hidden, so most are told by three characters.
+// hiddenRows tells the IDs that voids hide.
 type hiddenRows struct {
 	ids       map[string]bool
-	endings   []uint64 // a bit for each ending of an ID
-	byContent bool     // an ID may be that of a row without an entry
+	filter    idFilter
+	byContent bool // an ID may be that of a row without an entry
 }
 
 func newHiddenRows(ids map[string]bool) *hiddenRows {
-	h := &hiddenRows{ids: ids, endings: make([]uint64, 1<<15/64)}
+	h := &hiddenRows{ids: ids, filter: newIDFilter()}
 	for id := range ids {
-		if len(id) == idLength {
-			n := ending(id)
-			h.endings[n/64] |= 1 << (n % 64)
-			h.byContent = h.byContent || strings.Trim(id, "0123456789ABCDEF") == ""
-		}
+		h.filter.add(id)
+		h.byContent = h.byContent || len(id) == idLength && strings.Trim(id, "0123456789ABCDEF") == ""
 	}
 	return h
 }
 
+// has reports whether the ID, which is blank or that of a row, is hidden.
+func (h *hiddenRows) has(id string) bool { return h.filter.mayHold(id) && h.ids[id] }
+
+// idFilter has a bit for each ending of an ID. Nearly all rows are in no map of a few IDs, so most are told by four characters.
+type idFilter []uint64
+
+func newIDFilter() idFilter { return make(idFilter, 1<<20/64) }
+
 func ending(id string) int {
-	return int(id[25]&31) | int(id[24]&31)<<5 | int(id[23]&31)<<10
+	return int(id[25]&31) | int(id[24]&31)<<5 | int(id[23]&31)<<10 | int(id[22]&31)<<15
 }
 
-// has reports whether the ID, which is blank or that of a row, is hidden.
-func (h *hiddenRows) has(id string) bool {
-	if id == "" {
+func (f idFilter) add(id string) {
+	if len(id) == idLength {
+		n := ending(id)
+		f[n/64] |= 1 << (n % 64)
+	}
+}
+
+// mayHold reports whether an ID may have been added; false for a blank one.
+func (f idFilter) mayHold(id string) bool {
+	if len(id) != idLength {
 		return false
 	}
 	n := ending(id)
-	return h.endings[n/64]>>(n%64)&1 != 0 && h.ids[id]
+	return f[n/64]>>(n%64)&1 != 0
 }

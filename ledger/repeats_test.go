@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -23,8 +24,16 @@ func (f *gatheredRows) Join(o SharedFold) { f.rows = append(f.rows, o.(*gathered
 // alone hides that a fold can be shared.
 type alone struct{ ConsumptionFold }
 
-// plainly is what FoldConsumption should do, one row after the other with all of them in memory.
-func plainly(v *View, content string) (rows, conflicts []string, faults Faults) {
+// gatheredIDs is a shared fold that gathers the IDs of rows.
+type gatheredIDs struct{ ids []string }
+
+func (f *gatheredIDs) Add(row *Consumption) { f.ids = append(f.ids, strings.Clone(row.ID)) }
+func (f *gatheredIDs) Reset()               { f.ids = nil }
+func (f *gatheredIDs) Split() SharedFold    { return &gatheredIDs{} }
+func (f *gatheredIDs) Join(o SharedFold)    { f.ids = append(f.ids, o.(*gatheredIDs).ids...) }
+
+// plainly is what FoldConsumption should do, one row after the other with all of them in memory. ids are of all sound rows, each once.
+func plainly(v *View, content string) (rows, ids, conflicts []string, faults Faults) {
 	var all []*Consumption
 	row := &Consumption{}
 	scanRows(scanText(content), row, func(int, string) {
@@ -33,6 +42,7 @@ func plainly(v *View, content string) (rows, conflicts []string, faults Faults) 
 		} else if kept := row.Clone(); v.asOf.IsZero() || !kept.At.After(v.asOf) {
 			kept.setID()
 			all = append(all, kept)
+			ids = append(ids, kept.ID)
 		}
 	}, func(e *RowError, _ []string) { faults = append(faults, e) })
 	faults.sort()
@@ -50,7 +60,8 @@ func plainly(v *View, content string) (rows, conflicts []string, faults Faults) 
 	}
 	slices.Sort(f.rows)
 	slices.Sort(conflicts)
-	return f.rows, conflicts, faults
+	slices.Sort(ids)
+	return f.rows, slices.Compact(ids), conflicts, faults
 }
 
 // However rows are disordered, repeated, voided and broken, and however many workers share the file in blocks of whatever size, a fold
@@ -119,7 +130,18 @@ func TestFoldIsOneLookAtAllRows(t *testing.T) {
 		p.block = rapid.SampledFrom([]int{1, 100, 1000, 5000, streamBlock}).Draw(rt, "block")
 		p.workers = rapid.IntRange(1, 4).Draw(rt, "workers")
 		_, err = p.runAll()
-		want, conflicts, faults := plainly(v, content)
+		want, ids, conflicts, faults := plainly(v, content)
+		every := &gatheredIDs{}
+		q := v.passOf(every, math.MaxInt)
+		q.all, q.block, q.workers = true, p.block, p.workers
+		noted := v.consumption
+		if _, err := q.runAll(); err != nil && faultsOf(err) == nil || len(faultsOf(err)) != len(faults) {
+			rt.Fatalf("checked: %v, want %v", err, faults)
+		}
+		slices.Sort(every.ids)
+		if d := cmp.Diff(ids, every.ids); d != "" || len(faults) == 0 && len(v.consumption) != len(noted) {
+			rt.Fatalf("%s\n-plainly +checked:\n%s", content, d)
+		}
 		if len(faults) > 0 {
 			if got := faultsOf(err); len(got) == 0 || got[len(got)-1].Line != faults[min(len(faults), 5)-1].Line || len(got) != min(len(faults), 6) {
 				rt.Fatalf("faults %v, want those of %v", err, faults)

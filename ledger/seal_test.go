@@ -55,7 +55,7 @@ func seal(t *testing.T, b *Book, through, at string, again bool) ([]Seal, error)
 // looksOver returns what verify says of a book, a problem a line, and how many seals hold.
 func looksOver(t *testing.T, b *Book) (problems string, hold int) {
 	t.Helper()
-	_, all, states, err := view(t, b).Verify(now, func(*Consumption) {})
+	_, all, states, err := view(t, b).Verify(now, func(*Consumption) string { return "" })
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -27,9 +27,10 @@ func (p Problem) Text() string {
 
 // Verify reads the whole book. It returns the number of distinct entries in its ledgers, voided ones too, and all problems: rows that break
 // a rule, references that lead nowhere, conflicts, voids of nothing, unknown settings, and copies of the book's files in its folder.
-// It calls each with every consumption row that counts. now is the clock: no row may be more than a day ahead of it, and no
+// It calls each with every consumption row that counts, from several goroutines; what it returns, unless blank, is one more problem of that
+// row, which stands behind all others. now is the clock: no row may be more than a day ahead of it, and no
 // entry may have been made after it. seals has the last seal of each ledger and month.
-func (v *View) Verify(now time.Time, each func(*Consumption)) (entries int, problems []Problem, seals []*SealState, err error) {
+func (v *View) Verify(now time.Time, each func(*Consumption) (what string)) (entries int, problems []Problem, seals []*SealState, err error) {
 	c := &verification{v: v, now: now, files: map[string]string{}}
 	c.readTables()
 	c.readLedgers()
@@ -49,7 +50,7 @@ func (v *View) Verify(now time.Time, each func(*Consumption)) (entries int, prob
 		}
 	}
 	sortProblems(c.problems)
-	return c.entries, slices.Compact(c.problems), seals, nil
+	return c.entries, append(slices.Compact(c.problems), c.behind...), seals, nil
 }
 
 // sortProblems sorts problems by the order of the book's files, then by line. Other files come first, by name.
@@ -67,7 +68,10 @@ type verification struct {
 	problems []Problem
 	errs     []error // of reading, in the order of the files
 
-	files     map[string]string // the file of each ID
+	behind    []Problem         // of rows of consumption, by each
+	files     map[string]string // the file of each ID, but for those of consumption
+	targets   *hiddenRows       // that voids name
+	cancelled map[string]bool   // those of them that are in consumption
 	bought    map[string]bool   // spools with a purchase that counts
 	boughtAll bool              // bought is complete, as no row of purchases.csv is broken
 	allRead   bool              // no row that a void could cancel is broken
@@ -136,6 +140,11 @@ func (c *verification) readLedgers() {
 	c.allRead = c.read(err) && c.allRead
 	c.sliced, err = c.v.SlicedFiles()
 	c.allRead = c.read(err) && c.allRead
+	targets := map[string]bool{}
+	for _, void := range c.voids {
+		targets[void.Target] = true
+	}
+	c.targets = newHiddenRows(targets)
 	_, err = c.v.Seals()
 	c.read(err)
 	c.sealsRead = faultsOf(err) == nil
@@ -263,50 +272,33 @@ func (c *verification) countEntries() {
 	giveRows(SlicedFiles, c.v.sliced.all, count)
 }
 
-// count counts the entry of a row. It adds problems for an entry that is in another file too, and for impossible times.
+// count counts the entry of a row of a small ledger. It adds problems for an entry that is in another file too, and for impossible times.
 func (c *verification) count(file string, h *Head) {
+	c.checkClock(file, h)
+	if other, ok := c.files[h.ID]; !ok {
+		c.entries++
+		c.files[h.ID] = file
+	} else if other != file {
+		c.twoFiles(file, h, other)
+	}
+}
+
+func (c *verification) checkClock(file string, h *Head) {
 	if what := implausible(h, c.now); what != "" && !c.v.hidden[h.ID] {
 		c.add(file, h.Line, h.Entry, what)
 	}
 	if what := madeAhead(h.Entry, c.now); what != "" {
 		c.add(file, h.Line, h.Entry, what)
 	}
-	other, ok := c.files[h.ID]
-	if !ok {
-		c.entries++
-		c.files[h.ID] = file
-	} else if other != file {
-		c.add(file, h.Line, h.Entry, fmt.Sprintf("entry %s stands in %s too; a row typed by hand should leave it empty", h.ID, other))
-	}
 }
 
-// checkConsumption counts and checks the rows of consumption, and calls each with those that count.
-func (c *verification) checkConsumption(each func(*Consumption)) {
-	var conflicting map[string]bool
-	columns := columnsOf(&Consumption{})
-	err := c.v.watchConsumption(func(row *Consumption) {
-		if conflicting == nil { // all conflicts are known before the first row comes
-			conflicting = map[string]bool{}
-			for _, conflict := range c.v.consumption {
-				conflicting[conflict.ID] = true
-			}
-		}
-		c.count(ConsumptionFile, &Head{At: row.At, Line: row.Line, ID: strings.Clone(row.ID), Entry: strings.Clone(row.Entry)})
-		if c.v.hidden[row.ID] || conflicting[row.ID] {
-			return
-		}
-		eachUnseen(columns, row, func(what string) { c.add(ConsumptionFile, row.Line, strings.Clone(row.Entry), what) })
-		if !c.unbought(ConsumptionFile, &row.Head, "spool", row.Spool) {
-			c.checkNames(ConsumptionFile, &row.Head, row.Client, row.Printer)
-			each(row)
-		}
-	})
-	c.allRead = c.read(err) && c.allRead
+func (c *verification) twoFiles(file string, h *Head, other string) {
+	c.add(file, h.Line, h.Entry, fmt.Sprintf("entry %s stands in %s too; a row typed by hand should leave it empty", h.ID, other))
 }
 
 func (c *verification) checkVoids() {
 	for _, void := range c.voids {
-		if _, ok := c.files[void.Target]; c.allRead && !ok { // else the target may be in a row that could not be read
+		if _, ok := c.files[void.Target]; c.allRead && !ok && !c.cancelled[void.Target] { // else the target may be in a row that could not be read
 			c.add(Voids, void.Line, void.Entry, fmt.Sprintf("target %s is no entry of this book", quoted(void.Target)))
 		}
 	}

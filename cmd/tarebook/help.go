@@ -3,6 +3,7 @@ package main
 import (
 	"cmp"
 	"embed"
+	"errors"
 	"fmt"
 	"io"
 	"path"
@@ -36,6 +37,12 @@ func pageNames() (names []string) {
 
 // help answers help TOPIC: a page, the help of a command, or the meaning of a term.
 func help(topic []string, env environment) error {
+	if topic[0] == "man" {
+		if len(topic) != 2 {
+			return errors.New("name the folder for the man pages, as: tarebook help man man")
+		}
+		return writeManual(topic[1], env)
+	}
 	name := strings.Join(topic, " ")
 	answer := helpPage(name)
 	if answer == "" && find(name) == nil && name != "queue" {
@@ -78,17 +85,22 @@ func termIn(line string) (term, meaning string, ok bool) {
 // every start: 6 % of the instructions of stock on the demo book.
 func (c *command) printHelp(options kong.HelpOptions, ctx *kong.Context) error {
 	ctx.Model.Help = c.summary + "\n\nExamples:\n\n  $ " + strings.Join(c.examples, "\n  $ ") + "\n\n" + c.statuses
-	for _, flag := range ctx.Model.Flags {
+	c.describe(ctx.Model.Node)
+	return kong.DefaultHelpPrinter(options, ctx)
+}
+
+// describe gives kong's model the words of the tags, and hides what the command refuses.
+func (c *command) describe(model *kong.Node) {
+	for _, flag := range model.Flags {
 		flag.Hidden = c.refuses(flag.Name)
 		flag.Help, flag.PlaceHolder = cmp.Or(flag.Tag.Get("about"), flag.Help), cmp.Or(flag.Tag.Get("value"), flag.PlaceHolder) // --help is kong's own
 		if flag.HasDefault {
 			flag.Help += " Default: " + flag.Default + "."
 		}
 	}
-	for _, argument := range ctx.Model.Positional {
+	for _, argument := range model.Positional {
 		argument.Help = argument.Tag.Get("about")
 	}
-	return kong.DefaultHelpPrinter(options, ctx)
 }
 
 // overview lists commands and pages.
@@ -107,7 +119,7 @@ Usage: tarebook COMMAND [flags]
 			}
 		}
 	}
-	b.WriteString("\nHelp\n  COMMAND --help shows examples; tarebook help PAGE shows one of these:\n")
+	b.WriteString("\nHelp\n  COMMAND --help shows examples; help man DIR writes all as man pages;\n  tarebook help PAGE shows one of these:\n")
 	for _, name := range pageNames() {
 		title, _, _ := strings.Cut(helpPage(name), "\n")
 		fmt.Fprintf(&b, "  %-13s %s\n", name, title)

@@ -8,12 +8,14 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"tarebook/samples"
 )
 
-// The README's terminal is real: each line after "$ " in its console blocks is run, in order and in one folder that holds
-// samples/demo, and what is printed must be what stands below it. -update writes it anew.
+// The README's terminal is real: each command after "$ " in its console blocks is run, in order and in a folder that holds samples/demo
+// below a home, and what a terminal of 80 columns shows must be what stands below it, long lines folded at blanks. -update writes it
+// anew.
 func TestReadme(t *testing.T) {
 	const readme = "../../README.md"
 	text, err := os.ReadFile(readme)
@@ -25,14 +27,15 @@ func TestReadme(t *testing.T) {
 		t.Fatal(err)
 	}
 	dir := t.TempDir()
-	if err := samples.CopyDemo(filepath.Join(dir, "samples", "demo")); err != nil {
+	if err := samples.CopyDemo(filepath.Join(dir, "tarebook", "samples", "demo")); err != nil {
 		t.Fatal(err)
 	}
-	t.Chdir(dir)
-	here, err := os.Getwd() // with symbolic links resolved, as the program prints it
+	home, err := filepath.EvalSymlinks(dir) // as the program prints it
 	if err != nil {
 		t.Fatal(err)
 	}
+	t.Setenv("HOME", home)
+	t.Chdir(filepath.Join(home, "tarebook"))
 	blocks := strings.Split(string(text), "```console\n")
 	ran := 0
 	for i := 1; i < len(blocks); i++ {
@@ -41,11 +44,19 @@ func TestReadme(t *testing.T) {
 			t.Fatal("a console block is not closed")
 		}
 		var got strings.Builder
-		for line := range strings.SplitSeq(block, "\n") {
-			if command, ok := strings.CutPrefix(line, "$ "); ok {
-				out := strings.ReplaceAll(inReadme(t, command, ran), here, "/home/you")
-				fmt.Fprintf(&got, "$ %s\n%s", command, out)
-				ran++
+		for command := range strings.SplitSeq("\n"+block, "\n$ ") {
+			if command == "" || command[0] == '\n' {
+				continue
+			}
+			typed, _, _ := strings.Cut(strings.ReplaceAll(command, "\\\n", "\\\x00"), "\n")
+			typed = strings.ReplaceAll(typed, "\x00", "\n")
+			out := strings.ReplaceAll(inReadme(t, strings.ReplaceAll(typed, "\\\n", ""), ran), home, "/home/you")
+			fmt.Fprintf(&got, "$ %s\n%s", typed, folded(out, 80))
+			ran++
+		}
+		for line := range strings.Lines(got.String()) {
+			if utf8.RuneCountInString(line) > 81 {
+				t.Errorf("the README has a line of more than 80 cells: %s", line)
 			}
 		}
 		if got.String() != block && !*update {
@@ -68,7 +79,7 @@ func inReadme(t *testing.T, line string, n int) string {
 	words := shellWords(line)
 	switch words[0] {
 	case "cd":
-		if err := os.Chdir(words[1]); err != nil {
+		if err := os.Chdir(strings.ReplaceAll(words[1], "~", os.Getenv("HOME"))); err != nil {
 			t.Fatal(err)
 		}
 		return ""
@@ -87,8 +98,8 @@ func inReadme(t *testing.T, line string, n int) string {
 		return ""
 	case "tarebook":
 		var out bytes.Buffer
-		env := environment{stdin: strings.NewReader(""), stdout: &out, stderr: &out, dir: ".", entropy: counting(n),
-			getenv: func(string) string { return "" }, now: func() time.Time { return instant("", n) }}
+		env := environment{stdin: strings.NewReader(""), stdout: &out, stderr: &out, dir: ".", entropy: counting(n), terminal: true, width: 80,
+			getenv: func(name string) string { return map[string]string{"TERM": "dumb"}[name] }, now: func() time.Time { return instant("", n) }}
 		if status := run(words[1:], env); status == 2 {
 			t.Errorf("%s: status 2:\n%s", line, out.String())
 		}
@@ -96,6 +107,23 @@ func inReadme(t *testing.T, line string, n int) string {
 	}
 	t.Fatalf("%q: only tarebook, cd and echo are understood", line)
 	return ""
+}
+
+// folded breaks lines at the last blank before a width.
+func folded(text string, width int) string {
+	var b strings.Builder
+	for line := range strings.Lines(text) {
+		for len(line) > width+1 { // its end counts
+			i := strings.LastIndexByte(line[:width+1], ' ')
+			if i <= 0 {
+				break
+			}
+			b.WriteString(strings.TrimRight(line[:i], " ") + "\n")
+			line = line[i+1:]
+		}
+		b.WriteString(line)
+	}
+	return b.String()
 }
 
 // shellWords splits a line at blanks, but for those in quotes.

@@ -177,10 +177,11 @@ func unknownCommand(name string) error {
 	return fmt.Errorf("no command %q; see them with: tarebook --help", name)
 }
 
+// version is that of the build, by the tag or the commit that it was made of, and of the books that it writes.
 func version() string {
-	info, ok := debug.ReadBuildInfo()
-	if !ok || info.Main.Version == "" {
-		return "(unknown)"
+	built := "of an unknown build"
+	if info, ok := debug.ReadBuildInfo(); ok && info.Main.Version != "" {
+		built = info.Main.Version
 	}
-	return info.Main.Version
+	return fmt.Sprintf("%s, book format %d", built, ledger.Format)
 }

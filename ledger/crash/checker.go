@@ -126,7 +126,7 @@ func (c *Checker) dir() string { return filepath.Join(c.folder.root, bookFolder)
 var clock = time.Date(2100, 1, 1, 0, 0, 0, 0, time.UTC)
 
 func problems(v *ledger.View) (map[string]bool, error) {
-	_, all, _, err := v.Verify(clock, func(*ledger.Consumption) {})
+	_, all, _, err := v.Verify(clock, func(*ledger.Consumption) string { return "" })
 	found := map[string]bool{}
 	for _, p := range all {
 		found[fmt.Sprintf("%s:%d: %s", p.File, p.Line, p.What)] = true
