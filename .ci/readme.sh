@@ -46,7 +46,7 @@ echo followed to its end
 END
 } >"$temp/steps"
 cat >"$temp/clean" <<END
-exec env -i HOME="$home" CGO_ENABLED=0 TERM=dumb LC_ALL=C.UTF-8 TMPDIR="$temp" GOFLAGS="${GOFLAGS:-}" GOCACHE="$(go env GOCACHE)" GOMODCACHE="$(go env GOMODCACHE)" \
+exec env -i HOME="$home" CGO_ENABLED=0 TERM=dumb LC_ALL=C.UTF-8 TMPDIR="$temp" GOFLAGS="-trimpath ${GOFLAGS:-}" GOCACHE="$(go env GOCACHE)" GOMODCACHE="$(go env GOMODCACHE)" \
 	GOPROXY="$(go env GOPROXY)" GOBIN="$home/go/bin" GIT_AUTHOR_NAME=A GIT_AUTHOR_EMAIL=a@example.org GIT_COMMITTER_NAME=A GIT_COMMITTER_EMAIL=a@example.org \
 	PATH="$home/go/bin:$(go env GOROOT)/bin:/usr/bin:/bin" bash "$temp/steps"
 END

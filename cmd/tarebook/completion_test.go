@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/alecthomas/kong"
 	"github.com/creack/pty"
 
 	"tarebook/inventory/cost"
@@ -28,6 +29,45 @@ func TestChoices(t *testing.T) {
 		}
 		if !slices.Equal(got, want) {
 			t.Errorf("%s: got %q, want %q", command, got, want)
+		}
+	}
+}
+
+// What stands for a value is known to completion, or is something that only a person can know.
+func TestPlaceholders(t *testing.T) {
+	t.Parallel()
+	free := strings.Fields(`amount code cxr days date device diameter flag g/cm3 gross id key=value mass mm month n name number
+		#rrggbb ours=theirs,... ours=value,... column.theirs=ours,... reason slot=nozzle reference lxt text time wxh format`)
+	known := func(kind string) bool {
+		return fromBook[kind] != nil || strings.Contains(kind, ",") || slices.Contains(append(free, "file", "csv", "dir", "of the kind"), kind)
+	}
+	used := map[string]bool{}
+	for _, c := range commands {
+		grammar, _, _ := c.make()
+		k, err := kong.New(grammar, kong.NoDefaultHelp())
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, flag := range k.Model.Flags {
+			kind := kindOf(flag)
+			used[kind] = true
+			if kind != "" && !known(kind) {
+				t.Errorf("%s --%s: completion does not know %q", c.name, flag.Name, kind)
+			}
+		}
+		for i := range k.Model.Positional {
+			for n := range 2 {
+				kind := (&line{words: make([]string, i+n)}).positional(k.Model)
+				used[kind] = true
+				if kind != "" && !known(kind) {
+					t.Errorf("%s: completion does not know %q", c.name, kind)
+				}
+			}
+		}
+	}
+	for kind := range fromBook {
+		if !used[kind] {
+			t.Errorf("completion answers for %q, which no command asks for", kind)
 		}
 	}
 }

@@ -36,7 +36,7 @@ func TestMan(t *testing.T) {
 				}
 			}
 		}
-		if flags < 3 || strings.Contains(plain, ".B \"--as-of") == c.refuses("as-of") {
+		if flags < 2 || strings.Contains(plain, ".B \"--as-of") == c.refuses("as-of") {
 			t.Errorf("%s: %d flags", name, flags)
 		}
 	}

@@ -102,3 +102,32 @@ func TestNotices(t *testing.T) {
 		t.Fatal(err)
 	}
 }
+
+// DEVELOPERS.md says of every module that is asked for what it is for, and of none that isn't.
+func TestModulesAreListed(t *testing.T) {
+	t.Parallel()
+	mod, err := os.ReadFile("../../go.mod")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := os.ReadFile("../../DEVELOPERS.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, table, _ := strings.Cut(string(text), "\n## Modules\n")
+	table, _, _ = strings.Cut(table, "\n## ")
+	asked := 0
+	for line := range strings.SplitSeq(string(mod), "\n") {
+		path, version, ok := strings.Cut(strings.TrimSpace(line), " v")
+		if !ok || strings.Contains(version, "indirect") || !strings.Contains(path, "/") {
+			continue
+		}
+		asked++
+		if !strings.Contains(table, "`"+path+"`") {
+			t.Errorf("DEVELOPERS.md does not say what %s is for", path)
+		}
+	}
+	if asked < 5 || strings.Count(table, "`golang.org/")+strings.Count(table, "`github.com/")+strings.Count(table, "`pgregory.net/")+strings.Count(table, "`gonum.org/") != asked {
+		t.Errorf("%d modules are asked for; the table has others", asked)
+	}
+}

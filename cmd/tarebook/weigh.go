@@ -18,7 +18,7 @@ type weighCmd struct {
 	Discarded bool     `group:"One spool" about:"The spool ends with filament left on it."`
 	Dried     bool     `group:"One spool" about:"As loaded, after drying: a variance is water, not a loss. Dry at the maker's temperature, and leave no heated spool alone."`
 	Scale     string   `about:"Which scale; else $TAREBOOK_SCALE, else that of the settings." value:"SCALE"`
-	ScaleFrom string   `about:"With -: read the grams off this serial or USB line of a scale." value:"DEVICE"`
+	ScaleFrom string   `about:"With -: read the grams off this serial or USB line of a scale, whose speed stty sets: help typing." value:"DEVICE"`
 	Sure      bool     `about:"Book it though it does not fit what is known of the spool."`
 	recordFlags
 }
