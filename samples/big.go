@@ -14,9 +14,8 @@ import (
 	"github.com/oklog/ulid/v2"
 )
 
-// Big describes a generated book for benchmarks: so many spools bought, so many rows of consumption over
-// three years, 20 clients, 3 printers, about four rows a job, and a queue of 20 jobs. The same values give
-// the same bytes.
+// Big describes a generated book for benchmarks: so many spools bought, so many rows of consumption over three years, 20 clients,
+// 3 printers, about four rows a job, and a queue of 20 jobs. The same values give the same bytes.
 type Big struct {
 	Spools, Rows int
 	Seed         uint64
