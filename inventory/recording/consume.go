@@ -32,28 +32,9 @@ func Consume(v *ledger.View, typed TypedConsumption, bench Bench) (b Booking, er
 		return b, err
 	}
 	job, unqueued := inventory.FindJob(jobs, typed.Row.Job)
-	var last []*ledger.Consumption
-	if unqueued != nil {
-		var words string
-		if last, words, err = printed(v, typed.Row.Job); err != nil {
-			return b, err
-		}
-		switch {
-		case last == nil || typed.Again:
-		case typed.File == nil && !slices.ContainsFunc(typed.Spools, func(text string) bool { return strings.Contains(text, ":") }): // SLOT=SPOOL wants the queue
-			return b, fmt.Errorf("%s; if it was printed once more, write: tarebook consume %s --again", words, shellWord(last[0].Job))
-		default:
-			b.Warnings = append(b.Warnings, words+"; this books a further print of it, which void --last cancels")
-		}
-	}
-	if typed.Again && last == nil {
-		return b, fmt.Errorf("%s was not booked as finished yet, so there is nothing to book again; leave out --again", typed.Row.Job)
-	}
-	if unqueued != nil && last == nil && len(typed.Spools) == 0 && typed.File == nil {
-		return b, fmt.Errorf("%w, or %w", unqueued, errNotQueued)
-	}
-	if near := inventory.NearestJob(jobs, typed.Row.Job); unqueued != nil && near != "" {
-		b.Warnings = append(b.Warnings, fmt.Sprintf("%s is not in the queue, where %s is; if that was meant, cancel and book it again", typed.Row.Job, near))
+	last, err := typed.history(v, jobs, unqueued, &b)
+	if err != nil {
+		return b, err
 	}
 	if err := fitsReference(typed.Row.File, typed.File, typed.Spools); err != nil {
 		return b, err
@@ -111,6 +92,34 @@ func Consume(v *ledger.View, typed TypedConsumption, bench Bench) (b Booking, er
 		errs = append(errs, b.keep(v, typed.File, shared.At))
 	}
 	return b, errors.Join(errs...)
+}
+
+// history returns the rows of the last print of a job that is not queued; none if it is, or never finished. It warns where the job is
+// booked once more or may be misspelt, and refuses what neither the queue nor that print can say.
+func (t *TypedConsumption) history(v *ledger.View, jobs []*inventory.Job, unqueued error, b *Booking) (last []*ledger.Consumption, err error) {
+	if unqueued != nil {
+		var words string
+		if last, words, err = printed(v, t.Row.Job); err != nil {
+			return nil, err
+		}
+		switch {
+		case last == nil || t.Again:
+		case t.File == nil && !slices.ContainsFunc(t.Spools, func(text string) bool { return strings.Contains(text, ":") }): // SLOT=SPOOL wants the queue
+			return nil, fmt.Errorf("%s; if it was printed once more, write: tarebook consume %s --again", words, shellWord(last[0].Job))
+		default:
+			b.Warnings = append(b.Warnings, words+"; this books a further print of it, which void --last cancels")
+		}
+	}
+	if t.Again && last == nil {
+		return nil, fmt.Errorf("%s was not booked as finished yet, so there is nothing to book again; leave out --again", t.Row.Job)
+	}
+	if unqueued != nil && last == nil && len(t.Spools) == 0 && t.File == nil {
+		return nil, fmt.Errorf("%w, or %w", unqueued, errNotQueued)
+	}
+	if near := inventory.NearestJob(jobs, t.Row.Job); unqueued != nil && near != "" {
+		b.Warnings = append(b.Warnings, fmt.Sprintf("%s is not in the queue, where %s is; if that was meant, cancel and book it again", t.Row.Job, near))
+	}
+	return last, nil
 }
 
 // taken returns what was taken for each slot: from the file, from what was typed, from the last print, or from the queue.
