@@ -170,7 +170,7 @@ func (h House) Sheets() Pages {
 		costs.Totals = append(costs.Totals, money)
 		mass.KindGrams = mass.KindGrams.plus(t.Jobs.KindGrams)
 		mass.AllG += t.Jobs.AllG
-		spools.Totals = append(spools.Totals, spool(t.Spools, "total "+t.Currency))
+		spools.Totals = append(spools.Totals, spool(t.Spools, "total")) // its first sums are grams
 		sum.Rows = append(sum.Rows, []string{t.Jobs.Cost.String(), t.Spools.LostCost.String(), t.Spools.FoundCost.String(), t.Spools.RemainderCost.String(), t.Cost.String(), t.Cost.currency(t.Currency)})
 	}
 	total, _ := client(mass, "total")
