@@ -119,6 +119,9 @@ func gram(g ledger.Grams) string {
 	return s + ".0"
 }
 
+// tenthGram formats grams of which more decimals than one would be finer than they are known, as those that a slicer reckons.
+func tenthGram(g ledger.Grams) string { return noMinusZero(g.Decimal().StringFixed(1)) }
+
 func tenth(x float64) string { return noMinusZero(strconv.FormatFloat(x, 'f', 1, 64)) }
 
 func noMinusZero(s string) string {
