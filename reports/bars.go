@@ -134,13 +134,18 @@ type barsDrawing struct {
 	Rows   []barDrawing
 	Hatch  string // a path over all bars, so that kinds differ without colour; a pattern makes printing slow and large
 	Unit   string
+	Above  bool // the keys stand above their bars, as one is too long to stand beside its own
 }
 
 type barDrawing struct {
-	Y, TextY      string
-	Key, Text, At string // At is the x at which Text begins
-	Kinds         []kindDrawing
+	Y, TextY string
+	Keys     []keyLine
+	Text, At string // At is the x at which Text begins
+	Kinds    []kindDrawing
 }
+
+// keyLine is one line of a key, and the y of its foot.
+type keyLine struct{ Text, Y string }
 
 type kindDrawing struct {
 	Kind     string
@@ -149,7 +154,10 @@ type kindDrawing struct {
 
 const (
 	barsWidth  = 360.0
-	barsLeft   = 96.0  // x of the axis; the keys are left of it
+	barsLeft   = 96.0  // x of the axis; the keys are left of it, or above the bars
+	barsAbove  = 44.0  // x of the axis if they are above; the unit is left of it
+	barsKey    = 90.0  // width of a key left of the axis
+	barsLine   = 15.0  // height of a line of a key above its bar
 	barsRight  = 308.0 // x of the end of the axis; the text of the longest bar is right of it
 	barsPitch  = 22.0
 	barsThick  = 14.0
@@ -159,9 +167,25 @@ const (
 // draw computes the layout of bars.
 func (b bars) draw() barsDrawing {
 	ticks := roundTicks(0, b.top(), 4)
+	d := barsDrawing{Words: b.words(), Unit: b.unit, Above: b.above()}
 	x := scale{0, ticks[len(ticks)-1], barsLeft, barsRight}
-	foot := barsMargin + barsPitch*float64(len(b.rows))
-	d := barsDrawing{Words: b.words(), Height: coordinate(foot + 18), Foot: coordinate(foot + 13), Unit: b.unit}
+	if d.Above {
+		x.from = barsAbove
+	}
+	foot := barsMargin
+	tops := make([]float64, len(b.rows))
+	for i, r := range b.rows {
+		row := barDrawing{}
+		if tops[i] = foot; d.Above {
+			for _, line := range keyLines(ledger.Clean(r.key), barsWidth-barsMargin) {
+				tops[i] += barsLine
+				row.Keys = append(row.Keys, keyLine{line, coordinate(tops[i] - 2)})
+			}
+		}
+		foot = tops[i] + barsPitch
+		d.Rows = append(d.Rows, row)
+	}
+	d.Height, d.Foot = coordinate(foot+18), coordinate(foot+13)
 	var grid, hatch svgPath
 	for _, t := range ticks {
 		grid.op('M', x.at(t), barsMargin).op('V', foot)
@@ -169,8 +193,12 @@ func (b bars) draw() barsDrawing {
 	}
 	d.Grid = string(grid)
 	for i, r := range b.rows {
-		y := barsMargin + barsPitch*float64(i) + (barsPitch-barsThick)/2
-		row := barDrawing{Y: coordinate(y), TextY: coordinate(y + barsThick - 3), Key: shortened(ledger.Clean(r.key), 15, "…"), Text: r.text, At: coordinate(x.at(r.all) + 4)}
+		y := tops[i] + (barsPitch-barsThick)/2
+		row := &d.Rows[i]
+		row.Y, row.TextY, row.Text, row.At = coordinate(y), coordinate(y+barsThick-3), r.text, coordinate(x.at(r.all)+4)
+		if !d.Above {
+			row.Keys = []keyLine{{ledger.Clean(r.key), row.TextY}}
+		}
 		from := 0.0
 		for kind, amount := range r.kinds {
 			if amount > 0 {
@@ -179,7 +207,6 @@ func (b bars) draw() barsDrawing {
 				from += amount
 			}
 		}
-		d.Rows = append(d.Rows, row)
 	}
 	d.Hatch = string(hatch)
 	return d

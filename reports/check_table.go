@@ -12,8 +12,8 @@ import (
 // Sheets returns a block for each job: what it is, its needs, and what they lack in words. Of the columns that a narrow terminal can spare,
 // metres say the same as grams, and where a spool runs out stands in words too.
 func (c Check) Sheets() Pages {
-	sheet := Sheet{Spare: [][]string{{"need m", "2u m"}, {"out at"}, {"filament"}}, Columns: slices.Concat(texts("slot"), ids("spool"), texts("filament"), masses("need g"),
-		right("need m", "2u m", "likely g", "left g", "2u g", "odds"), left("verdict"), right("out at"))}
+	sheet := Sheet{Spare: [][]string{{"need m", "2u m"}, {"out at"}, {"filament"}}, Columns: slices.Concat(texts("slot"), ids("spool"), texts("filament"),
+		right("need g", "need m", "2u m", "likely g", "left g", "2u g", "odds"), left("verdict"), right("out at"))}
 	var metres []*float64
 	for _, j := range c.Jobs {
 		for _, n := range j.Needs {
@@ -25,7 +25,7 @@ func (c Check) Sheets() Pages {
 	for i, j := range c.Jobs {
 		block := Block{Head: j.head(), Notes: c.notes[i]}
 		for _, n := range j.Needs {
-			block.Rows = append(block.Rows, []string{dash(n.Slot), spoolsCell(n.Spool, n.SpoolFrom, n.Spools), dash(strings.TrimSpace(n.Material + " " + n.Colour)), gram(n.NeedG),
+			block.Rows = append(block.Rows, []string{dash(n.Slot), spoolsCell(n.Spool, n.SpoolFrom, n.Spools), dash(strings.TrimSpace(n.Material + " " + n.Colour)), tenthGram(n.NeedG),
 				figure(n.NeedM, dm), twice(n.needMU, dm), figure(n.LikelyG, dg), figure(n.AfterG, dg), twice(n.UG, dg), odds(n.Odds), n.Verdict, runsOut(n)})
 			chosen = chosen || n.SpoolFrom == inventory.SpoolChosen
 		}

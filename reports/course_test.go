@@ -230,3 +230,26 @@ func TestHatch(t *testing.T) {
 		}
 	}
 }
+
+// A key too long to stand beside its bar is never cut: all keys stand above, in lines that fit.
+func TestLongKeys(t *testing.T) {
+	t.Parallel()
+	long := "Cooperative of the Upper Weir and its Mill, workshop of models and stages"
+	rows := []bar{{"pellam", [...]float64{2: 8, 3: 0}, 8, "8.0"}, {long, [...]float64{2: 4, 3: 0}, 4, "4.0"}}
+	d := bars{what: "waste", unit: "g", rows: rows}.draw()
+	if !d.Above || len(d.Rows[0].Keys) != 1 || len(d.Rows[1].Keys) < 2 {
+		t.Fatalf("above: %t, %v", d.Above, d.Rows)
+	}
+	got := ""
+	for _, line := range d.Rows[1].Keys {
+		if got += line.Text; keyWidth(line.Text) > barsWidth {
+			t.Errorf("too wide: %s", line.Text)
+		}
+	}
+	if got != long {
+		t.Errorf("got %q", got)
+	}
+	if (bars{unit: "g", rows: rows[:1]}).draw().Above {
+		t.Error("a short key stands above its bar")
+	}
+}

@@ -101,17 +101,14 @@ func (s *Sheet) narrow(width, least int) []int {
 }
 
 func (s *Sheet) narrowed(width, least int) []int {
-	widths, floors := s.widths(), s.cellWidths()
+	widths := s.widths()
+	floors := slices.Clone(widths)
 	for i, c := range s.Columns {
 		switch {
-		case c.Named:
-			floors[i] = max(floors[i], least)
 		case c.Wrap:
 			floors[i] = max(c.Least*least/leastText, cellWidth(c.Name))
 		case c.Least > 0:
 			floors[i] = max(c.Least-leastText+least, cellWidth(c.Name))
-		default:
-			floors[i] = widths[i]
 		}
 	}
 	for total(widths) > width {
@@ -131,11 +128,7 @@ func (s *Sheet) narrowed(width, least int) []int {
 
 // shorten cuts what is wider than its column may be.
 func (s *Sheet) shorten(widths []int, ellipsis string) {
-	s.Columns = slices.Clone(s.Columns)
 	for i, c := range s.Columns {
-		if c.Named {
-			s.Columns[i].Name = middleCut(c.Name, widths[i], ellipsis)
-		}
 		if c.Least > 0 && !c.Wrap {
 			s.edit(i, func(cell string) string { return middleCut(cell, widths[i], ellipsis) })
 		}

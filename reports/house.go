@@ -141,18 +141,18 @@ func (h House) Sheets() Pages {
 		return Pages{{Title: title, Notes: slices.Concat([]string{"Nothing fell to the house in this time."}, h.Notes)}}
 	}
 	all := append(kindColumns, "all")
-	grams := Sheet{Title: "Of jobs, in grams that no client pays", Spare: [][]string{kindColumns}, Columns: slices.Concat(texts("client"), masses(all...))}
+	grams := Sheet{Title: "Of jobs, in grams that no client pays", Spare: [][]string{kindColumns}, Columns: slices.Concat(texts("client"), right(all...))}
 	costs := Sheet{Title: "Of jobs, in money", Spare: [][]string{kindColumns}, Columns: slices.Concat(texts("client"), left(""), right(all...), left(""))}
 	spools := Sheet{Title: "Of spools", Spare: [][]string{{"lost g", "found g", "remainder g"}, {"lost", "found", "remainder"}},
-		Columns: slices.Concat(texts("spool"), left(""), masses("lost g", "found g", "remainder g"), right("lost", "found", "remainder", "all"), left(""))}
+		Columns: slices.Concat(texts("spool"), left(""), right("lost g", "found g", "remainder g", "lost", "found", "remainder", "all"), left(""))}
 	sum := Sheet{Title: "In all", Columns: slices.Concat(right("jobs", "lost", "found", "remainder", "all"), left(""))}
 	var ofClients, ofSpools flagNotes
 	client := func(c HouseClient, key string) (g, money []string) {
-		return slices.Concat([]string{key}, c.KindGrams.cells(), []string{gram(c.AllG)}),
+		return slices.Concat([]string{key}, c.KindGrams.tenths(), []string{tenthGram(c.AllG)}),
 			slices.Concat([]string{key, ""}, c.KindCosts.cells(), []string{c.Cost.String(), c.Cost.currency(c.Currency)})
 	}
 	spool := func(s HouseSpool, key string) []string {
-		return []string{key, "", gram(s.LostG), gram(s.FoundG), gram(s.RemainderG), s.LostCost.String(), s.FoundCost.String(), s.RemainderCost.String(), s.Cost.String(), s.Cost.currency(s.Currency)}
+		return []string{key, "", tenthGram(s.LostG), tenthGram(s.FoundG), tenthGram(s.RemainderG), s.LostCost.String(), s.FoundCost.String(), s.RemainderCost.String(), s.Cost.String(), s.Cost.currency(s.Currency)}
 	}
 	for _, c := range h.Clients {
 		g, money := client(c, named(c.Client))
@@ -170,7 +170,7 @@ func (h House) Sheets() Pages {
 		costs.Totals = append(costs.Totals, money)
 		mass.KindGrams = mass.KindGrams.plus(t.Jobs.KindGrams)
 		mass.AllG += t.Jobs.AllG
-		spools.Totals = append(spools.Totals, spool(t.Spools, "total "+t.Currency))
+		spools.Totals = append(spools.Totals, spool(t.Spools, "total")) // its first sums are grams
 		sum.Rows = append(sum.Rows, []string{t.Jobs.Cost.String(), t.Spools.LostCost.String(), t.Spools.FoundCost.String(), t.Spools.RemainderCost.String(), t.Cost.String(), t.Cost.currency(t.Currency)})
 	}
 	total, _ := client(mass, "total")

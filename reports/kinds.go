@@ -41,6 +41,13 @@ func (g FinishedGrams) cells() []string {
 	return []string{gram(g.PartG), gram(g.SupportG), gram(g.PrimeG), gram(g.PurgeG)}
 }
 
+// tenths are the cells with one decimal each.
+func (g FinishedGrams) tenths() []string {
+	return []string{tenthGram(g.PartG), tenthGram(g.SupportG), tenthGram(g.PrimeG), tenthGram(g.PurgeG)}
+}
+
+func (g KindGrams) tenths() []string { return append(g.FinishedGrams.tenths(), tenthGram(g.ScrapG)) }
+
 func (g KindGrams) cells() []string { return append(g.FinishedGrams.cells(), gram(g.ScrapG)) }
 
 // FinishedCosts are what filament of finished prints cost.

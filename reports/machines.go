@@ -140,6 +140,13 @@ func (m Machines) CSV() any {
 
 // Sheets returns the machines, pictures of waste and hours, and each print if that is wanted.
 func (m Machines) Sheets() Pages {
+	if m.Counted == 0 {
+		pages := Pages{{Notes: m.notes}}
+		if len(m.left) > 0 {
+			pages = append(pages, m.leftOut())
+		}
+		return pages
+	}
 	title := "The queue's prints on each machine"
 	if m.From != nil && m.To != nil {
 		title = fmt.Sprintf("The prints from %s to %s on each machine", *m.From, *m.To)

@@ -96,7 +96,7 @@ func (p Page) job(i int, j CheckJob, notes []string, decimals int) pageJob {
 		job.Notes = append(job.Notes, shortened(ledger.Clean(note), 4*mostOfName, "…"))
 	}
 	for _, n := range j.Needs {
-		need := pageNeed{Slot: name(dash(n.Slot)), Filament: filamentOf(n.Material, n.Colour), Need: gram(n.NeedG), Likely: minus(figure(n.LikelyG, decimals)),
+		need := pageNeed{Slot: name(dash(n.Slot)), Filament: filamentOf(n.Material, n.Colour), Need: tenthGram(n.NeedG), Likely: minus(figure(n.LikelyG, decimals)),
 			Left: minus(figure(n.AfterG, decimals)), U: twice(n.UG, decimals), Odds: odds(n.Odds), Verdict: n.Verdict, Out: runsOut(n), Chosen: n.SpoolFrom == inventory.SpoolChosen}
 		if n.Spool == nil {
 			need.None = "none"
@@ -107,18 +107,5 @@ func (p Page) job(i int, j CheckJob, notes []string, decimals int) pageJob {
 		}
 		job.Needs = append(job.Needs, need)
 	}
-	evened(job.Needs)
 	return job
-}
-
-// evened gives all that is needed of a job the same number of decimals.
-func evened(needs []pageNeed) {
-	column := Sheet{Columns: masses("need")}
-	for _, n := range needs {
-		column.Rows = append(column.Rows, []string{n.Need})
-	}
-	column.even()
-	for i := range needs {
-		needs[i].Need = column.Rows[i][0]
-	}
 }

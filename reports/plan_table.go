@@ -55,7 +55,7 @@ func (p Plan) printers() Sheet {
 
 // nozzles shows what a printer does with each slot, by nozzle.
 func (p Plan) nozzles(r PlanPrinter) Sheet {
-	sheet := Sheet{Title: "On " + r.Printer, Columns: slices.Concat(right("nozzle"), texts("slot"), ids("spool"), texts("filament"), masses("need g"), right("loads", "purge g", "prime g", "waste"), left(""), right("left g", "2u g"), left("verdict")),
+	sheet := Sheet{Title: "On " + r.Printer, Columns: slices.Concat(right("nozzle"), texts("slot"), ids("spool"), texts("filament"), right("need g", "loads", "purge g", "prime g", "waste"), left(""), right("left g", "2u g"), left("verdict")),
 		Spare: [][]string{{"loads"}, {"purge g", "prime g"}, {"waste", ""}, {"filament"}}}
 	var us []*float64
 	for _, a := range r.Assignment {
@@ -76,8 +76,8 @@ func (p Plan) nozzles(r PlanPrinter) Sheet {
 		if a.PurgeCost.given {
 			waste = money(a.PurgeCost.Amount.Add(a.PrimeCost.Amount), r.Currency)
 		}
-		sheet.Rows = append(sheet.Rows, []string{strconv.Itoa(a.Nozzle), a.Slot, spool, p.filaments[i], gram(a.NeedG), strconv.Itoa(a.Loads),
-			a.PurgeG.StringFixed(3), a.PrimeG.StringFixed(3), waste.String(), waste.currency(r.Currency), figure(a.AfterG, d), twice(a.u, d), a.Verdict})
+		sheet.Rows = append(sheet.Rows, []string{strconv.Itoa(a.Nozzle), a.Slot, spool, p.filaments[i], tenthGram(a.NeedG), strconv.Itoa(a.Loads),
+			a.PurgeG.StringFixed(1), a.PrimeG.StringFixed(1), waste.String(), waste.currency(r.Currency), figure(a.AfterG, d), twice(a.u, d), a.Verdict})
 	}
 	if r.reach != "" {
 		sheet.Notes = append(sheet.Notes, r.reach)

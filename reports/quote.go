@@ -192,7 +192,7 @@ func (q Quote) CSV() any {
 func (q Quote) Sheets() Pages {
 	kinds := []string{"part", "support", "prime", "purge"}
 	grams := Sheet{Title: q.Job + ": grams as sliced, and what will likely go", Spare: [][]string{{"filament"}, kinds},
-		Columns: slices.Concat(texts("slot"), ids("spool"), texts("filament"), masses(append(kinds, "in all")...), right("likely", "2u"), left("verdict"))}
+		Columns: slices.Concat(texts("slot"), ids("spool"), texts("filament"), right(append(kinds, "in all")...), right("likely", "2u"), left("verdict"))}
 	costs := Sheet{Title: "Cost", Spare: [][]string{{"a gram"}, kinds},
 		Columns: slices.Concat(texts("slot"), ids("spool"), right("a gram"), right(append(kinds, "in all", "likely", "from", "to")...), left(""))}
 	var us []float64
@@ -205,8 +205,8 @@ func (q Quote) Sheets() Pages {
 		if n.SpoolFrom == inventory.SpoolChosen && grams.Notes == nil {
 			grams.Notes = []string{chosenNote}
 		}
-		grams.Rows = append(grams.Rows, slices.Concat([]string{dash(n.Slot), spool, dash(strings.TrimSpace(n.Material + " " + n.Colour))}, n.FinishedGrams.cells(),
-			[]string{gram(n.NeedG), fixed(n.LikelyG, d), fixed(2*n.UG, d), n.Verdict}))
+		grams.Rows = append(grams.Rows, slices.Concat([]string{dash(n.Slot), spool, dash(strings.TrimSpace(n.Material + " " + n.Colour))}, n.FinishedGrams.tenths(),
+			[]string{tenthGram(n.NeedG), fixed(n.LikelyG, d), fixed(2*n.UG, d), n.Verdict}))
 		currency, price := "", "-"
 		if n.PricePerG.Valid {
 			currency, price = *n.Currency, strconv.FormatFloat(n.PricePerG.Decimal.InexactFloat64(), 'g', 4, 64)

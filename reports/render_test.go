@@ -208,3 +208,17 @@ func TestEmpty(t *testing.T) {
 		}
 	}
 }
+
+func TestTypedPrice(t *testing.T) {
+	t.Parallel()
+	// The decimals are those of ISO 4217, list one, published 2024-06-25.
+	for _, c := range [][3]string{{"21", "EUR", "21.00 EUR"}, {"2150", "EUR", "2150.00 EUR"}, {"21.9", "EUR", "21.90 EUR"}, {"21.905", "EUR", "21.905 EUR"}, {"500", "JPY", "500 JPY"}, {"6", "KWD", "6.000 KWD"}} {
+		price, err := ledger.ParseNumber(c[0])
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := typed(price, c[1]); got != c[2] {
+			t.Errorf("typed(%s, %s) = %s, want %s", c[0], c[1], got, c[2])
+		}
+	}
+}

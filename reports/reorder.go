@@ -111,8 +111,7 @@ func (row ReorderRow) price() string {
 	if !row.Price.Given {
 		return "-"
 	}
-	text, _ := row.Price.MarshalCSV()
-	return text + " " + row.Currency
+	return typed(row.Price, row.Currency)
 }
 
 // shortHistories says once of which rows the history is too short for figures, by why it is, and what the queue lacks all the same.

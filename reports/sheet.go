@@ -41,7 +41,6 @@ type Column struct {
 	Even  bool // all its numbers are given the same number of decimals
 	Least int  // a narrow terminal may shorten its text to this many cells, by an ellipsis in the middle; 0: never
 	Wrap  bool // it is wrapped to further lines instead
-	Named bool // its heading is a name of any length, which may be shortened to its cells
 }
 
 const (
@@ -133,16 +132,10 @@ func (s *Sheet) even() {
 
 // widths returns the width of each column in cells. The sheet must be clean.
 func (s *Sheet) widths() []int {
-	widths := s.cellWidths()
-	for i, c := range s.Columns {
-		widths[i] = max(widths[i], cellWidth(c.Name))
-	}
-	return widths
-}
-
-// cellWidths are widths without the headings.
-func (s *Sheet) cellWidths() []int {
 	widths := make([]int, len(s.Columns))
+	for i, c := range s.Columns {
+		widths[i] = cellWidth(c.Name)
+	}
 	for _, rows := range s.parts() {
 		for _, row := range rows {
 			for i, cell := range row {

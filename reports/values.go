@@ -104,6 +104,12 @@ func pricePerGram(price *big.Rat) Exact {
 	return Exact{decimal.NewNullDecimal(cost.RoundHalfUp(price, 12))}
 }
 
+// typed returns a price as it was typed, with all decimals of its currency at the least, and its currency.
+func typed(price ledger.Number, currency string) string {
+	decimals, _ := ledger.MinorUnit(currency)
+	return price.StringFixed(max(decimals, -price.Exponent())) + " " + currency
+}
+
 // gram formats grams with at least one decimal, so that columns line up.
 func gram(g ledger.Grams) string {
 	s := g.String()
@@ -112,6 +118,9 @@ func gram(g ledger.Grams) string {
 	}
 	return s + ".0"
 }
+
+// tenthGram formats grams of which more decimals than one would be finer than they are known, as those that a slicer reckons.
+func tenthGram(g ledger.Grams) string { return noMinusZero(g.Decimal().StringFixed(1)) }
 
 func tenth(x float64) string { return noMinusZero(strconv.FormatFloat(x, 'f', 1, 64)) }
 
