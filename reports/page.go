@@ -3,6 +3,7 @@ package reports
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"tarebook/inventory"
@@ -99,7 +100,8 @@ type wasteFigure struct {
 	Bars             barsDrawing
 	Rows             []wasteLine
 	Total            wasteLine
-	Grams            bool // there is a column of grams beside the money
+	Grams            bool     // there is a column of grams beside the money
+	Labels           []string // of the cells, for a phone
 }
 
 type wasteLine struct {
@@ -157,6 +159,10 @@ func filamentOf(material, colour string) string {
 func wasteFigures(w Waste) (all []wasteFigure) {
 	for _, b := range wasteBars(w) {
 		f := wasteFigure{Title: "by " + w.By + ", " + b.unit, Key: w.By, Bars: b.draw(), Grams: b.unit != "g"}
+		if f.Labels = append(slices.Clone(kindColumns[1:]), "waste"); f.Grams {
+			f.Labels = append(f.Labels, "waste g")
+		}
+		f.Labels = append(f.Labels, "share")
 		currency := func(r WasteRow) bool { return r.Currency == b.currency }
 		for _, r := range w.Rows {
 			if currency(r) {
