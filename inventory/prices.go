@@ -91,3 +91,9 @@ func (s *Spool) Price() (perGram *big.Rat, currency string) {
 	}
 	return s.perGram, s.currency
 }
+
+// PriceText is a price for people, as it was typed but with at least the decimals of its currency's minor unit: 21.00 EUR.
+func PriceText(price ledger.Number, currency string) string {
+	decimals, _ := ledger.MinorUnit(currency)
+	return price.StringFixed(max(decimals, -price.Exponent())) + " " + currency
+}

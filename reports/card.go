@@ -94,7 +94,7 @@ func detail(s *inventory.Spool, e inventory.Event) string {
 		p := s.Purchase
 		words := []string{s.Maker, strings.TrimSpace(s.Material + " " + s.Colour), p.DiameterMM.Decimal.String() + " mm"}
 		if p.Price.Given {
-			words = append(words, typed(p.Price, s.Currency()))
+			words = append(words, inventory.PriceText(p.Price, s.Currency()))
 		}
 		if p.From != "" {
 			words = append(words, "wound off "+p.From)

@@ -217,8 +217,8 @@ func TestTypedPrice(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got := typed(price, c[1]); got != c[2] {
-			t.Errorf("typed(%s, %s) = %s, want %s", c[0], c[1], got, c[2])
+		if got := inventory.PriceText(price, c[1]); got != c[2] {
+			t.Errorf("PriceText(%s, %s) = %s, want %s", c[0], c[1], got, c[2])
 		}
 	}
 }

@@ -111,7 +111,7 @@ func (row ReorderRow) price() string {
 	if !row.Price.Given {
 		return "-"
 	}
-	return typed(row.Price, row.Currency)
+	return inventory.PriceText(row.Price, row.Currency)
 }
 
 // shortHistories says once of which rows the history is too short for figures, by why it is, and what the queue lacks all the same.

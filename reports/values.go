@@ -104,12 +104,6 @@ func pricePerGram(price *big.Rat) Exact {
 	return Exact{decimal.NewNullDecimal(cost.RoundHalfUp(price, 12))}
 }
 
-// typed returns a price as it was typed, with all decimals of its currency at the least, and its currency.
-func typed(price ledger.Number, currency string) string {
-	decimals, _ := ledger.MinorUnit(currency)
-	return price.StringFixed(max(decimals, -price.Exponent())) + " " + currency
-}
-
 // gram formats grams with at least one decimal, so that columns line up.
 func gram(g ledger.Grams) string {
 	s := g.String()

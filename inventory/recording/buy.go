@@ -64,8 +64,7 @@ func Buy(v *ledger.View, typed TypedPurchase, bench Bench) (b Booking, err error
 		stock := shelf.Stock(row.Material, row.DiameterMM.Float(0))
 		line := fmt.Sprintf("%s: %s, net %s g, %.1f m", id, strings.TrimSpace(row.Material+" "+row.Colour), row.NetG, stock.Length(row.NetG.Float()))
 		if row.Price.Given {
-			price, _ := row.Price.MarshalCSV()
-			line += ", " + price + " " + cmp.Or(row.Currency, shelf.Settings.Currency)
+			line += ", " + inventory.PriceText(row.Price, cmp.Or(row.Currency, shelf.Settings.Currency))
 		}
 		b.Told = append(b.Told, line)
 		fact := factOf(&stock, row.NetG)
