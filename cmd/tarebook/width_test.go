@@ -156,7 +156,7 @@ func tablesOf(dir, sliced string, demoIDs []string) [][]string {
 		rows = append(rows, []string{"waste", "--by", by})
 	}
 	return append(rows, []string{"stock", "--all"}, []string{"check"}, []string{"reconcile"}, []string{"queue", "list"}, []string{"machines", "--prints"}, []string{"reorder"},
-		[]string{"statement", "--house"}, []string{"statement", "--issued"}, []string{"statement", "--bill", "2026-001"}, []string{"recent", "40"},
+		[]string{"statement", "--house"}, []string{"statement", "--issued"}, []string{"statement", "--bill", "2026-001"}, []string{"recent", "40"}, []string{"recent", "--all"},
 		append([]string{"card"}, ids[1]), append([]string{"card"}, ids[2]), append([]string{"toolpath"}, load(owls[0], turn, owls[1])...), append([]string{"plan"}, load(owls[0], turn, owls[1])...),
 		append([]string{"check", "--from"}, load(owls[0], turn, owls[1])...), []string{"import", "--as", "spools", "--columns"})
 }
