@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"io"
+	"slices"
 	"strings"
 	"unsafe"
 )
@@ -13,6 +14,7 @@ import (
 
 const (
 	streamBlock = 64 << 10 // bytes of a block, which is longer if one record is
+	headerBlock = 1 << 10  // bytes that are read first, for the header; what lies behind it is copied into the first block
 	blocksAhead = 4        // the most blocks that are read and not taken yet, which bounds the memory
 )
 
@@ -78,7 +80,7 @@ func (v *View) newBlockStream(size int) (*blockStream, error) {
 
 // send reads the header and sends all blocks behind it.
 func (s *blockStream) send(r io.Reader, size int) (err error) {
-	head := newScanner(r, size)
+	head := newScanner(r, min(size, headerBlock))
 	if s.layout, err = readHeader(head, &Consumption{}); err != nil {
 		return err
 	}
@@ -113,7 +115,7 @@ func readUpTo(r io.Reader, text []byte, length int, ended bool) (_ []byte, eof b
 		return text, ended, nil
 	}
 	have := len(text)
-	text = append(text, make([]byte, length-have)...)
+	text = slices.Grow(text, length-have)[:length]
 	n, err := io.ReadFull(r, text[have:])
 	switch err {
 	case io.EOF, io.ErrUnexpectedEOF:

@@ -185,6 +185,9 @@ func (v *View) cut(p *pending, at int64) {
 	case ok && size > at:
 		v.size[p.file] = at
 	}
+	if p.file == SettingsFile {
+		v.lines = nil
+	}
 }
 
 // tidy takes the lock and recovers.

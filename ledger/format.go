@@ -32,7 +32,7 @@ func (s *Setting) later() bool {
 // checkFormat refuses a book of a later format, whatever else is in it: this program may misread its other files. Faults of settings.csv
 // are left to those who need a setting.
 func (v *View) checkFormat() error {
-	d, err := decodeFile[Setting](v, SettingsFile)
+	d, err := v.settingsFile()
 	if err != nil {
 		return nil
 	}

@@ -4,6 +4,7 @@ import (
 	"encoding/csv"
 	"io"
 	"strings"
+	"unsafe"
 )
 
 // A file is read in blocks that end where a record ends. A line without a quote is split at its commas; a record with a quote is parsed
@@ -11,7 +12,6 @@ import (
 
 const (
 	blockSize = 256 << 10
-	chunkSize = 8 << 10 // bytes of one read
 
 	bom = "\ufeff" // the byte order mark, which spreadsheets write before UTF-8
 )
@@ -19,8 +19,7 @@ const (
 // scanner reads CSV records from a stream. It keeps one block in memory, or the longest record if that is longer.
 type scanner struct {
 	r          io.Reader
-	size       int // bytes of a block
-	chunk      []byte
+	size       int    // bytes of a block
 	rest       string // read and not yet part of a block
 	block      string
 	line       int // lines before block's rest
@@ -66,26 +65,17 @@ func (s *scanner) fill() error {
 // read appends a block to s.rest, or as many bytes as s.rest has if that is more: then a long record is searched for its end a few
 // times only.
 func (s *scanner) read() error {
-	if s.chunk == nil {
-		s.chunk = make([]byte, min(s.size, chunkSize))
+	text := make([]byte, len(s.rest)+max(s.size, len(s.rest)))
+	have := copy(text, s.rest)
+	n, err := io.ReadFull(s.r, text[have:])
+	switch err {
+	case nil:
+	case io.EOF, io.ErrUnexpectedEOF:
+		s.eof = true
+	default:
+		return err
 	}
-	var b strings.Builder
-	want := max(s.size, len(s.rest))
-	b.Grow(len(s.rest) + want)
-	b.WriteString(s.rest)
-	for want > 0 && !s.eof {
-		n, err := io.ReadFull(s.r, s.chunk[:min(want, len(s.chunk))])
-		b.Write(s.chunk[:n])
-		want -= n
-		switch err {
-		case nil:
-		case io.EOF, io.ErrUnexpectedEOF:
-			s.eof = true
-		default:
-			return err
-		}
-	}
-	s.rest = b.String()
+	s.rest = unsafe.String(unsafe.SliceData(text), have+n) // nobody writes to text any more
 	return nil
 }
 

@@ -306,8 +306,8 @@ func (c *verification) checkVoids() {
 
 // checkSettings reports unknown settings, and weights of spools that no purchase has ever named.
 func (c *verification) checkSettings() {
-	var t table[Setting]
-	if readTable(c.v, &t, SettingsFile) != nil {
+	t, err := c.v.settingsTable()
+	if err != nil {
 		return
 	}
 	for _, line := range t.rows {

@@ -23,6 +23,8 @@ type View struct {
 	found map[string]fs.FileInfo // of each file, when the snapshot was made
 	odd   map[string]Faults      // of each file that is not a regular one
 
+	lines *settingLines // nil until they are read
+
 	settings  *Settings
 	materials table[Material]
 	cores     table[Core]
@@ -93,13 +95,13 @@ func (v *View) AsOf() Time { return v.asOf }
 // Until returns a view of the same files without the rows of ledgers that were recorded after a bill was issued. Rows typed by hand don't
 // say when that was, and stay; tables have no times.
 func (v *View) Until(b *Bill) *View {
-	return &View{book: v.book, asOf: v.asOf, until: b.issued(), size: v.size, found: v.found, odd: v.odd, hints: v.hints}
+	return &View{book: v.book, asOf: v.asOf, until: b.issued(), size: v.size, found: v.found, odd: v.odd, hints: v.hints, lines: v.lines}
 }
 
 // Past returns a view of the same files without what happened after a time. Unlike in a view as of that time, what was voided since is
 // voided.
 func (v *View) Past(at Time) *View {
-	return &View{book: v.book, asOf: v.asOf, until: v.until, past: at, size: v.size, found: v.found, odd: v.odd, hints: v.hints}
+	return &View{book: v.book, asOf: v.asOf, until: v.until, past: at, size: v.size, found: v.found, odd: v.odd, hints: v.hints, lines: v.lines}
 }
 
 // exists reports whether a row is there in a view of a time or of the entries until one.

@@ -23,9 +23,14 @@ func readTable[T any, R tableRowOf[T]](v *View, t *table[T], file string) error 
 	if t.read {
 		return t.err
 	}
+	d, err := decodeFile[T, R](v, file)
+	return fillTable[T, R](t, file, d, err)
+}
+
+// fillTable is readTable of what was decoded, or of the error of doing so.
+func fillTable[T any, R tableRowOf[T]](t *table[T], file string, d decoded[T], err error) error {
 	t.read = true
 	t.byKey, t.line, t.broken = map[string]*T{}, map[string]int{}, map[string]bool{}
-	d, err := decodeFile[T, R](v, file)
 	if t.lost = d.lost || err != nil; err != nil {
 		t.faults, t.err = faultsOf(err), err
 		return err
@@ -57,13 +62,34 @@ func readTable[T any, R tableRowOf[T]](v *View, t *table[T], file string) error 
 // sure reports whether a name without a row is certainly missing: no unreadable row may have it.
 func (t *table[T]) sure(name string) bool { return !t.lost && !Named(t.broken, name) }
 
+// settingLines is settings.csv as it was read.
+type settingLines struct {
+	decoded[Setting]
+	err error
+}
+
+// settingsFile reads settings.csv once: its format is looked at before anything else, and its settings later.
+func (v *View) settingsFile() (decoded[Setting], error) {
+	if v.lines == nil {
+		d, err := decodeFile[Setting](v, SettingsFile)
+		v.lines = &settingLines{d, err}
+	}
+	return v.lines.decoded, v.lines.err
+}
+
+func (v *View) settingsTable() (t table[Setting], err error) {
+	d, err := v.settingsFile()
+	err = fillTable(&t, SettingsFile, d, err)
+	return t, err
+}
+
 // Settings returns the shop's settings, each at its default where the file is silent.
 func (v *View) Settings() (*Settings, error) {
 	if v.settings != nil {
 		return v.settings, nil
 	}
-	var t table[Setting]
-	if err := readTable(v, &t, SettingsFile); err != nil {
+	t, err := v.settingsTable()
+	if err != nil {
 		return nil, err
 	}
 	s := defaultSettings()

@@ -11,6 +11,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"tarebook/ledger"
 )
@@ -20,7 +21,7 @@ import (
 //go:embed sql/views.sql
 var viewsSQL string
 
-var fileInSQL = regexp.MustCompile(`\{[a-z]+\.csv\}`)
+var fileInSQL = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\{[a-z]+\.csv\}`) })
 
 type sqlCmd struct {
 	Books []string `arg:"" optional:"" name:"dir" about:"Folders of books, or patterns of them, as 'shops/*'; else this book. The views find them from the folder in which SQL runs."`
@@ -50,7 +51,7 @@ func (c *sqlCmd) Run(a *app) error {
 			return fmt.Errorf("no book at %s; name folders that hold settings.csv and purchases.csv, or a pattern of them in quotes, as 'shops/*'", pattern)
 		}
 	}
-	text := fileInSQL.ReplaceAllStringFunc(viewsSQL, func(name string) string { return a.reading(patterns, strings.Trim(name, "{}")) })
+	text := fileInSQL().ReplaceAllStringFunc(viewsSQL, func(name string) string { return a.reading(patterns, strings.Trim(name, "{}")) })
 	_, err := io.WriteString(a.stdout, text)
 	return err
 }

@@ -6,6 +6,7 @@ import (
 	"math/big"
 	"regexp"
 	"strings"
+	"sync"
 
 	"github.com/shopspring/decimal"
 
@@ -56,12 +57,14 @@ func open(p *ledger.Purchase, tare, label ledger.Grams, currency string, sure bo
 }
 
 // openedFacts are what the note of an opened spool says: gross, label, price, and the person's own note.
-var openedFacts = regexp.MustCompile(`^opened: gross ([0-9.]+) g, label ([0-9.]+) g(?:, price ([0-9.]+))?, tare [0-9.]+ g(?:; (.*))?$`)
+var openedFacts = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^opened: gross ([0-9.]+) g, label ([0-9.]+) g(?:, price ([0-9.]+))?, tare [0-9.]+ g(?:; (.*))?$`)
+})
 
 // openedBy returns the label and price with which an opened spool was booked, and the note that was typed: from its note or, where that
 // does not say, as they give the same net and price again.
 func openedBy(p *ledger.Purchase, price string) (label, full, note string) {
-	if m := openedFacts.FindStringSubmatch(p.Note); m != nil {
+	if m := openedFacts().FindStringSubmatch(p.Note); m != nil {
 		return m[2], m[3], m[4]
 	}
 	return p.NetG.String(), price, p.Note
@@ -72,7 +75,7 @@ func openedBy(p *ledger.Purchase, price string) (label, full, note string) {
 func Instead(v *ledger.View) (offers []ledger.Problem) {
 	purchases, _ := v.Purchases() // verify tells what is wrong there
 	for _, p := range purchases {
-		m := openedFacts.FindStringSubmatch(p.Note)
+		m := openedFacts().FindStringSubmatch(p.Note)
 		if p.GrossG.Given || m == nil {
 			continue
 		}
