@@ -57,7 +57,7 @@ func (s stoppable) Read(p []byte) (int, error) {
 
 // newBlockStream starts to read a file in blocks of the given size, or of one record if that is longer. The stream closes the file.
 func newBlockStream(f io.ReadCloser, size int) *blockStream {
-	s := &blockStream{blocks: make(chan *textBlock, blocksAhead), spare: make(chan []byte, blocksAhead), quit: make(chan struct{})}
+	s := &blockStream{blocks: make(chan *textBlock, blocksAhead), spare: make(chan []byte, blocksAhead+mostWorkers+1), quit: make(chan struct{})}
 	go func() {
 		err := s.send(stoppable{f, s.quit}, size)
 		s.err = errors.Join(err, f.Close())

@@ -192,12 +192,14 @@ func (p *pass) noteConflicts(twice *repeated) {
 	}
 }
 
-// blocksOfWorker is for how many blocks a worker is worth its start.
-const blocksOfWorker = 4
+const (
+	blocksOfWorker = 4 // for how many a worker is worth its start
+	mostWorkers    = 8
+)
 
 // workers returns how many workers should share a fold.
 func (v *View) workers() int {
-	return max(1, min(runtime.GOMAXPROCS(0), int(v.size[ConsumptionFile]/(blocksOfWorker*streamBlock)), 8))
+	return max(1, min(runtime.GOMAXPROCS(0), int(v.size[ConsumptionFile]/(blocksOfWorker*streamBlock)), mostWorkers))
 }
 
 // worker is what is done with the rows of the blocks that one goroutine decodes.

@@ -33,8 +33,7 @@ type blockOrder struct {
 
 	// Of the present block.
 	present []entryRun
-	entries []uint64 // fingerprints
-	last    string
+	entries []string // share the memory of the block
 }
 
 // add notes a row. Its strings need not be valid after end.
@@ -43,17 +42,16 @@ func (o *blockOrder) add(row *Consumption) {
 		o.prints = append(o.prints, fingerprint(o.seed, row))
 		return
 	}
-	o.entries = append(o.entries, maphash.String(o.seed, row.ID))
-	if n := len(o.present); n == 0 || row.ID <= o.last {
+	if n := len(o.entries); n == 0 || row.ID <= o.entries[n-1] {
 		o.endRun()
 		o.present = append(o.present, entryRun{least: [idLength]byte([]byte(row.ID))})
 	}
-	o.last = row.ID
+	o.entries = append(o.entries, row.ID)
 }
 
 func (o *blockOrder) endRun() {
 	if n := len(o.present); n > 0 {
-		copy(o.present[n-1].greatest[:], o.last)
+		copy(o.present[n-1].greatest[:], o.entries[len(o.entries)-1])
 	}
 }
 
@@ -62,7 +60,9 @@ func (o *blockOrder) end(block int) {
 	o.endRun()
 	runs := o.present
 	if len(runs) > mostRuns {
-		o.prints = append(o.prints, o.entries...)
+		for _, id := range o.entries {
+			o.prints = append(o.prints, maphash.String(o.seed, id))
+		}
 		whole := runs[0]
 		for _, r := range runs {
 			if string(r.least[:]) < string(whole.least[:]) {
@@ -79,7 +79,8 @@ func (o *blockOrder) end(block int) {
 		r.block = block
 		o.runs = append(o.runs, r)
 	}
-	o.present, o.entries, o.last = o.present[:0], o.entries[:0], ""
+	clear(o.entries)
+	o.present, o.entries = o.present[:0], o.entries[:0]
 }
 
 // fingerprint returns a hash by which a row is known: of its entry, or of its content if it has none.

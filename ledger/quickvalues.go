@@ -1,0 +1,58 @@
+package ledger
+
+import "encoding/binary"
+
+// Values of plain rows of consumption. What is not written in the usual way is left to the parsers of values.go and time.go.
+
+// grams decodes a mass that is written plainly: digits, perhaps a dot and one to three digits.
+func grams(s string) (g Grams, ok bool) {
+	if len(s) > len("999999999") { // more may be beyond MaxGrams
+		return 0, false
+	}
+	for i := range len(s) {
+		c := s[i] - '0'
+		if c > 9 {
+			return fraction(g, s, i)
+		}
+		g = 10*g + Grams(c)
+	}
+	return 1000 * g, true
+}
+
+// fraction is grams of a text whose byte i is no digit, and whose digits before it stand for whole.
+func fraction(whole Grams, s string, i int) (g Grams, ok bool) {
+	decimals := s[i+1:]
+	if s[i] != '.' || i == 0 || decimals == "" || len(decimals) > 3 {
+		return 0, false
+	}
+	g = 1000 * whole
+	for at, unit := 0, Grams(100); at < len(decimals); at, unit = at+1, unit/10 {
+		c := decimals[at] - '0'
+		if c > 9 {
+			return 0, false
+		}
+		g += unit * Grams(c)
+	}
+	return g, true
+}
+
+// plainDigits reports whether all bytes are digits of a ULID in upper case.
+func plainDigits(s string) bool {
+	all := byte(upperDigit)
+	for i := range len(s) {
+		all &= crockford[s[i]]
+	}
+	return all != 0
+}
+
+// secondsOfDay decodes a clock of the shape 18:30:00 that exists.
+func secondsOfDay(s string) (seconds int64, ok bool) {
+	const zeros = 0x30303a30303a3030 // 00:00:00
+	x := binary.LittleEndian.Uint64([]byte(s)) ^ zeros
+	if (x|(x+0x06067f06067f0606))&0xf0f080f0f080f0f0 != 0 { // a byte that is no digit where a digit stands, or no colon
+		return 0, false
+	}
+	two := func(from int) int64 { return int64(10*(x>>from&0xf) + x>>(from+8)&0xf) }
+	hour, minute, second := two(0), two(24), two(48)
+	return hour*3600 + minute*60 + second, hour < 24 && minute < 60 && second < 60
+}

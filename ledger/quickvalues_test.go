@@ -1,0 +1,48 @@
+package ledger
+
+import (
+	"fmt"
+	"regexp"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// A clock that is decoded eight bytes at a time is what parseClock makes of it.
+func TestSecondsOfDay(t *testing.T) {
+	t.Parallel()
+	alike := func(s string) {
+		t.Helper()
+		seconds, ok := secondsOfDay(s)
+		want, _, _, err := parseClock("T" + s + "Z")
+		if ok != (err == nil) || ok && seconds != int64(want) {
+			t.Errorf("%q: %d, %t; want %d, %v", s, seconds, ok, want, err)
+		}
+	}
+	for second := range 24 * 3600 {
+		alike(fmt.Sprintf("%02d:%02d:%02d", second/3600, second/60%60, second%60))
+	}
+	for at := range len("00:00:00") {
+		for b := range 256 {
+			s := []byte("23:59:59")
+			s[at] = byte(b)
+			alike(string(s))
+		}
+	}
+}
+
+// Plain masses are decoded as ParseGrams decodes them, and what is not plain is left to it.
+func TestGramsOfAPlainRow(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		s := rapid.OneOf(rapid.StringMatching(`[0-9]{0,12}(\.[0-9]{0,4})?`), rapid.StringMatching(`[0-9. /:a-]{0,6}`)).Draw(t, "text")
+		want, err := ParseGrams(s)
+		got, ok := grams(s)
+		if ok && (err != nil || got != want) {
+			t.Fatalf("%q: %d; ParseGrams: %d, %v", s, got, want, err)
+		}
+		if plain, _ := regexp.MatchString(`^[0-9]{1,5}(\.[0-9]{1,3})?$`, s); plain && !ok {
+			t.Fatalf("%q is not taken for plain", s)
+		}
+	})
+}
