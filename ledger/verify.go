@@ -25,32 +25,48 @@ func (p Problem) Text() string {
 	return fmt.Sprintf("%s:%d: %s", p.File, p.Line, p.What)
 }
 
-// Verify reads the whole book. It returns the number of distinct entries in its ledgers, voided ones too, and all problems: rows that break
-// a rule, references that lead nowhere, conflicts, voids of nothing, unknown settings, and copies of the book's files in its folder.
-// It calls each with every consumption row that counts, from several goroutines; what it returns, unless blank, is one more problem of that
-// row, which stands behind all others. now is the clock: no row may be more than a day ahead of it, and no
-// entry may have been made after it. seals has the last seal of each ledger and month.
-func (v *View) Verify(now time.Time, each func(*Consumption) (what string)) (entries int, problems []Problem, seals []*SealState, err error) {
+// Verified is what Verify finds in a book.
+type Verified struct {
+	Entries  int // distinct ones in its ledgers, voided ones too
+	Problems []Problem
+	Seals    []*SealState // the last of each ledger and month
+	Readable bool         // no row of consumption breaks a rule, so that the judge has seen all that count
+}
+
+// A Judge is asked about every row of consumption that counts. Like a SharedFold it may gather what it sees, in several goroutines.
+type Judge interface {
+	Judge(*Consumption) (what string) // is wrong with the row; blank: nothing
+	Reset()                           // forgets all rows, because the pass starts again
+	Split() Judge                     // returns a judge of the same kind without rows
+	Join(Judge)                       // adds what a judge that Split returned has gathered; that one is not used any more
+}
+
+// Verify reads the whole book and returns all problems: rows that break a rule, references that lead nowhere, conflicts, voids of nothing,
+// unknown settings, and copies of the book's files in its folder. What the judge, which may be nil, says of a row is one more problem, which
+// stands behind all others. now is the clock: no row may be more than a day ahead of it, and no entry may have been made after it.
+func (v *View) Verify(now time.Time, judge Judge) (*Verified, error) {
 	c := &verification{v: v, now: now, files: map[string]string{}}
 	c.readTables()
 	c.readLedgers()
 	c.checkReferences()
 	c.checkText()
 	c.countEntries()
-	c.checkConsumption(each)
+	readable := c.checkConsumption(judge)
 	c.checkVoids()
 	c.checkSettings()
 	c.addConflicts()
 	if err := errors.Join(c.addFaults(), c.checkCopies()); err != nil {
-		return 0, nil, nil, err
+		return nil, err
 	}
+	var seals []*SealState
 	if c.sealsRead {
+		var err error
 		if seals, err = v.sealProblems(c.add); err != nil {
-			return 0, nil, nil, err
+			return nil, err
 		}
 	}
 	sortProblems(c.problems)
-	return c.entries, append(slices.Compact(c.problems), c.behind...), seals, nil
+	return &Verified{c.entries, append(slices.Compact(c.problems), c.behind...), seals, readable}, nil
 }
 
 // sortProblems sorts problems by the order of the book's files, then by line. Other files come first, by name.
@@ -68,7 +84,7 @@ type verification struct {
 	problems []Problem
 	errs     []error // of reading, in the order of the files
 
-	behind    []Problem         // of rows of consumption, by each
+	behind    []Problem         // of rows of consumption, by the judge
 	files     map[string]string // the file of each ID, but for those of consumption
 	targets   *hiddenRows       // that voids name
 	cancelled map[string]bool   // those of them that are in consumption

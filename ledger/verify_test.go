@@ -8,15 +8,21 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
+// givenOn is a judge who finds something wrong with every row.
+type givenOn struct{ noJudge }
+
+func (givenOn) Judge(*Consumption) string { return "given" }
+func (g givenOn) Split() Judge            { return g }
+
 func verified(t *testing.T, files map[string]string) (text string, given []string) {
 	t.Helper()
-	entries, problems, _, err := view(t, newBook(t, files)).Verify(mustTime("2026-11-25T12:00:00Z").Std(), func(c *Consumption) string { return "given" })
+	found, err := view(t, newBook(t, files)).Verify(mustTime("2026-11-25T12:00:00Z").Std(), givenOn{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	var b strings.Builder
-	fmt.Fprintf(&b, "%d entries\n", entries)
-	for _, p := range problems {
+	fmt.Fprintf(&b, "%d entries\n", found.Entries)
+	for _, p := range found.Problems {
 		if p.What == "given" {
 			given = append(given, fmt.Sprint(p.Line))
 			continue

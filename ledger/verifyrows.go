@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"encoding/binary"
 	"maps"
 	"slices"
 	"strings"
@@ -12,10 +13,10 @@ import (
 // rowCheck is the part of a verification that folds consumption, a worker's own.
 type rowCheck struct {
 	verification // with the problems and the number of entries of the rows alone
-	each         func(*Consumption) (what string)
+	judge        Judge
 	columns      []string
-	conflicting  map[string]bool
-	inFiles      idFilter // the IDs of other files
+	left         *hiddenRows // that don't count: voided or in conflict
+	inFiles      idFilter    // the IDs of other files
 	counts       SpoolMap[bool]
 	clients      NameMap[*Client]
 	printers     NameMap[*Printer]
@@ -25,9 +26,12 @@ type rowCheck struct {
 	made     string // the time of an entry
 }
 
-// checkConsumption counts and checks the rows of consumption, and asks each about those that count.
-func (c *verification) checkConsumption(each func(*Consumption) (what string)) {
-	r := &rowCheck{verification: *c, each: each, columns: columnsOf(&Consumption{}), inFiles: newIDFilter(len(c.files))}
+// checkConsumption counts and checks the rows of consumption, asks the judge about those that count, and reports whether all could be read.
+func (c *verification) checkConsumption(judge Judge) bool {
+	if judge == nil {
+		judge = noJudge{}
+	}
+	r := &rowCheck{verification: *c, judge: judge, columns: columnsOf(&Consumption{}), inFiles: newIDFilter(len(c.files))}
 	for id := range c.files {
 		r.inFiles.add(id)
 	}
@@ -43,24 +47,38 @@ func (c *verification) checkConsumption(each func(*Consumption) (what string)) {
 	slices.SortStableFunc(c.behind, func(a, b Problem) int { return a.Line - b.Line })
 	c.cancelled = r.cancelled
 	c.allRead = c.read(err) && c.allRead
+	return err == nil
 }
+
+// noJudge finds nothing wrong.
+type noJudge struct{}
+
+func (noJudge) Judge(*Consumption) string { return "" }
+func (noJudge) Reset()                    {}
+func (noJudge) Split() Judge              { return noJudge{} }
+func (noJudge) Join(Judge)                {}
 
 // Reset forgets all rows. The conflicts are known if rows repeat.
 func (r *rowCheck) Reset() {
 	r.entries, r.problems, r.behind, r.cancelled = 0, nil, nil, map[string]bool{}
 	r.clients, r.printers = NameMap[*Client]{byFolded: r.verification.clients}, NameMap[*Printer]{byFolded: r.verification.printers}
 	r.counts = NewSpoolMap(r.bought)
-	r.conflicting = map[string]bool{}
-	for _, conflict := range r.v.consumption {
-		r.conflicting[conflict.ID] = true
+	left := maps.Clone(r.v.hidden)
+	if left == nil {
+		left = map[string]bool{}
 	}
+	for _, conflict := range r.v.consumption {
+		left[conflict.ID] = true
+	}
+	r.left = newHiddenRows(left)
+	r.judge.Reset()
 }
 
 // Split returns a check of the same book without rows.
 func (r *rowCheck) Split() SharedFold {
 	o := *r
+	o.judge = r.judge.Split()
 	o.Reset()
-	o.conflicting = r.conflicting
 	return &o
 }
 
@@ -70,6 +88,7 @@ func (r *rowCheck) Join(fold SharedFold) {
 	r.entries += o.entries
 	r.problems, r.behind = append(r.problems, o.problems...), append(r.behind, o.behind...)
 	maps.Copy(r.cancelled, o.cancelled)
+	r.judge.Join(o.judge)
 }
 
 // Add checks one row. No other row of consumption has its entry.
@@ -91,7 +110,7 @@ func (r *rowCheck) Add(row *Consumption) {
 	if r.targets.has(h.ID) {
 		r.cancelled[strings.Clone(h.ID)] = true
 	}
-	if r.v.hidden[h.ID] || r.conflicting[h.ID] {
+	if r.left.has(h.ID) {
 		return
 	}
 	if !seen(h.raw) {
@@ -103,13 +122,24 @@ func (r *rowCheck) Add(row *Consumption) {
 	if row.Client != "" && r.clients.Get(row.Client) == nil || row.Printer != "" && r.printers.Get(row.Printer) == nil {
 		r.checkNames(ConsumptionFile, kept(), row.Client, row.Printer)
 	}
-	if what := r.each(row); what != "" {
+	if what := r.judge.Judge(row); what != "" {
 		r.behind = append(r.behind, Problem{ConsumptionFile, row.Line, strings.Clone(row.Entry), what})
 	}
 }
 
 // seen reports whether a text is of characters that everybody sees, of ASCII.
 func seen(text string) bool {
+	i := 0
+	for ; i+8 <= len(text); i += 8 { // of each byte the highest bit tells whether it is below ' ', or 0x7f and above
+		x := binary.LittleEndian.Uint64([]byte(text[i : i+8]))
+		if (x|(x-' '*everyByte)|(x+everyByte))&(0x80*everyByte) != 0 && !eachSeen(text[i:i+8]) {
+			return false
+		}
+	}
+	return eachSeen(text[i:])
+}
+
+func eachSeen(text string) bool {
 	for i := range len(text) {
 		if c := text[i]; c >= 0x7f || c < ' ' && c != '\t' && c != '\r' && c != '\n' {
 			return false

@@ -137,9 +137,9 @@ func TestLostRowsAreToldOnce(t *testing.T) {
 		if _, err := v.Weighins(); fmt.Sprint(err) != c.want {
 			t.Errorf("%s: got %v, want %s", c.file, err, c.want)
 		}
-		_, problems, _, err := v.Verify(time.Date(2026, 11, 26, 0, 0, 0, 0, time.UTC), func(*Consumption) string { return "" })
-		if err != nil || len(problems) != 1 {
-			t.Errorf("%s: verify tells %+v, %v, want one problem", c.file, problems, err)
+		found, err := v.Verify(time.Date(2026, 11, 26, 0, 0, 0, 0, time.UTC), nil)
+		if err != nil || len(found.Problems) != 1 {
+			t.Errorf("%s: verify tells %+v, %v, want one problem", c.file, found, err)
 		}
 	}
 }

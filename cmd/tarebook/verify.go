@@ -14,7 +14,7 @@ func (c *verifyCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	entries, problems, seals, err := inventory.Verify(v, a.now())
+	found, err := inventory.Verify(v, a.now())
 	if err != nil {
 		return err
 	}
@@ -22,8 +22,8 @@ func (c *verifyCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	problems = append(problems, bills...)
-	report := reports.NewVerify(entries, problems, seals, recording.Instead(v))
+	problems := append(found.Problems, bills...)
+	report := reports.NewVerify(found.Entries, problems, found.Seals, recording.Instead(v))
 	style := reports.Style{Format: a.Format, Seen: a.terminal}
 	if err := reports.Render(a.stdout, report, style); err != nil {
 		return err
