@@ -182,36 +182,18 @@ func (d *rowDecoder) colon(line string) bool {
 	return strings.IndexByte(d.row.Job, ':') >= 0 || strings.IndexByte(d.row.Client, ':') >= 0 || strings.IndexByte(d.row.Printer, ':') >= 0
 }
 
-// time decodes at, which must not be blank. Rows of one day come together, so it decodes a date once.
+// time decodes at, which must not be blank.
 func (d *rowDecoder) time(s string) bool {
 	const date, clock = len("0000-00-00"), len("0000-00-00T00:00:00")
-	if len(s) <= clock {
-		return false
-	}
-	if d.written == "" || s[:date] != d.written {
-		at, err := ParseTime(s)
-		if err != nil || at.IsZero() {
-			return false
-		}
-		d.row.At = at
-		midnight, err := ParseTime(s[:date] + "T00:00:00Z")
-		if err != nil {
-			return true // the year 1 begins with the zero Time
-		}
-		d.written, d.day = strings.Clone(s[:date]), midnight.seconds
-		return true
-	}
-	if s[date] == 'T' && len(s) == clock+1 && s[clock] == 'Z' {
-		if seconds, ok := secondsOfDay(s[date+1 : clock]); ok && d.day+seconds != 0 {
-			d.row.At = Time{seconds: d.day + seconds}
+	if len(s) == clock+1 && s[date] == 'T' && s[clock] == 'Z' { // as nearly all are written
+		midnight, day := secondsOfDate(s[:date])
+		seconds, moment := secondsOfDay(s[date+1 : clock])
+		if day && moment && midnight+seconds != 0 {
+			d.row.At = Time{seconds: midnight + seconds}
 			return true
 		}
 	}
-	seconds, nanos, offset, err := parseClock(s[date:])
-	at := Time{d.day + int64(seconds-offset), int32(nanos), int32(offset)}
-	if err != nil || at.IsZero() {
-		return false
-	}
+	at, err := ParseTime(s)
 	d.row.At = at
-	return true
+	return err == nil && !at.IsZero()
 }

@@ -31,6 +31,34 @@ func TestSecondsOfDay(t *testing.T) {
 	}
 }
 
+// A date that is decoded eight bytes at a time is what ParseTime makes of it, each day from the year 1 to 9999 and what is no day.
+func TestSecondsOfDate(t *testing.T) {
+	t.Parallel()
+	alike := func(s string) {
+		seconds, ok := secondsOfDate(s)
+		want, err := ParseTime(s + "T00:00:01Z")
+		if ok != (err == nil && s[:4] != "0000") || ok && seconds+1 != want.seconds {
+			t.Errorf("%q: %d, %t; want %d, %v", s, seconds, ok, want.seconds-1, err)
+		}
+	}
+	for year := range 10000 {
+		for month := range 14 {
+			for day := range 33 {
+				if year%97 == 0 || day == 0 || day >= 28 {
+					alike(fmt.Sprintf("%04d-%02d-%02d", year, month, day))
+				}
+			}
+		}
+	}
+	for at := range len("0000-00-00") {
+		for b := range 256 {
+			s := []byte("2024-02-19")
+			s[at] = byte(b)
+			alike(string(s))
+		}
+	}
+}
+
 // Plain masses are decoded as ParseGrams decodes them, and what is not plain is left to it.
 func TestGramsOfAPlainRow(t *testing.T) {
 	t.Parallel()

@@ -13,8 +13,9 @@ import (
 // known without keeping them: of each block only its ascending runs are kept, and where no two runs overlap no entry repeats. Only what
 // overlaps, and rows without an entry, are kept as fingerprints of 64 bits; only where two are the same the rows themselves are compared.
 
-// mostRuns is how many ascending runs of one block are kept. Of a block with more its fingerprints are kept.
-const mostRuns = 8
+// mostRuns is how many ascending runs of one block are kept: one row out of its place makes up to three. Of a block with more its
+// fingerprints are kept, which cost 8 bytes a row and spare another look at it.
+const mostRuns = 3
 
 const idLength = 26 // of a ULID, and of the ID of a row without an entry
 
@@ -130,16 +131,37 @@ func (r *repeats) shown() int {
 // repeated is all that repeats in a file.
 type repeated struct {
 	seed   maphash.Seed
-	prints map[uint64]bool
+	prints printSet
 	rows   map[string]*repeats // by entry, or by content
 }
 
 // of returns what repeats the row; nil if nothing does.
 func (t *repeated) of(row *Consumption) *repeats {
-	if t == nil || !t.prints[fingerprint(t.seed, row)] {
+	if t == nil || !t.prints.has(fingerprint(t.seed, row)) {
 		return nil
 	}
 	return t.rows[identity(row)]
+}
+
+// printSet is a set of fingerprints. Most that it is asked for are not in it, which a bit tells.
+type printSet struct {
+	all  map[uint64]bool
+	bits []uint64 // by the lowest bits of a fingerprint; as many as a power of 2
+}
+
+func newPrintSet(prints []uint64) printSet {
+	s := printSet{map[uint64]bool{}, make([]uint64, 1<<bits.Len(uint(len(prints)/4)))}
+	for _, p := range prints {
+		s.all[p] = true
+		n := p % uint64(64*len(s.bits))
+		s.bits[n/64] |= 1 << (n % 64)
+	}
+	return s
+}
+
+func (s printSet) has(p uint64) bool {
+	n := p % uint64(64*len(s.bits))
+	return s.bits[n/64]>>(n%64)&1 != 0 && s.all[p]
 }
 
 // identity returns the entry, or the content, which is no entry.
@@ -178,17 +200,16 @@ func (p *pass) findRepeated() (*repeated, error) {
 	if len(prints) == 0 {
 		return nil, nil
 	}
-	return p.compareRepeated(prints)
+	return p.compareRepeated(newPrintSet(prints))
 }
 
 // twicePrints returns the fingerprints that stand more than once.
-func twicePrints(orders []*blockOrder) map[uint64]bool {
+func twicePrints(orders []*blockOrder) (twice []uint64) {
 	var sorting sync.WaitGroup
 	for _, o := range orders {
 		sorting.Go(func() { slices.Sort(o.prints) })
 	}
 	sorting.Wait()
-	twice := map[uint64]bool{}
 	at := make([]int, len(orders))
 	last, any := uint64(0), false
 	for {
@@ -204,14 +225,14 @@ func twicePrints(orders []*blockOrder) map[uint64]bool {
 		next := orders[least].prints[at[least]]
 		at[least]++
 		if any && next == last {
-			twice[next] = true
+			twice = append(twice, next)
 		}
 		last, any = next, true
 	}
 }
 
 // compareRepeated reads the rows with the given fingerprints again and returns those that are the same.
-func (p *pass) compareRepeated(prints map[uint64]bool) (*repeated, error) {
+func (p *pass) compareRepeated(prints printSet) (*repeated, error) {
 	type copied struct {
 		line     int
 		id, text string
@@ -219,9 +240,9 @@ func (p *pass) compareRepeated(prints map[uint64]bool) (*repeated, error) {
 	}
 	copies := make([][]copied, p.workers)
 	err := p.read(len(copies), nil, func(i int) worker {
-		wants := func(id string) bool { return prints[maphash.String(p.seed, id)] }
+		wants := func(id string) bool { return prints.has(maphash.String(p.seed, id)) }
 		return worker{wants: wants, row: func(row *Consumption) {
-			if prints[fingerprint(p.seed, row)] {
+			if prints.has(fingerprint(p.seed, row)) {
 				c := copied{row.Line, strings.Clone(identity(row)), "", row.Entry != ""}
 				if c.entry {
 					c.text = contentOf(row.canonical())
