@@ -31,10 +31,11 @@ var described = sync.OnceValues(func() (map[string]*jsonschema.Schema, map[strin
 		}
 		compiler := jsonschema.NewCompiler()
 		compiler.AssertFormat()
-		if err := compiler.AddResource(c.schemaFile(), doc); err != nil {
+		url := "tarebook:///" + c.schemaFile()
+		if err := compiler.AddResource(url, doc); err != nil {
 			panic(err)
 		}
-		compiled[c.name], written[c.name] = compiler.MustCompile(c.schemaFile()), doc
+		compiled[c.name], written[c.name] = compiler.MustCompile(url), doc
 	}
 	return compiled, written
 })
@@ -334,6 +335,14 @@ func TestAnswersAreDescribed(t *testing.T) {
 	for name := range schemas {
 		if a.count[name] == 0 {
 			t.Errorf("no line asks %s", name)
+		}
+	}
+	for _, c := range commands {
+		if c.schema() != "" {
+			continue
+		}
+		if status, stdout, _ := inside(t, demo(t), samples.DemoAsOf, append(shellWords(c.examples[0])[1:], "--format", "json")...); status != 2 || stdout != "" {
+			t.Errorf("%s has no schema, and does not refuse --format json", c.name)
 		}
 	}
 	a.tooWide(t, schemas)

@@ -66,7 +66,7 @@ func TestDrawnAnswersAreDescribed(t *testing.T) {
 		}
 		defer os.RemoveAll(dir)
 		booktest.Write(t, dir, booktest.Draw(r))
-		for range 12 {
+		for range 8 {
 			line := rapid.SampledFrom(all).Draw(r, "line")
 			err := a.ask(t, dir, "2026-01-02T00:00:00Z", "", strings.Fields(line))
 			if err != nil && !(errors.Is(err, errRefused) && slices.Contains(drawnLines, line)) {
