@@ -88,7 +88,7 @@ type Consumption struct {
 	Masses
 	Outcome string `csv:"outcome"`
 	Basis   string `csv:"basis"`
-	Slot    string `csv:"slot"`
+	Slot    string `csv:"slot"` // tool of the sliced file, or a short word; may be blank
 	File    string `csv:"file"` // name, size and SHA-256 of the sliced file
 	Note    string `csv:"note"`
 

@@ -11,10 +11,10 @@ import (
 
 // A Problem is something wrong with a row, or with a whole file if Line is 0.
 type Problem struct {
-	File  string `json:"file" csv:"file"`
-	Line  int    `json:"line" csv:"line"`
-	Entry string `json:"entry" csv:"entry"`
-	What  string `json:"what" csv:"what"`
+	File  string `json:"file" csv:"file"`   // file of the book, or another in its folder
+	Line  int    `json:"line" csv:"line"`   // line of that file; 0 for the whole of it
+	Entry string `json:"entry" csv:"entry"` // entry of the row; may be blank
+	What  string `json:"what" csv:"what"`   // what is wrong, and how to mend it
 }
 
 // Text returns the problem in one line: where it is, then what it is.

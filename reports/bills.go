@@ -13,30 +13,30 @@ import (
 
 // StatementBill is a bill that was issued, beside what the book says of it.
 type StatementBill struct {
-	Number string      `json:"bill"`
-	Issued ledger.Time `json:"issued"`
-	Sent   []BillRow   `json:"sent"` // a row a currency
+	Number string      `json:"bill"`   // its number
+	Issued ledger.Time `json:"issued"` // when it was issued
+	Sent   []BillRow   `json:"sent"`   // a row for each currency
 
-	Receipt *Receipt `json:"receipt,omitempty"` // where it is booked, if it is issued just now
+	Receipt *Receipt `json:"receipt,omitempty"` // where it is booked; left out unless it is issued just now
 
 	fresh bool // it is issued just now
 }
 
 // BillRow is one currency of a bill that was issued: what was sent, and what the book says now.
 type BillRow struct {
-	Bill      string      `json:"bill" csv:"bill"`
-	Issued    ledger.Time `json:"issued" csv:"issued"`
+	Bill      string      `json:"bill" csv:"bill"`     // its number
+	Issued    ledger.Time `json:"issued" csv:"issued"` // when it was issued
 	Client    string      `json:"client" csv:"client"`
-	From      Date        `json:"from" csv:"from"`
-	To        Date        `json:"to" csv:"to"`
+	From      Date        `json:"from" csv:"from"` // first day of its time; null for the beginning of the book
+	To        Date        `json:"to" csv:"to"`     // last day of its time
 	Currency  string      `json:"currency" csv:"currency"`
-	Billed    Money       `json:"billed" csv:"billed"`
-	Lines     int         `json:"lines" csv:"lines"`
-	SHA256    string      `json:"sha256" csv:"sha256"`
-	BilledNow Money       `json:"billed_now" csv:"billed_now"`
-	LinesNow  int         `json:"lines_now" csv:"lines_now"`
-	Agrees    bool        `json:"agrees" csv:"agrees"`
-	LateRows  int         `json:"late_rows" csv:"late_rows"` // of consumption that came later, or were cancelled since
+	Billed    Money       `json:"billed" csv:"billed"`         // what was sent
+	Lines     int         `json:"lines" csv:"lines"`           // how many lines were sent
+	SHA256    string      `json:"sha256" csv:"sha256"`         // SHA-256 of the lines that were sent; blank where none was
+	BilledNow Money       `json:"billed_now" csv:"billed_now"` // what the book says now
+	LinesNow  int         `json:"lines_now" csv:"lines_now"`   // how many lines the book has now
+	Agrees    bool        `json:"agrees" csv:"agrees"`         // whether the book still says what was sent
+	LateRows  int         `json:"late_rows" csv:"late_rows"`   // how many rows of consumption came later or were cancelled since
 }
 
 func billRows(states []*cost.BillState) []BillRow {
@@ -112,7 +112,7 @@ func (b *StatementBill) sheet() Sheet {
 
 // Bills are all bills that were issued.
 type Bills struct {
-	Rows []BillRow `json:"bills"`
+	Rows []BillRow `json:"bills"` // a row for each bill and currency
 }
 
 // NewBills returns the view of the bills.

@@ -11,9 +11,9 @@ import (
 
 // Card is a spool's bin card: its state, and every entry with what it did to the book.
 type Card struct {
-	Stock StockRow   `json:"stock"`
-	Lines []CardLine `json:"lines"`
-	Gone  Gone       `json:"gone"`
+	Stock StockRow   `json:"stock"` // the spool as stock shows it
+	Lines []CardLine `json:"lines"` // its entries, in the order in which they count
+	Gone  Gone       `json:"gone"`  // where its filament went
 
 	course course
 }
@@ -21,22 +21,22 @@ type Card struct {
 // Gone is where a spool's filament went, or came from where it is below 0. The figures and what is left add up to its net when
 // it was bought.
 type Gone struct {
-	JobsG      ledger.Grams `json:"jobs_g"`
-	WoundOffG  ledger.Grams `json:"wound_off_g"`
-	LostG      ledger.Grams `json:"lost_g"`      // variances but water
-	WaterG     ledger.Grams `json:"water_g"`     // that drying took off, beyond what it took back of gains
-	RemainderG ledger.Grams `json:"remainder_g"` // left on it when it ended
+	JobsG      ledger.Grams `json:"jobs_g"`      // what jobs took
+	WoundOffG  ledger.Grams `json:"wound_off_g"` // what was wound off onto other spools
+	LostG      ledger.Grams `json:"lost_g"`      // what is unaccounted for by the scale, water left out
+	WaterG     ledger.Grams `json:"water_g"`     // what drying took off, beyond what it took back of gains
+	RemainderG ledger.Grams `json:"remainder_g"` // what was left on it when it ended
 }
 
 // CardLine is one entry.
 type CardLine struct {
 	At      ledger.Time  `json:"at" csv:"at"`
-	What    string       `json:"what" csv:"what"`
-	Detail  string       `json:"detail" csv:"detail"`
-	ChangeG ledger.Grams `json:"change_g" csv:"change_g"`
-	NetG    ledger.Grams `json:"net_g" csv:"net_g"`
-	Entry   string       `json:"entry" csv:"entry"`
-	Handle  string       `json:"handle" csv:"handle"`
+	What    string       `json:"what" csv:"what"`         // what kind of entry it is
+	Detail  string       `json:"detail" csv:"detail"`     // the entry in words
+	ChangeG ledger.Grams `json:"change_g" csv:"change_g"` // what it did to the book
+	NetG    ledger.Grams `json:"net_g" csv:"net_g"`       // what the book says after it
+	Entry   string       `json:"entry" csv:"entry"`       // entry of the row; of one typed by hand the first 26 digits of its SHA-256
+	Handle  string       `json:"handle" csv:"handle"`     // names the row in void; blank if it has no entry of its own
 }
 
 // NewCard returns the card of a spool. handles are those of its entries.

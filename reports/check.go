@@ -12,9 +12,9 @@ import (
 	"tarebook/ledger"
 )
 
-// Check compares the queue with the shelf.
+// Check is the queue compared with the shelf.
 type Check struct {
-	Jobs []CheckJob `json:"jobs"`
+	Jobs []CheckJob `json:"jobs"` // in the order in which they will be printed
 
 	notes [][]string // of each job, in words
 }
@@ -24,51 +24,51 @@ type CheckJob struct {
 	Job     string      `json:"job"`
 	Client  string      `json:"client"`
 	Printer string      `json:"printer"`
-	Due     ledger.Time `json:"due"`
-	Verdict string      `json:"verdict"`
-	Needs   []CheckNeed `json:"needs"`
+	Due     ledger.Time `json:"due"`     // by when it is wanted; null where nothing says so
+	Verdict string      `json:"verdict"` // the worst of its needs
+	Needs   []CheckNeed `json:"needs"`   // a need for each slot
 }
 
 // CheckNeed is what a job needs for one slot; figures of a spool are null where none was found.
 type CheckNeed struct {
-	Slot      string       `json:"slot" csv:"slot"`
-	Spool     *string      `json:"spool" csv:"spool"`
-	SpoolFrom string       `json:"spool_from" csv:"spool_from"`
-	Material  string       `json:"material" csv:"material"`
-	Colour    string       `json:"colour" csv:"colour"`
-	NeedG     ledger.Grams `json:"need_g" csv:"need_g"`
-	NeedM     *float64     `json:"need_m" csv:"need_m"`
-	LikelyG   *float64     `json:"likely_g" csv:"likely_g"`
-	TailG     *float64     `json:"tail_g" csv:"tail_g"`
-	AfterG    *float64     `json:"after_g" csv:"after_g"`
-	UG        *float64     `json:"u_g" csv:"u_g"`
-	Odds      float64      `json:"odds" csv:"odds"`
-	Verdict   string       `json:"verdict" csv:"verdict"`
-	RunsOutAt *float64     `json:"runs_out_at" csv:"runs_out_at"`
-	Spools    IDs          `json:"spools" csv:"spools"` // in turn
-	HandsOver HandOvers    `json:"hands_over" csv:"hands_over"`
-	Instead   IDs          `json:"instead" csv:"instead"`
-	InTurn    IDs          `json:"in_turn" csv:"in_turn"`
+	Slot      string       `json:"slot" csv:"slot"`               // tool of the sliced file, or a short word; may be blank
+	Spool     *string      `json:"spool" csv:"spool"`             // the first that serves it; null where none was found
+	SpoolFrom string       `json:"spool_from" csv:"spool_from"`   // how it was found: named in the queue, loaded at that slot, chosen as the smallest that is enough, or none
+	Material  string       `json:"material" csv:"material"`       // material of the spool, else of the queue
+	Colour    string       `json:"colour" csv:"colour"`           // colour of the spool, else of the queue
+	NeedG     ledger.Grams `json:"need_g" csv:"need_g"`           // grams as queued
+	NeedM     *float64     `json:"need_m" csv:"need_m"`           // length of need_g on that spool; null without a spool
+	LikelyG   *float64     `json:"likely_g" csv:"likely_g"`       // what will be on the spools that serve it when this need begins; null without a spool
+	TailG     *float64     `json:"tail_g" csv:"tail_g"`           // what never reaches the nozzle at the end of a spool; null without a spool
+	AfterG    *float64     `json:"after_g" csv:"after_g"`         // what is likely left then, the margin; null without a spool
+	UG        *float64     `json:"u_g" csv:"u_g"`                 // standard uncertainty of after_g; null without a spool
+	Odds      float64      `json:"odds" csv:"odds"`               // odds that the filament lasts, from 0 to 1
+	Verdict   string       `json:"verdict" csv:"verdict"`         // enough by the odds, else short where after_g is below 0, else marginal
+	RunsOutAt *float64     `json:"runs_out_at" csv:"runs_out_at"` // share of the need at which the filament runs out, from 0 to 1; null when it is enough
+	Spools    IDs          `json:"spools" csv:"spools"`           // all that serve it, in turn; none where none was found
+	HandsOver HandOvers    `json:"hands_over" csv:"hands_over"`   // where one of them is used up and the next begins
+	Instead   IDs          `json:"instead" csv:"instead"`         // other spools that would be enough alone; none when the need is enough
+	InTurn    IDs          `json:"in_turn" csv:"in_turn"`         // spools that would be enough in turn, its own first; none where one alone is or would be
 
-	RunsOutIn *RunsOutIn `json:"runs_out_in,omitempty" csv:"-"`
-	Barred    string     `json:"barred,omitempty" csv:"barred"` // why no nozzle of the printer takes the material
+	RunsOutIn *RunsOutIn `json:"runs_out_in,omitempty" csv:"-"` // where that is in the sliced file; left out where the file is not known
+	Barred    string     `json:"barred,omitempty" csv:"barred"` // why no nozzle of the printer takes the material; left out where one does
 
 	needMU *float64 // standard uncertainty of NeedM
 }
 
 // RunsOutIn is where in its sliced file a short spool runs out.
 type RunsOutIn struct {
-	Layer int     `json:"layer"`
-	ZMM   float64 `json:"z_mm"`
-	Share float64 `json:"share"` // of what the file takes of that spool
-	Line  int     `json:"line"`
+	Layer int     `json:"layer"` // layer, counted from 1
+	ZMM   float64 `json:"z_mm"`  // height of that layer
+	Share float64 `json:"share"` // share of what the file takes of that spool, from 0 to 1
+	Line  int     `json:"line"`  // line of the file
 }
 
 // A HandOver is where one spool is used up and the next begins.
 type HandOver struct {
-	Spool string     `json:"spool"` // the next
-	At    float64    `json:"at"`    // share of the need
-	In    *RunsOutIn `json:"in,omitempty"`
+	Spool string     `json:"spool"`        // the next spool
+	At    float64    `json:"at"`           // share of the need at which it takes over, from 0 to 1
+	In    *RunsOutIn `json:"in,omitempty"` // where that is in the sliced file; left out where the file is not known
 }
 
 // HandOvers are those of one need.

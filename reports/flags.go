@@ -21,7 +21,8 @@ const (
 	conflict     = "conflict"
 )
 
-var stockFlags = []string{noTare, neverWeighed, overdrawn, afterEnd, outside, heavier, unpriced, conflict}
+// StockFlags are all flags, in the order in which they stand.
+var StockFlags = []string{noTare, neverWeighed, overdrawn, afterEnd, outside, heavier, unpriced, conflict}
 
 func flags(pairs ...any) Flags {
 	f := Flags{}
@@ -65,7 +66,7 @@ func (m *flagNotes) of(row string, flags ...string) string {
 
 // lines returns a line for each flag.
 func (m *flagNotes) lines() (lines []string) {
-	slices.SortStableFunc(m.flags, func(a, b string) int { return slices.Index(stockFlags, a) - slices.Index(stockFlags, b) })
+	slices.SortStableFunc(m.flags, func(a, b string) int { return slices.Index(StockFlags, a) - slices.Index(StockFlags, b) })
 	for _, flag := range m.flags {
 		rows := m.rows[flag]
 		if n := len(rows); n > mostMarked {

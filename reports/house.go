@@ -9,51 +9,51 @@ import (
 
 // House is what no client pays. A cell below 0 was found and not lost.
 type House struct {
-	From    Date          `json:"from"`
-	To      Date          `json:"to"`
-	Clients []HouseClient `json:"clients"`
-	Spools  []HouseSpool  `json:"spools"`
-	Totals  []HouseTotal  `json:"totals"`
-	WaterG  ledger.Grams  `json:"water_g"` // dried off, no loss
-	Notes   []string      `json:"notes"`
+	From    Date          `json:"from"`    // first day; null for the beginning of the book
+	To      Date          `json:"to"`      // last day; null for its end
+	Clients []HouseClient `json:"clients"` // what clients do not pay of their jobs
+	Spools  []HouseSpool  `json:"spools"`  // what spools lost
+	Totals  []HouseTotal  `json:"totals"`  // a row for each currency
+	WaterG  ledger.Grams  `json:"water_g"` // water that was dried off, no loss
+	Notes   []string      `json:"notes"`   // what is to be known of the figures, in words
 
 	cells []HouseCell
 }
 
 // HouseClient is what a client does not pay of its jobs, in one currency; a blank client has the jobs of nobody, with all that they cost.
 type HouseClient struct {
-	Client   string `json:"client"`
+	Client   string `json:"client"` // the client; blank for the jobs of nobody, and in a total
 	Currency string `json:"currency"`
 	KindGrams
-	AllG ledger.Grams `json:"all_g"`
+	AllG ledger.Grams `json:"all_g"` // grams of all kinds
 	KindCosts
-	Cost  Money `json:"cost"`
-	Flags Flags `json:"flags"`
+	Cost  Money `json:"cost"`  // cost of all kinds; null where no price is known
+	Flags Flags `json:"flags"` // doubts about the figures
 }
 
 // HouseSpool is what a spool lost: more went than was recorded; found: less did; and what was left on it when it ended.
 type HouseSpool struct {
-	Spool         string       `json:"spool"`
+	Spool         string       `json:"spool"` // its id; blank in a total
 	Currency      string       `json:"currency"`
-	LostG         ledger.Grams `json:"lost_g"`
-	FoundG        ledger.Grams `json:"found_g"`
-	RemainderG    ledger.Grams `json:"remainder_g"`
-	AllG          ledger.Grams `json:"all_g"`
-	LostCost      Money        `json:"lost_cost"`
-	FoundCost     Money        `json:"found_cost"`
-	RemainderCost Money        `json:"remainder_cost"`
-	Cost          Money        `json:"cost"`
-	Flags         Flags        `json:"flags"`
+	LostG         ledger.Grams `json:"lost_g"`         // what went beyond what was recorded
+	FoundG        ledger.Grams `json:"found_g"`        // what went less than was recorded; not above 0
+	RemainderG    ledger.Grams `json:"remainder_g"`    // what was left on it when it ended
+	AllG          ledger.Grams `json:"all_g"`          // grams of all three
+	LostCost      Money        `json:"lost_cost"`      // cost of lost_g; null where no price is known
+	FoundCost     Money        `json:"found_cost"`     // cost of found_g; null where no price is known
+	RemainderCost Money        `json:"remainder_cost"` // cost of remainder_g; null where no price is known
+	Cost          Money        `json:"cost"`           // cost of all three; null where no price is known
+	Flags         Flags        `json:"flags"`          // doubts about the figures
 }
 
 // HouseTotal is all of one currency: of jobs, of spools, and in all.
 type HouseTotal struct {
 	Currency string       `json:"currency"`
-	Jobs     HouseClient  `json:"jobs"`
-	Spools   HouseSpool   `json:"spools"`
-	AllG     ledger.Grams `json:"all_g"`
-	Cost     Money        `json:"cost"`
-	Flags    Flags        `json:"flags"`
+	Jobs     HouseClient  `json:"jobs"`   // sums of all clients
+	Spools   HouseSpool   `json:"spools"` // sums of all spools
+	AllG     ledger.Grams `json:"all_g"`  // grams of jobs and spools
+	Cost     Money        `json:"cost"`   // cost of jobs and spools; null where no price is known
+	Flags    Flags        `json:"flags"`  // doubts about the figures
 }
 
 // HouseCell is one cell of the house's, as a row of CSV.

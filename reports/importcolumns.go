@@ -9,10 +9,10 @@ import (
 // ImportColumns are our columns that a sheet may fill.
 type ImportColumns []ImportColumn
 
-// ImportColumn is one of them.
+// ImportColumn is one column that a sheet may fill.
 type ImportColumn struct {
-	Column string `json:"column" csv:"column"`
-	Holds  string `json:"holds" csv:"holds"`
+	Column string `json:"column" csv:"column"` // its name
+	Holds  string `json:"holds" csv:"holds"`   // what it holds, in words
 }
 
 // NewImportColumns returns the view of columns.

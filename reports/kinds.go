@@ -23,7 +23,7 @@ type FinishedGrams struct {
 // KindGrams are grams of all kinds; those of failed prints are scrap.
 type KindGrams struct {
 	FinishedGrams
-	ScrapG ledger.Grams `json:"scrap_g" csv:"scrap_g"`
+	ScrapG ledger.Grams `json:"scrap_g" csv:"scrap_g"` // all that failed prints took
 }
 
 func kindGrams(g [cost.Kinds]ledger.Grams) KindGrams {
@@ -52,16 +52,16 @@ func (g KindGrams) cells() []string { return append(g.FinishedGrams.cells(), gra
 
 // FinishedCosts are what filament of finished prints cost.
 type FinishedCosts struct {
-	PartCost    Money `json:"part_cost" csv:"part_cost"`
-	SupportCost Money `json:"support_cost" csv:"support_cost"`
-	PrimeCost   Money `json:"prime_cost" csv:"prime_cost"`
-	PurgeCost   Money `json:"purge_cost" csv:"purge_cost"`
+	PartCost    Money `json:"part_cost" csv:"part_cost"`       // cost of the parts; null where no price is known
+	SupportCost Money `json:"support_cost" csv:"support_cost"` // cost of the support; null where no price is known
+	PrimeCost   Money `json:"prime_cost" csv:"prime_cost"`     // cost of the prime tower; null where no price is known
+	PurgeCost   Money `json:"purge_cost" csv:"purge_cost"`     // cost of what was flushed; null where no price is known
 }
 
 // KindCosts are the costs of all kinds.
 type KindCosts struct {
 	FinishedCosts
-	ScrapCost Money `json:"scrap_cost" csv:"scrap_cost"`
+	ScrapCost Money `json:"scrap_cost" csv:"scrap_cost"` // cost of all that failed prints took; null where no price is known
 }
 
 func finishedCosts(c [cost.Scrap]decimal.Decimal, currency string) FinishedCosts {

@@ -15,11 +15,11 @@ type Label struct {
 	Spool      string        `json:"spool" csv:"spool"`
 	Material   string        `json:"material" csv:"material"`
 	Colour     string        `json:"colour" csv:"colour"`
-	Swatch     string        `json:"swatch" csv:"swatch"` // #RRGGBB, or nothing
-	DiameterMM ledger.Number `json:"diameter_mm" csv:"diameter_mm"`
-	TareG      ledger.Mass   `json:"tare_g" csv:"tare_g"`
-	TareFrom   string        `json:"tare_from" csv:"tare_from"`
-	Bought     ledger.Time   `json:"bought" csv:"bought"`
+	Swatch     string        `json:"swatch" csv:"swatch"`           // its colour as #RRGGBB, or blank
+	DiameterMM ledger.Number `json:"diameter_mm" csv:"diameter_mm"` // diameter of the filament
+	TareG      ledger.Mass   `json:"tare_g" csv:"tare_g"`           // the empty spool, by the best tare known; null where none is
+	TareFrom   string        `json:"tare_from" csv:"tare_from"`     // where the tare comes from, the best first: its own weigh-in when empty, the purchase, the core, the first weigh-in less the label
+	Bought     ledger.Time   `json:"bought" csv:"bought"`           // when it was bought
 
 	Maker, Lot string `json:"-" csv:"-"`
 }

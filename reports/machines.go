@@ -14,12 +14,12 @@ import (
 
 // Machines is what the prints of a period would have wasted on each machine.
 type Machines struct {
-	From     *string      `json:"from"`
-	To       *string      `json:"to"`
-	Prints   int          `json:"prints"`
-	Counted  int          `json:"counted"`
-	Priced   int          `json:"priced"`
-	Machines []MachineRow `json:"machines"`
+	From     *string      `json:"from"`     // first day that was reckoned with; null for the queue, and without a print
+	To       *string      `json:"to"`       // last day that was reckoned with; null for the queue, and without a print
+	Prints   int          `json:"prints"`   // how many prints there are, of the time or in the queue
+	Counted  int          `json:"counted"`  // how many of them are known well enough to be reckoned
+	Priced   int          `json:"priced"`   // how many of those have a price, in the settings' currency, for all their spools
+	Machines []MachineRow `json:"machines"` // those owned and those that might be
 
 	currency string
 	by       []MachinePrint // print by print; nil where that is not wanted
@@ -29,22 +29,22 @@ type Machines struct {
 
 // MachineRow is one machine. Sums are exact and rounded once.
 type MachineRow struct {
-	Machine      string        `json:"machine" csv:"machine"`
-	Owned        bool          `json:"owned" csv:"owned"`
-	Takes        int           `json:"takes" csv:"takes"`
-	PurgeG       Rounded       `json:"purge_g" csv:"purge_g"`
-	PrimeG       Rounded       `json:"prime_g" csv:"prime_g"`
-	WasteCost    Money         `json:"waste_cost" csv:"waste_cost"` // of purge and prime
-	Cost         Money         `json:"cost" csv:"cost"`             // with the machine's hours, where they count
-	Currency     string        `json:"currency" csv:"currency"`
-	ChangeS      Rounded       `json:"change_s" csv:"change_s"`
-	TodayCost    Money         `json:"today_cost" csv:"today_cost"` // of the prints that it takes, each on its own machine
-	TodayChangeS Rounded       `json:"today_change_s" csv:"today_change_s"`
-	SavesCost    Money         `json:"saves_cost" csv:"saves_cost"` // over the prints that cost less on it
-	SavesChangeS Rounded       `json:"saves_change_s" csv:"saves_change_s"`
-	SavesAMonth  Money         `json:"saves_a_month" csv:"saves_a_month"`
-	Price        ledger.Number `json:"price" csv:"price"`
-	PaysBack     *float64      `json:"pays_back_months" csv:"pays_back_months"`
+	Machine      string        `json:"machine" csv:"machine"`                   // a printer of printers.csv
+	Owned        bool          `json:"owned" csv:"owned"`                       // false for a candidate, or one that is gone
+	Takes        int           `json:"takes" csv:"takes"`                       // how many of the counted prints it takes
+	PurgeG       Rounded       `json:"purge_g" csv:"purge_g"`                   // what those would have flushed on it
+	PrimeG       Rounded       `json:"prime_g" csv:"prime_g"`                   // what those would have laid on the tower
+	WasteCost    Money         `json:"waste_cost" csv:"waste_cost"`             // cost of purge_g and prime_g
+	Cost         Money         `json:"cost" csv:"cost"`                         // the same with the machine's hours, where they count
+	Currency     string        `json:"currency" csv:"currency"`                 // currency of the settings, ISO 4217
+	ChangeS      Rounded       `json:"change_s" csv:"change_s"`                 // time that their changes would have taken
+	TodayCost    Money         `json:"today_cost" csv:"today_cost"`             // cost of the same prints, each on its own machine
+	TodayChangeS Rounded       `json:"today_change_s" csv:"today_change_s"`     // time of their changes there
+	SavesCost    Money         `json:"saves_cost" csv:"saves_cost"`             // what it saves, over the prints that cost less on it
+	SavesChangeS Rounded       `json:"saves_change_s" csv:"saves_change_s"`     // time that it saves over those; below 0 where they take longer
+	SavesAMonth  Money         `json:"saves_a_month" csv:"saves_a_month"`       // saves_cost a month; null for the queue, and without a print
+	Price        ledger.Number `json:"price" csv:"price"`                       // what the machine costs; null where printers.csv does not say
+	PaysBack     *float64      `json:"pays_back_months" csv:"pays_back_months"` // how long until it has saved its price; null without a price or a saving
 
 	seconds float64
 }

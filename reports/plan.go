@@ -19,9 +19,9 @@ import (
 
 // Plan is a print on each printer, the best first.
 type Plan struct {
-	Printers []PlanPrinter `json:"printers"`
-	Best     *string       `json:"best"`
-	Tried    int           `json:"tried"` // choices of spools beside the first
+	Printers []PlanPrinter `json:"printers"` // the best first
+	Best     *string       `json:"best"`     // the best printer; null where none can do it
+	Tried    int           `json:"tried"`    // how many choices of spools were tried beside the first
 
 	slots     []string // their names
 	filaments []string // of each slot, material and colour
@@ -31,23 +31,23 @@ type Plan struct {
 // PlanPrinter is the best that one printer can do with the print.
 type PlanPrinter struct {
 	Printer    string     `json:"printer" csv:"printer"`
-	Feasible   bool       `json:"feasible" csv:"feasible"`
-	Why        string     `json:"why" csv:"why"`
-	Assignment []PlanSlot `json:"assignment" csv:"-"`
-	Loads      int        `json:"loads" csv:"loads"`
-	Swaps      int        `json:"swaps" csv:"swaps"`
-	PurgeG     Rounded    `json:"purge_g" csv:"purge_g"`
-	PrimeG     Rounded    `json:"prime_g" csv:"prime_g"`
-	WasteCost  Money      `json:"waste_cost" csv:"waste_cost"` // of prime and purge; null where a price is missing or currencies differ
-	Currency   string     `json:"currency" csv:"currency"`
-	ChangeS    Rounded    `json:"change_s" csv:"change_s"`
-	Short      IDs        `json:"short" csv:"short"` // spools; of a slot without one its material and colour
-	Shift      *PlanShift `json:"shift" csv:"-"`     // of the whole print on the plate; null when not feasible
+	Feasible   bool       `json:"feasible" csv:"feasible"`     // whether it can do the print
+	Why        string     `json:"why" csv:"why"`               // what makes it the best, or worse than the best, or what is in the way
+	Assignment []PlanSlot `json:"assignment" csv:"-"`          // a nozzle for each slot; none where it is not feasible
+	Loads      int        `json:"loads" csv:"loads"`           // how many changes bring another filament to a nozzle
+	Swaps      int        `json:"swaps" csv:"swaps"`           // how many changes go from one nozzle to another
+	PurgeG     Rounded    `json:"purge_g" csv:"purge_g"`       // what is flushed
+	PrimeG     Rounded    `json:"prime_g" csv:"prime_g"`       // what is laid on the tower
+	WasteCost  Money      `json:"waste_cost" csv:"waste_cost"` // cost of purge_g and prime_g; null where it is not feasible, a price is missing or currencies differ
+	Currency   string     `json:"currency" csv:"currency"`     // currency of its money, ISO 4217
+	ChangeS    Rounded    `json:"change_s" csv:"change_s"`     // time of all changes
+	Short      IDs        `json:"short" csv:"short"`           // spools that would run short; of a slot without one its material and colour
+	Shift      *PlanShift `json:"shift" csv:"-"`               // shift of the whole print on the plate; null when not feasible
 
-	TimeCost Money    `json:"time_cost" csv:"time_cost"` // of the changes, where the cost of an hour is weighed
-	TotalS   *Rounded `json:"total_s" csv:"total_s"`     // with the base time; null without
-	Proven   bool     `json:"proven" csv:"proven"`       // that no assignment on this printer is better
-	Learned  *Learned `json:"learned,omitempty" csv:"-"`
+	TimeCost Money    `json:"time_cost" csv:"time_cost"` // cost of the time of changes; null where the cost of an hour is not weighed
+	TotalS   *Rounded `json:"total_s" csv:"total_s"`     // time of the whole print; null without --base-time
+	Proven   bool     `json:"proven" csv:"proven"`       // whether it is proven that no assignment on this printer is better
+	Learned  *Learned `json:"learned,omitempty" csv:"-"` // what its own rows say of a change; left out where they do not differ from its table
 
 	change  *big.Rat // seconds of all changes, exactly
 	steps   []assign.Step
@@ -57,32 +57,32 @@ type PlanPrinter struct {
 
 // PlanShift is how far a print is moved on the plate, in mm.
 type PlanShift struct {
-	XMM float64 `json:"x_mm"`
-	YMM float64 `json:"y_mm"`
+	XMM float64 `json:"x_mm"` // to the right, below 0 to the left
+	YMM float64 `json:"y_mm"` // to the back, below 0 to the front
 }
 
 // PlanSlot is a slot on its nozzle, counted from 1, and what it takes of its spool there.
 type PlanSlot struct {
-	Slot      string       `json:"slot"`
-	Nozzle    int          `json:"nozzle"`
-	Spool     *string      `json:"spool"` // several in turn joined by +
-	Loads     int          `json:"loads"`
-	NeedG     ledger.Grams `json:"need_g"` // part and support
-	PurgeG    Rounded      `json:"purge_g"`
-	PrimeG    Rounded      `json:"prime_g"`
-	PurgeCost Money        `json:"purge_cost"`
-	PrimeCost Money        `json:"prime_cost"`
-	AfterG    *float64     `json:"after_g"` // the margin; null without a spool
-	Verdict   string       `json:"verdict"`
+	Slot      string       `json:"slot"`       // tool of the sliced file, or a name in the file of the sequence
+	Nozzle    int          `json:"nozzle"`     // its nozzle, counted from 1
+	Spool     *string      `json:"spool"`      // the spool, several in turn joined by +; null where none was found
+	Loads     int          `json:"loads"`      // how often it is loaded
+	NeedG     ledger.Grams `json:"need_g"`     // grams of part and support
+	PurgeG    Rounded      `json:"purge_g"`    // what is flushed to bring it to the nozzle
+	PrimeG    Rounded      `json:"prime_g"`    // what is laid of it on the tower
+	PurgeCost Money        `json:"purge_cost"` // cost of purge_g; null where waste_cost is
+	PrimeCost Money        `json:"prime_cost"` // cost of prime_g; null where waste_cost is
+	AfterG    *float64     `json:"after_g"`    // what is likely left then, the margin; null without a spool
+	Verdict   string       `json:"verdict"`    // whether the spool lasts
 
 	u *float64 // standard uncertainty of AfterG
 }
 
 // Learned is what a change purges by the rows of a printer, where its table says otherwise.
 type Learned struct {
-	PurgeMM3 float64 `json:"purge_mm3"`
-	U        float64 `json:"u_mm3"`
-	Rows     int     `json:"rows"`
+	PurgeMM3 float64 `json:"purge_mm3"` // what a change purges, on the average
+	U        float64 `json:"u_mm3"`     // its standard uncertainty
+	Rows     int     `json:"rows"`      // how many rows it rests on
 
 	table string // what the table says instead
 }

@@ -16,13 +16,13 @@ type QueueLine struct {
 	Job      string      `json:"job" csv:"job"`
 	Client   string      `json:"client" csv:"client"`
 	Printer  string      `json:"printer" csv:"printer"`
-	Due      ledger.Time `json:"due" csv:"due"`
-	Slot     string      `json:"slot" csv:"slot"`
-	Spool    string      `json:"spool" csv:"spool"`
-	Material string      `json:"material" csv:"material"`
-	Colour   string      `json:"colour" csv:"colour"`
+	Due      ledger.Time `json:"due" csv:"due"`           // by when the job is wanted; null where nothing says so
+	Slot     string      `json:"slot" csv:"slot"`         // tool of the sliced file, or a short word; may be blank
+	Spool    string      `json:"spool" csv:"spool"`       // as queued: an id, several in turn joined by +, or blank
+	Material string      `json:"material" csv:"material"` // material of the spool, else as queued
+	Colour   string      `json:"colour" csv:"colour"`     // colour of the spool, else as queued
 	FinishedGrams
-	Entry string `json:"entry" csv:"entry"`
+	Entry string `json:"entry" csv:"entry"` // entry of the row; of one typed by hand the first 26 digits of its SHA-256
 }
 
 // NewQueue returns the view of jobs.

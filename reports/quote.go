@@ -18,58 +18,58 @@ type Quote struct {
 	Job         string       `json:"job"`
 	Client      string       `json:"client"`
 	Printer     string       `json:"printer"`
-	Due         ledger.Time  `json:"due"`
-	Verdict     string       `json:"verdict"`
-	RatesOf     string       `json:"rates_of"` // the date
-	WasteBilled Exact        `json:"waste_billed"`
-	ScrapBilled Exact        `json:"scrap_billed"`
-	UnpricedG   ledger.Grams `json:"unpriced_g"`
-	Needs       []QuoteNeed  `json:"needs"`
-	Totals      []QuoteTotal `json:"totals"`
+	Due         ledger.Time  `json:"due"`          // by when it is wanted; null where nothing says so
+	Verdict     string       `json:"verdict"`      // the worst of its needs
+	RatesOf     string       `json:"rates_of"`     // the day whose rates count
+	WasteBilled Exact        `json:"waste_billed"` // share of support, prime and purge that the client pays, from 0 to 1; null without a client
+	ScrapBilled Exact        `json:"scrap_billed"` // share of failed prints that the client pays, from 0 to 1; null without a client
+	UnpricedG   ledger.Grams `json:"unpriced_g"`   // grams that stand in no sum, as no price is known
+	Needs       []QuoteNeed  `json:"needs"`        // a need for each slot
+	Totals      []QuoteTotal `json:"totals"`       // a row for each currency
 
 	notes []string
 }
 
 // QuoteNeed is one need; money is null where the spool has no price, or where no spool was found.
 type QuoteNeed struct {
-	Slot      string  `json:"slot" csv:"slot"`
-	Spool     *string `json:"spool" csv:"spool"`
-	SpoolFrom string  `json:"spool_from" csv:"spool_from"`
-	Material  string  `json:"material" csv:"material"`
-	Colour    string  `json:"colour" csv:"colour"`
-	Verdict   string  `json:"verdict" csv:"verdict"`
+	Slot      string  `json:"slot" csv:"slot"`             // tool of the sliced file, or a short word; may be blank
+	Spool     *string `json:"spool" csv:"spool"`           // the first that serves it; null where none was found
+	SpoolFrom string  `json:"spool_from" csv:"spool_from"` // how it was found: named in the queue, loaded at that slot, chosen as the smallest that is enough, or none
+	Material  string  `json:"material" csv:"material"`     // material of the spool, else of the queue
+	Colour    string  `json:"colour" csv:"colour"`         // colour of the spool, else of the queue
+	Verdict   string  `json:"verdict" csv:"verdict"`       // whether the spools last
 	FinishedGrams
-	NeedG     ledger.Grams `json:"need_g" csv:"need_g"`
-	K         float64      `json:"k" csv:"k"`                 // how estimates of the material run
-	Intervals int          `json:"intervals" csv:"intervals"` // that k rests on; 0: the settings' own
-	LikelyG   float64      `json:"likely_g" csv:"likely_g"`   // k need_g
+	NeedG     ledger.Grams `json:"need_g" csv:"need_g"`       // grams of all kinds, as queued
+	K         float64      `json:"k" csv:"k"`                 // how many grams of the material go for one that was estimated
+	Intervals int          `json:"intervals" csv:"intervals"` // how many intervals between weigh-ins k rests on; 0 where it is the settings' own
+	LikelyG   float64      `json:"likely_g" csv:"likely_g"`   // k times need_g
 	UG        float64      `json:"u_g" csv:"u_g"`             // standard uncertainty of likely_g
 
-	PricePerG Exact   `json:"price_per_g" csv:"price_per_g"`
-	Currency  *string `json:"currency" csv:"currency"`
+	PricePerG Exact   `json:"price_per_g" csv:"price_per_g"` // price of a gram, half up to 12 decimals; null without a price
+	Currency  *string `json:"currency" csv:"currency"`       // currency of the spool's price, ISO 4217; null without a spool
 	FinishedCosts
-	Cost       Money `json:"cost" csv:"cost"`
-	LikelyCost Money `json:"likely_cost" csv:"likely_cost"`
-	LowCost    Money `json:"low_cost" csv:"low_cost"` // of likely_g - 2 u_g
-	HighCost   Money `json:"high_cost" csv:"high_cost"`
+	Cost       Money `json:"cost" csv:"cost"`               // cost of need_g; null where no price is known
+	LikelyCost Money `json:"likely_cost" csv:"likely_cost"` // cost of likely_g; null where no price is known
+	LowCost    Money `json:"low_cost" csv:"low_cost"`       // cost of likely_g less 2 u_g; null where no price is known
+	HighCost   Money `json:"high_cost" csv:"high_cost"`     // cost of likely_g and 2 u_g more; null where no price is known
 
-	Spools IDs    `json:"spools,omitempty" csv:"spools"` // in turn; none where one alone serves
-	Barred string `json:"barred,omitempty" csv:"barred"` // why no nozzle of the printer takes the material
+	Spools IDs    `json:"spools,omitempty" csv:"spools"` // all that serve it, in turn; left out where one alone serves
+	Barred string `json:"barred,omitempty" csv:"barred"` // why no nozzle of the printer takes the material; left out where one does
 }
 
 // QuoteTotal is what the job comes to in one currency: as sliced, as likely in this shop, and should it fail once.
 type QuoteTotal struct {
-	Currency string `json:"currency"`
-	FinishedCosts
-	Cost        Money `json:"cost"`
-	ClientCost  Money `json:"client_cost"`
-	HouseCost   Money `json:"house_cost"`
-	LikelyCost  Money `json:"likely_cost"`
-	LowCost     Money `json:"low_cost"`
-	HighCost    Money `json:"high_cost"`
-	ScrapCost   Money `json:"scrap_cost"` // of one failed print
-	ScrapClient Money `json:"scrap_client_cost"`
-	ScrapHouse  Money `json:"scrap_house_cost"`
+	Currency      string `json:"currency"`
+	FinishedCosts        // never null
+	Cost          Money  `json:"cost"`              // cost as sliced
+	ClientCost    Money  `json:"client_cost"`       // what the client pays of cost
+	HouseCost     Money  `json:"house_cost"`        // what the client does not pay of cost
+	LikelyCost    Money  `json:"likely_cost"`       // cost as likely in this shop
+	LowCost       Money  `json:"low_cost"`          // cost of what is likely of all needs, less 2 standard uncertainties
+	HighCost      Money  `json:"high_cost"`         // cost of what is likely of all needs and 2 standard uncertainties more
+	ScrapCost     Money  `json:"scrap_cost"`        // cost of one failed print
+	ScrapClient   Money  `json:"scrap_client_cost"` // what the client pays of scrap_cost
+	ScrapHouse    Money  `json:"scrap_house_cost"`  // what the client does not pay of scrap_cost
 }
 
 // NewQuote returns the view of a quote.

@@ -11,39 +11,39 @@ import (
 
 // Receipt is what a command has recorded, or would record: the rows, where they stand, and what it found of each.
 type Receipt struct {
-	DryRun bool         `json:"dry_run"`
-	File   string       `json:"file"`   // of all rows; blank if there are none
-	Handle string       `json:"handle"` // of the command, to cancel it; blank if nothing can be cancelled
-	Rows   []ReceiptRow `json:"rows"`
-	Told   []string     `json:"told"` // the same in words
+	DryRun bool         `json:"dry_run"` // whether nothing was written, as it was only tried
+	File   string       `json:"file"`    // file of all rows; blank if there are none
+	Handle string       `json:"handle"`  // handle of the command, which cancels it; blank if nothing can be cancelled
+	Rows   []ReceiptRow `json:"rows"`    // a row for each that was booked
+	Told   []string     `json:"told"`    // the same in words
 }
 
 // ReceiptRow is one row, with figures where they apply to it.
 type ReceiptRow struct {
-	File       string      `json:"file" csv:"file"`
-	Line       *int        `json:"line" csv:"line"`     // null in a dry run
-	Entry      string      `json:"entry" csv:"entry"`   // blank in a dry run, and of a table
-	Handle     string      `json:"handle" csv:"handle"` // names this row alone, for void --only
-	At         ledger.Time `json:"at" csv:"at"`
-	Job        string      `json:"job" csv:"job"`
-	Slot       string      `json:"slot" csv:"slot"`
-	Spool      string      `json:"spool" csv:"spool"`
-	Place      string      `json:"place" csv:"place"`
-	Grams      ledger.Mass `json:"grams" csv:"grams"` // what a job takes, or will take
-	GrossG     ledger.Mass `json:"gross_g" csv:"gross_g"`
-	TareG      ledger.Mass `json:"tare_g" csv:"tare_g"`
-	NetG       ledger.Mass `json:"net_g" csv:"net_g"` // on the spool, once this is booked
-	UG         *float64    `json:"u_g" csv:"u_g"`
-	LengthM    *float64    `json:"length_m" csv:"length_m"`
-	UM         *float64    `json:"u_m" csv:"u_m"`
-	BookG      ledger.Mass `json:"book_g" csv:"book_g"` // on the spool before a weigh-in
-	VarianceG  ledger.Mass `json:"variance_g" csv:"variance_g"`
-	VarianceUG *float64    `json:"variance_u_g" csv:"variance_u_g"`
-	Price      Exact       `json:"price" csv:"price"`
-	Currency   string      `json:"currency" csv:"currency"`
-	Cancels    string      `json:"cancels" csv:"cancels"` // FILE:LINE of the row that a void cancels
-	Again      string      `json:"again" csv:"again"`     // the command that records that row again
-	Flags      Flags       `json:"flags" csv:"flags"`
+	File       string      `json:"file" csv:"file"`                 // file of the row
+	Line       *int        `json:"line" csv:"line"`                 // line of that file; null in a dry run
+	Entry      string      `json:"entry" csv:"entry"`               // entry of the row; blank in a dry run and for a table
+	Handle     string      `json:"handle" csv:"handle"`             // names this row alone, for void --only; blank where entry is
+	At         ledger.Time `json:"at" csv:"at"`                     // when it happened; null for a row of a table
+	Job        string      `json:"job" csv:"job"`                   // the job's name; blank where the row has none
+	Slot       string      `json:"slot" csv:"slot"`                 // tool of the sliced file, or a short word; may be blank
+	Spool      string      `json:"spool" csv:"spool"`               // its id, or as queued; blank where the row has none
+	Place      string      `json:"place" csv:"place"`               // where it is; blank where the row does not say
+	Grams      ledger.Mass `json:"grams" csv:"grams"`               // what a job takes, or will take; null for other rows
+	GrossG     ledger.Mass `json:"gross_g" csv:"gross_g"`           // what the scale showed; null for other rows
+	TareG      ledger.Mass `json:"tare_g" csv:"tare_g"`             // the empty spool, by the best tare known; null where none is, or for other rows
+	NetG       ledger.Mass `json:"net_g" csv:"net_g"`               // what is on the spool once this is booked; null where that is not known
+	UG         *float64    `json:"u_g" csv:"u_g"`                   // standard uncertainty of net_g; null but for a weigh-in
+	LengthM    *float64    `json:"length_m" csv:"length_m"`         // length of net_g as filament; null where that is
+	UM         *float64    `json:"u_m" csv:"u_m"`                   // standard uncertainty of length_m; null but for a weigh-in
+	BookG      ledger.Mass `json:"book_g" csv:"book_g"`             // what the book said before a weigh-in; null for other rows
+	VarianceG  ledger.Mass `json:"variance_g" csv:"variance_g"`     // net_g less book_g; null where that can't be judged
+	VarianceUG *float64    `json:"variance_u_g" csv:"variance_u_g"` // standard uncertainty of variance_g; null where that is
+	Price      Exact       `json:"price" csv:"price"`               // what was paid, or billed; null for other rows
+	Currency   string      `json:"currency" csv:"currency"`         // currency of price, ISO 4217; may be blank
+	Cancels    string      `json:"cancels" csv:"cancels"`           // FILE:LINE of the row that a void cancels; else blank
+	Again      string      `json:"again" csv:"again"`               // the command that records that row again; else blank
+	Flags      Flags       `json:"flags" csv:"flags"`               // doubts about the figures
 }
 
 // NewReceipt returns the receipt of what a command recorded. lines are those of its rows, nil if they are not known or nothing was written.

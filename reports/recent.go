@@ -14,14 +14,14 @@ type Recent []RecentLine
 
 // RecentLine is one command that recorded.
 type RecentLine struct {
-	Handle    string      `json:"handle" csv:"handle"`
-	Booked    ledger.Time `json:"booked" csv:"booked"`
-	At        ledger.Time `json:"at" csv:"at"` // of its first row
-	What      string      `json:"what" csv:"what"`
-	File      string      `json:"file" csv:"file"`
-	Line      int         `json:"line" csv:"line"` // of its first row
-	Rows      int         `json:"rows" csv:"rows"`
-	Cancelled int         `json:"cancelled" csv:"cancelled"` // rows of it that are cancelled
+	Handle    string      `json:"handle" csv:"handle"`       // names the command in void
+	Booked    ledger.Time `json:"booked" csv:"booked"`       // when it was recorded
+	At        ledger.Time `json:"at" csv:"at"`               // when it happened, by its first row
+	What      string      `json:"what" csv:"what"`           // the command in words
+	File      string      `json:"file" csv:"file"`           // file of its rows
+	Line      int         `json:"line" csv:"line"`           // line of its first row
+	Rows      int         `json:"rows" csv:"rows"`           // how many rows it recorded
+	Cancelled int         `json:"cancelled" csv:"cancelled"` // how many of them are cancelled
 }
 
 // NewRecent returns the view of the last commands.

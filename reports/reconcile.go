@@ -12,17 +12,17 @@ type Reconcile []ReconcileRow
 
 // ReconcileRow is one weigh-in; what cannot be known is null.
 type ReconcileRow struct {
-	Entry      string       `json:"entry" csv:"entry"`
-	At         ledger.Time  `json:"at" csv:"at"`
+	Entry      string       `json:"entry" csv:"entry"` // entry of the weigh-in; of a row typed by hand the first 26 digits of its SHA-256
+	At         ledger.Time  `json:"at" csv:"at"`       // when the scale was read
 	Spool      string       `json:"spool" csv:"spool"`
-	GrossG     ledger.Mass  `json:"gross_g" csv:"gross_g"`
-	TareG      ledger.Mass  `json:"tare_g" csv:"tare_g"`
-	MeasuredG  ledger.Mass  `json:"measured_g" csv:"measured_g"`
-	BookG      ledger.Grams `json:"book_g" csv:"book_g"`
-	VarianceG  ledger.Mass  `json:"variance_g" csv:"variance_g"`
-	UG         *float64     `json:"u_g" csv:"u_g"`
-	VarianceUG *float64     `json:"variance_u_g" csv:"variance_u_g"`
-	Flags      Flags        `json:"flags" csv:"flags"`
+	GrossG     ledger.Mass  `json:"gross_g" csv:"gross_g"`           // what the scale showed; null where nothing was weighed
+	TareG      ledger.Mass  `json:"tare_g" csv:"tare_g"`             // the empty spool, by the best tare known; null where none is
+	MeasuredG  ledger.Mass  `json:"measured_g" csv:"measured_g"`     // gross_g less tare_g; null without one of them
+	BookG      ledger.Grams `json:"book_g" csv:"book_g"`             // what the book said just before
+	VarianceG  ledger.Mass  `json:"variance_g" csv:"variance_g"`     // measured_g less book_g, below 0 if more went than was recorded; null where that can't be judged
+	UG         *float64     `json:"u_g" csv:"u_g"`                   // standard uncertainty of measured_g; null where that is
+	VarianceUG *float64     `json:"variance_u_g" csv:"variance_u_g"` // standard uncertainty of variance_g; null where that is
+	Flags      Flags        `json:"flags" csv:"flags"`               // doubts about the figures
 
 	state string
 }

@@ -17,31 +17,31 @@ type Register []RegisterRow
 // RegisterRow is one row, with what applies to it. Its entry is its handle.
 type RegisterRow struct {
 	At       ledger.Time `json:"at" csv:"at"`
-	File     string      `json:"file" csv:"file"`
-	Line     int         `json:"line" csv:"line"`
-	Entry    string      `json:"entry" csv:"entry"`
-	What     string      `json:"what" csv:"what"`
+	File     string      `json:"file" csv:"file"`   // file of the row
+	Line     int         `json:"line" csv:"line"`   // line of that file
+	Entry    string      `json:"entry" csv:"entry"` // entry of the row; of one typed by hand the first 26 digits of its SHA-256
+	What     string      `json:"what" csv:"what"`   // the row in words
 	Job      string      `json:"job" csv:"job"`
 	Client   string      `json:"client" csv:"client"`
 	Printer  string      `json:"printer" csv:"printer"`
-	Slot     string      `json:"slot" csv:"slot"`
+	Slot     string      `json:"slot" csv:"slot"` // tool of the sliced file, or a short word; may be blank
 	Spool    string      `json:"spool" csv:"spool"`
 	Material string      `json:"material" csv:"material"`
 	Colour   string      `json:"colour" csv:"colour"`
 	Lot      string      `json:"lot" csv:"lot"`
 	Place    string      `json:"place" csv:"place"`
-	State    string      `json:"state" csv:"state"` // of a weigh-in, or the outcome of a print
-	Basis    string      `json:"basis" csv:"basis"`
-	GrossG   ledger.Mass `json:"gross_g" csv:"gross_g"`
-	PartG    ledger.Mass `json:"part_g" csv:"part_g"`
-	SupportG ledger.Mass `json:"support_g" csv:"support_g"`
-	PrimeG   ledger.Mass `json:"prime_g" csv:"prime_g"`
-	PurgeG   ledger.Mass `json:"purge_g" csv:"purge_g"`
-	Changes  *int        `json:"changes" csv:"changes"`
-	Grams    ledger.Mass `json:"grams" csv:"grams"` // bought, needed or taken in all
-	Cost     Exact       `json:"cost" csv:"cost"`   // of what was taken, half up; what was paid for a spool; what was billed
-	Currency string      `json:"currency" csv:"currency"`
-	Note     string      `json:"note" csv:"note"`
+	State    string      `json:"state" csv:"state"`         // state of a weigh-in, or outcome of a print; else blank
+	Basis    string      `json:"basis" csv:"basis"`         // what the grams rest on: a slicer's figure, the sliced file's path, or two weighings; else blank
+	GrossG   ledger.Mass `json:"gross_g" csv:"gross_g"`     // what the scale showed; null for other rows
+	PartG    ledger.Mass `json:"part_g" csv:"part_g"`       // grams of the parts; null for other rows
+	SupportG ledger.Mass `json:"support_g" csv:"support_g"` // grams of support; null for other rows
+	PrimeG   ledger.Mass `json:"prime_g" csv:"prime_g"`     // grams of the prime tower; null for other rows
+	PurgeG   ledger.Mass `json:"purge_g" csv:"purge_g"`     // grams flushed; null for other rows
+	Changes  *int        `json:"changes" csv:"changes"`     // how many changes brought the spool to a nozzle; null where nothing says so
+	Grams    ledger.Mass `json:"grams" csv:"grams"`         // grams bought, needed or taken in all; null for other rows
+	Cost     Exact       `json:"cost" csv:"cost"`           // what the filament cost, half up, what was paid for a spool, or what was billed; null without a price
+	Currency string      `json:"currency" csv:"currency"`   // currency of cost, ISO 4217; may be blank
+	Note     string      `json:"note" csv:"note"`           // free text; of a void why
 }
 
 // NewRegister returns the view of rows.

@@ -12,38 +12,38 @@ import (
 
 // Reorder is what to buy and by when; what must be bought first is first.
 type Reorder struct {
-	AsOf         ledger.Time  `json:"as_of"`
-	From         string       `json:"from"`
-	To           string       `json:"to"`
-	LeadDays     float64      `json:"lead_days"`
-	ServiceLevel float64      `json:"service_level"`
-	Rows         []ReorderRow `json:"rows"`
+	AsOf         ledger.Time  `json:"as_of"`         // the time that is taken for now
+	From         string       `json:"from"`          // first day of use that was looked at
+	To           string       `json:"to"`            // last day of use that was looked at
+	LeadDays     float64      `json:"lead_days"`     // days from an order until it has come
+	ServiceLevel float64      `json:"service_level"` // odds that it lasts until then, from 0 to 1
+	Rows         []ReorderRow `json:"rows"`          // a row for each material and colour
 }
 
 // ReorderRow is one material and colour. Without enough history the figures that need it are null, and why says so.
 type ReorderRow struct {
 	Material      string       `json:"material" csv:"material"`
 	Colour        string       `json:"colour" csv:"colour"`
-	Spools        int          `json:"spools" csv:"spools"`
-	OnHandG       float64      `json:"on_hand_g" csv:"on_hand_g"`
-	QueuedG       ledger.Grams `json:"queued_g" csv:"queued_g"`
-	FreeG         float64      `json:"free_g" csv:"free_g"`
-	Days          int          `json:"days" csv:"days"`
-	UseDays       int          `json:"use_days" csv:"use_days"`
-	UsedG         ledger.Grams `json:"used_g" csv:"used_g"`
-	DailyG        *float64     `json:"daily_g" csv:"daily_g"`
-	DailySDG      *float64     `json:"daily_sd_g" csv:"daily_sd_g"`
-	CoverDays     *float64     `json:"cover_days" csv:"cover_days"`
-	ReorderPointG *float64     `json:"reorder_point_g" csv:"reorder_point_g"`
-	BuyG          *float64     `json:"buy_g" csv:"buy_g"`
-	SpoolG        ledger.Mass  `json:"spool_g" csv:"spool_g"` // net of the spool last bought full
-	BuySpools     *int         `json:"buy_spools" csv:"buy_spools"`
-	BuyBy         *string      `json:"buy_by" csv:"buy_by"`
-	Why           string       `json:"why" csv:"why"`
+	Spools        int          `json:"spools" csv:"spools"`                   // how many are on the shelf
+	OnHandG       float64      `json:"on_hand_g" csv:"on_hand_g"`             // what is likely on them
+	QueuedG       ledger.Grams `json:"queued_g" csv:"queued_g"`               // what the queue wants
+	FreeG         float64      `json:"free_g" csv:"free_g"`                   // on_hand_g less queued_g
+	Days          int          `json:"days" csv:"days"`                       // days of history
+	UseDays       int          `json:"use_days" csv:"use_days"`               // days on which some was used
+	UsedG         ledger.Grams `json:"used_g" csv:"used_g"`                   // in all those days
+	DailyG        *float64     `json:"daily_g" csv:"daily_g"`                 // mean use of a day; null where the history is too short
+	DailySDG      *float64     `json:"daily_sd_g" csv:"daily_sd_g"`           // standard deviation of the use of a day; null where the history is too short
+	CoverDays     *float64     `json:"cover_days" csv:"cover_days"`           // how long free_g lasts; null where the history is too short
+	ReorderPointG *float64     `json:"reorder_point_g" csv:"reorder_point_g"` // buy when free_g is below; null where the history is too short
+	BuyG          *float64     `json:"buy_g" csv:"buy_g"`                     // what free_g lacks of it; null where the history is too short
+	SpoolG        ledger.Mass  `json:"spool_g" csv:"spool_g"`                 // net of the spool last bought full; null where there is none
+	BuySpools     *int         `json:"buy_spools" csv:"buy_spools"`           // how many of spool_g make up buy_g; null where one of them is
+	BuyBy         *string      `json:"buy_by" csv:"buy_by"`                   // the day by which to order; null where nothing is to be bought
+	Why           string       `json:"why" csv:"why"`                         // why the history is too short; else blank
 
-	Supplier string        `json:"supplier" csv:"supplier"` // of that spool
-	Price    ledger.Number `json:"price" csv:"price"`       // that it cost in all
-	Currency string        `json:"currency" csv:"currency"`
+	Supplier string        `json:"supplier" csv:"supplier"` // who sold that spool
+	Price    ledger.Number `json:"price" csv:"price"`       // what that spool cost; null where it has none
+	Currency string        `json:"currency" csv:"currency"` // currency of price, ISO 4217; may be blank
 }
 
 // NewReorder returns the view of what to buy, as of that time.

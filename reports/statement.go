@@ -13,17 +13,17 @@ import (
 
 // Statement is the bill of one client.
 type Statement struct {
-	Client string           `json:"client"`
-	Name   string           `json:"name"`
-	Listed bool             `json:"listed"` // in clients.csv
-	From   Date             `json:"from"`
-	To     Date             `json:"to"`
-	Rates  []StatementRates `json:"rates"` // by which the rows were billed
-	Rows   []StatementRow   `json:"rows"`
-	Totals []StatementRow   `json:"totals"`
-	Bill   *StatementBill   `json:"bill,omitempty"` // what was sent, where a bill is looked at or issued
-	Notes  []string         `json:"notes"`
-	At     Date             `json:"-"` // the day of a bill, else of the page
+	Client string           `json:"client"`         // as clients.csv has it
+	Name   string           `json:"name"`           // the client's name in full
+	Listed bool             `json:"listed"`         // whether clients.csv has the client
+	From   Date             `json:"from"`           // first day; null for the beginning of the book
+	To     Date             `json:"to"`             // last day; null for its end
+	Rates  []StatementRates `json:"rates"`          // rates by which the rows were billed
+	Rows   []StatementRow   `json:"rows"`           // a row for each job and currency
+	Totals []StatementRow   `json:"totals"`         // a row for each currency
+	Bill   *StatementBill   `json:"bill,omitempty"` // what was sent; left out unless a bill is looked at or issued
+	Notes  []string         `json:"notes"`          // what is to be known of the figures, in words
+	At     Date             `json:"-"`              // the day of a bill, else of the page
 
 	Unbilled bool `json:"-"` // only what no bill has
 
@@ -43,34 +43,34 @@ func (d Date) MarshalJSON() ([]byte, error) {
 
 // StatementRates are the shares that were billed from a day on.
 type StatementRates struct {
-	From        Date  `json:"from"`
-	Listed      bool  `json:"listed"` // in clients.csv
-	WasteBilled Exact `json:"waste_billed"`
-	ScrapBilled Exact `json:"scrap_billed"`
+	From        Date  `json:"from"`         // first day on which they hold; null for the beginning of the book
+	Listed      bool  `json:"listed"`       // whether clients.csv has them
+	WasteBilled Exact `json:"waste_billed"` // share of support, prime and purge that the client pays, from 0 to 1
+	ScrapBilled Exact `json:"scrap_billed"` // share of failed prints that the client pays, from 0 to 1
 }
 
 // StatementRow is one job in one currency. Bill and house together are the cost, and every amount is a sum of lines; what of a kind
 // is not its bill is the house's. Money is missing where all grams are of spools without a price.
 type StatementRow struct {
 	Job      string      `json:"job" csv:"job"`
-	Ended    ledger.Time `json:"ended" csv:"ended"` // its last print; null in a total
-	Outcome  string      `json:"outcome" csv:"outcome"`
+	Ended    ledger.Time `json:"ended" csv:"ended"`     // when its last print ended; null in a total
+	Outcome  string      `json:"outcome" csv:"outcome"` // outcome of its prints; blank in a total
 	Currency string      `json:"currency" csv:"currency"`
 	KindGrams
-	AllG ledger.Grams `json:"all_g" csv:"all_g"`
+	AllG ledger.Grams `json:"all_g" csv:"all_g"` // grams of all kinds
 	KindCosts
-	PartBill    Money        `json:"part_bill" csv:"part_bill"`
-	SupportBill Money        `json:"support_bill" csv:"support_bill"`
-	PrimeBill   Money        `json:"prime_bill" csv:"prime_bill"`
-	PurgeBill   Money        `json:"purge_bill" csv:"purge_bill"`
-	ScrapBill   Money        `json:"scrap_bill" csv:"scrap_bill"`
-	Bill        Money        `json:"bill" csv:"bill"`
-	House       Money        `json:"house" csv:"house"`
-	Cost        Money        `json:"cost" csv:"cost"`
-	UnpricedG   ledger.Grams `json:"unpriced_g" csv:"unpriced_g"`
-	Flags       Flags        `json:"flags" csv:"flags"`
+	PartBill    Money        `json:"part_bill" csv:"part_bill"`       // what the client pays of part_cost; null where no price is known
+	SupportBill Money        `json:"support_bill" csv:"support_bill"` // what the client pays of support_cost; null where no price is known
+	PrimeBill   Money        `json:"prime_bill" csv:"prime_bill"`     // what the client pays of prime_cost; null where no price is known
+	PurgeBill   Money        `json:"purge_bill" csv:"purge_bill"`     // what the client pays of purge_cost; null where no price is known
+	ScrapBill   Money        `json:"scrap_bill" csv:"scrap_bill"`     // what the client pays of scrap_cost; null where no price is known
+	Bill        Money        `json:"bill" csv:"bill"`                 // what the client pays in all; null where no price is known
+	House       Money        `json:"house" csv:"house"`               // what the client does not pay of cost; null where no price is known
+	Cost        Money        `json:"cost" csv:"cost"`                 // cost of all_g; null where no price is known
+	UnpricedG   ledger.Grams `json:"unpriced_g" csv:"unpriced_g"`     // grams of spools without a price, for which no money stands here
+	Flags       Flags        `json:"flags" csv:"flags"`               // doubts about the figures
 
-	Lines []StatementLine `json:"lines,omitzero" csv:"-"` // none in a total
+	Lines []StatementLine `json:"lines,omitzero" csv:"-"` // what it took by spool, kind and share; left out in a total
 }
 
 // StatementLine is what a job took of one spool, of one kind and at one share. Cost is grams times the price of a gram, billed is that
@@ -79,12 +79,12 @@ type StatementLine struct {
 	Spool     string       `json:"spool"`
 	Material  string       `json:"material"`
 	Colour    string       `json:"colour"`
-	Kind      string       `json:"kind"`
-	Grams     ledger.Grams `json:"grams"`
-	PricePerG Exact        `json:"price_per_g"` // half up to 12 decimals
-	Share     Exact        `json:"share"`
-	Cost      Money        `json:"cost"`
-	Billed    Money        `json:"billed"`
+	Kind      string       `json:"kind"`        // what became of it; scrap is all that a failed print took
+	Grams     ledger.Grams `json:"grams"`       // grams that the job took
+	PricePerG Exact        `json:"price_per_g"` // price of a gram, half up to 12 decimals; null without a price
+	Share     Exact        `json:"share"`       // share that the client pays, from 0 to 1
+	Cost      Money        `json:"cost"`        // grams times the exact price of a gram, half up; null without a price
+	Billed    Money        `json:"billed"`      // that times share, half up; null without a price
 
 	house Money
 	price string // of a gram, for a pocket calculator

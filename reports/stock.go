@@ -30,22 +30,22 @@ type StockRow struct {
 	Colour      string        `json:"colour" csv:"colour"`
 	Maker       string        `json:"maker" csv:"maker"`
 	Place       string        `json:"place" csv:"place"`
-	DiameterMM  ledger.Number `json:"diameter_mm" csv:"diameter_mm"`
-	DensityGCM3 float64       `json:"density_g_cm3" csv:"density_g_cm3"`
-	TareG       ledger.Mass   `json:"tare_g" csv:"tare_g"`
-	TareFrom    string        `json:"tare_from" csv:"tare_from"`
-	NetG        ledger.Grams  `json:"net_g" csv:"net_g"`
-	UG          float64       `json:"u_g" csv:"u_g"`
-	LikelyG     float64       `json:"likely_g" csv:"likely_g"`
-	LengthM     float64       `json:"length_m" csv:"length_m"`
-	UM          float64       `json:"u_m" csv:"u_m"`
-	LastWeighed ledger.Time   `json:"last_weighed" csv:"last_weighed"`
-	DrawnSinceG ledger.Grams  `json:"drawn_since_g" csv:"drawn_since_g"`
-	PricePerG   SpoolPrice    `json:"price_per_g" csv:"price_per_g"`
-	Value       Money         `json:"value" csv:"value"`
-	Currency    string        `json:"currency" csv:"currency"`
-	Ended       bool          `json:"ended" csv:"ended"`
-	Flags       Flags         `json:"flags" csv:"flags"`
+	DiameterMM  ledger.Number `json:"diameter_mm" csv:"diameter_mm"`     // diameter of the filament
+	DensityGCM3 float64       `json:"density_g_cm3" csv:"density_g_cm3"` // density of its material
+	TareG       ledger.Mass   `json:"tare_g" csv:"tare_g"`               // the empty spool, by the best tare known; null where none is
+	TareFrom    string        `json:"tare_from" csv:"tare_from"`         // where the tare comes from, the best first: its own weigh-in when empty, the purchase, the core, the first weigh-in less the label
+	NetG        ledger.Grams  `json:"net_g" csv:"net_g"`                 // what the book says is left; 0 once it has ended
+	UG          float64       `json:"u_g" csv:"u_g"`                     // standard uncertainty of net_g
+	LikelyG     float64       `json:"likely_g" csv:"likely_g"`           // net_g corrected by how estimates have run in this shop
+	LengthM     float64       `json:"length_m" csv:"length_m"`           // length of net_g as filament
+	UM          float64       `json:"u_m" csv:"u_m"`                     // standard uncertainty of length_m
+	LastWeighed ledger.Time   `json:"last_weighed" csv:"last_weighed"`   // the last weigh-in with a gross; null where there is none
+	DrawnSinceG ledger.Grams  `json:"drawn_since_g" csv:"drawn_since_g"` // all that went since the last weigh-in that moved the book, else since it was bought
+	PricePerG   SpoolPrice    `json:"price_per_g" csv:"price_per_g"`     // what a gram cost, half up to 12 decimals; null without a price
+	Value       Money         `json:"value" csv:"value"`                 // what net_g is worth, half up; null without a price
+	Currency    string        `json:"currency" csv:"currency"`           // currency of its price, ISO 4217
+	Ended       bool          `json:"ended" csv:"ended"`                 // whether it was weighed in as empty or discarded; its figures are 0 then
+	Flags       Flags         `json:"flags" csv:"flags"`                 // doubts about the figures
 }
 
 // SpoolPrice is what one gram of a spool cost, to 12 decimals, or none. It is computed only where it is written: a table does not
@@ -81,8 +81,8 @@ func NewStock(spools []*inventory.Spool, all bool) Stock {
 // Flagged returns the rows with a flag.
 func (s Stock) Flagged(flag string) (Stock, error) {
 	flag = strings.ToLower(ledger.Trim(flag))
-	if !slices.Contains(stockFlags, flag) {
-		return s, fmt.Errorf("no flag %q; the flags are %s", flag, strings.Join(stockFlags, ", "))
+	if !slices.Contains(StockFlags, flag) {
+		return s, fmt.Errorf("no flag %q; the flags are %s", flag, strings.Join(StockFlags, ", "))
 	}
 	s.Rows = slices.DeleteFunc(s.Rows, func(r StockRow) bool { return !slices.Contains(r.Flags, flag) })
 	s.Some = true

@@ -18,14 +18,14 @@ type Toolpaths []Toolpath
 
 // Toolpath is one sliced file.
 type Toolpath struct {
-	File       string         `json:"file"`
-	Layers     int            `json:"layers"`
-	LayersFrom string         `json:"layers_from"` // comments or z
-	StatedMM   *float64       `json:"stated_mm"`   // what the file says that it takes; nil when it says nothing
-	Notes      []string       `json:"notes"`
-	Changes    int            `json:"changes"`
-	Tools      []ToolpathTool `json:"tools"`
-	Sequence   []int          `json:"sequence,omitzero"` // nil unless it was asked for
+	File       string         `json:"file"`              // name of the file
+	Layers     int            `json:"layers"`            // how many layers
+	LayersFrom string         `json:"layers_from"`       // what tells layers apart: the file's comments, or the height
+	StatedMM   *float64       `json:"stated_mm"`         // what the file itself says that it takes; null where it says nothing
+	Notes      []string       `json:"notes"`             // what is to be known of the file, in words
+	Changes    int            `json:"changes"`           // how many changes from one tool to another
+	Tools      []ToolpathTool `json:"tools"`             // what each tool takes
+	Sequence   []int          `json:"sequence,omitzero"` // the tools in order of use; left out unless it was asked for
 
 	turns []string // where spools in turn hand over, in words
 }
@@ -33,28 +33,27 @@ type Toolpath struct {
 // ToolpathTool is what one tool takes; grams only of what stands on it.
 type ToolpathTool struct {
 	File       string        `json:"-" csv:"file"`
-	Tool       int           `json:"tool" csv:"tool"`
-	PartMM     float64       `json:"part_mm" csv:"part_mm"`
-	SupportMM  float64       `json:"support_mm" csv:"support_mm"`
-	PrimeMM    float64       `json:"prime_mm" csv:"prime_mm"`
-	PurgeMM    float64       `json:"purge_mm" csv:"purge_mm"`
-	TotalMM    float64       `json:"total_mm" csv:"total_mm"`
-	FirstLayer int           `json:"first_layer" csv:"first_layer"`
-	LastLayer  int           `json:"last_layer" csv:"last_layer"`
-	Changes    int           `json:"changes" csv:"changes"`
-	Of         string        `json:"of,omitempty" csv:"of"` // a spool, or a material and colour
-	PartG      *ledger.Grams `json:"part_g,omitempty" csv:"part_g"`
-	SupportG   *ledger.Grams `json:"support_g,omitempty" csv:"support_g"`
-	PrimeG     *ledger.Grams `json:"prime_g,omitempty" csv:"prime_g"`
-	PurgeG     *ledger.Grams `json:"purge_g,omitempty" csv:"purge_g"`
-	TotalG     *ledger.Grams `json:"total_g,omitempty" csv:"total_g"`
-	HandsOver  HandOvers     `json:"hands_over,omitempty" csv:"-"` // of spools in turn
-	// The box of part and support in the machine's coordinates; nil without any.
-	XMinMM *float64 `json:"x_min_mm" csv:"x_min_mm"`
-	XMaxMM *float64 `json:"x_max_mm" csv:"x_max_mm"`
-	YMinMM *float64 `json:"y_min_mm" csv:"y_min_mm"`
-	YMaxMM *float64 `json:"y_max_mm" csv:"y_max_mm"`
-	ZMaxMM *float64 `json:"z_max_mm" csv:"z_max_mm"`
+	Tool       int           `json:"tool" csv:"tool"`                     // number of the tool
+	PartMM     float64       `json:"part_mm" csv:"part_mm"`               // filament for the parts
+	SupportMM  float64       `json:"support_mm" csv:"support_mm"`         // filament for support
+	PrimeMM    float64       `json:"prime_mm" csv:"prime_mm"`             // filament laid on the tower
+	PurgeMM    float64       `json:"purge_mm" csv:"purge_mm"`             // filament flushed
+	TotalMM    float64       `json:"total_mm" csv:"total_mm"`             // all four together
+	FirstLayer int           `json:"first_layer" csv:"first_layer"`       // first layer in which it is used
+	LastLayer  int           `json:"last_layer" csv:"last_layer"`         // last layer in which it is used
+	Changes    int           `json:"changes" csv:"changes"`               // how many changes bring it to the nozzle
+	Of         string        `json:"of,omitempty" csv:"of"`               // what is loaded: a spool, several in turn, or a material and colour; left out where nothing is
+	PartG      *ledger.Grams `json:"part_g,omitempty" csv:"part_g"`       // part_mm in grams of what is loaded; left out where nothing is
+	SupportG   *ledger.Grams `json:"support_g,omitempty" csv:"support_g"` // support_mm in grams of what is loaded; left out where nothing is
+	PrimeG     *ledger.Grams `json:"prime_g,omitempty" csv:"prime_g"`     // prime_mm in grams of what is loaded; left out where nothing is
+	PurgeG     *ledger.Grams `json:"purge_g,omitempty" csv:"purge_g"`     // purge_mm in grams of what is loaded; left out where nothing is
+	TotalG     *ledger.Grams `json:"total_g,omitempty" csv:"total_g"`     // total_mm in grams of what is loaded; left out where nothing is
+	HandsOver  HandOvers     `json:"hands_over,omitempty" csv:"-"`        // of spools in turn, where one is used up and the next begins; else left out
+	XMinMM     *float64      `json:"x_min_mm" csv:"x_min_mm"`             // least X of part and support, in the machine's coordinates; null without any
+	XMaxMM     *float64      `json:"x_max_mm" csv:"x_max_mm"`             // greatest X of them; null without any
+	YMinMM     *float64      `json:"y_min_mm" csv:"y_min_mm"`             // least Y of them; null without any
+	YMaxMM     *float64      `json:"y_max_mm" csv:"y_max_mm"`             // greatest Y of them; null without any
+	ZMaxMM     *float64      `json:"z_max_mm" csv:"z_max_mm"`             // greatest Z of them; null without any
 }
 
 // NewToolpath returns the view of a file, with grams of the tools that something stands on. turns are the needs of tools with several

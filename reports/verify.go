@@ -9,18 +9,18 @@ import (
 
 // Verify is what is wrong with a book.
 type Verify struct {
-	Entries  int              `json:"entries"`
-	Problems []ledger.Problem `json:"problems"`
-	Seals    []Seal           `json:"seals"`
-	Offers   []ledger.Problem `json:"-"` // rows that break no rule, with what to write instead to gain by a newer one
+	Entries  int              `json:"entries"`  // how many distinct entries all ledgers have
+	Problems []ledger.Problem `json:"problems"` // those found, in the order of files and lines
+	Seals    []Seal           `json:"seals"`    // the last seal of each ledger and month
+	Offers   []ledger.Problem `json:"-"`        // rows that break no rule, with what to write instead to gain by a newer one
 }
 
 // Seal is the last seal of one ledger and month.
 type Seal struct {
-	Through ledger.Time `json:"through"`
-	Ledger  string      `json:"ledger"`
-	Month   string      `json:"month"`
-	Holds   bool        `json:"holds"`
+	Through ledger.Time `json:"through"` // the time until which it holds
+	Ledger  string      `json:"ledger"`  // the file
+	Month   string      `json:"month"`   // month of its rows, as 2026-10; blank for clients.csv
+	Holds   bool        `json:"holds"`   // whether the file still says what was sealed
 }
 
 // NewVerify returns the view of the problems found, of the seals, and of rows that could say more.

@@ -12,24 +12,24 @@ import (
 
 // Waste is what filament went where and what it cost, by one key.
 type Waste struct {
-	By     string     `json:"by"`
-	Rows   []WasteRow `json:"rows"`
-	Totals []WasteRow `json:"totals"`
+	By     string     `json:"by"`     // what a row is
+	Rows   []WasteRow `json:"rows"`   // a row for each key and currency
+	Totals []WasteRow `json:"totals"` // a row for each currency
 
 	allJobs int
 }
 
 // WasteRow is one key in one currency. Every sum is the sum of rounded cells.
 type WasteRow struct {
-	Key      string `json:"key" csv:"key"`
+	Key      string `json:"key" csv:"key"` // name of what the row is of; blank where the book has none
 	Currency string `json:"currency" csv:"currency"`
-	Jobs     int    `json:"jobs" csv:"jobs"`
+	Jobs     int    `json:"jobs" csv:"jobs"` // how many distinct names of jobs
 	KindGrams
-	WasteG ledger.Grams `json:"waste_g" csv:"waste_g"`
-	KindCosts
-	WasteCost  Money        `json:"waste_cost" csv:"waste_cost"`
-	UnpricedG  ledger.Grams `json:"unpriced_g" csv:"unpriced_g"`
-	WasteShare float64      `json:"waste_share" csv:"waste_share"`
+	WasteG     ledger.Grams `json:"waste_g" csv:"waste_g"` // grams of support, prime, purge and scrap
+	KindCosts               // never null: 0 where no price is known
+	WasteCost  Money        `json:"waste_cost" csv:"waste_cost"`   // cost of waste_g
+	UnpricedG  ledger.Grams `json:"unpriced_g" csv:"unpriced_g"`   // grams of spools without a price
+	WasteShare float64      `json:"waste_share" csv:"waste_share"` // share of waste_g in all grams, from 0 to 1
 
 	changes    int
 	perChangeG *float64
@@ -39,7 +39,7 @@ type WasteRow struct {
 // jobRow is a row by job: also whose job it is; "" is nobody's.
 type jobRow struct {
 	WasteRow
-	Clients Names `json:"clients" csv:"clients"`
+	Clients Names `json:"clients" csv:"clients"` // whose job it is; a blank one is nobody
 }
 
 // Names are names in order.
@@ -59,8 +59,8 @@ func jobRows(rows []WasteRow) []jobRow {
 // machineRow is a row by printer: also what a change purges on the average, of the rows that know their changes.
 type machineRow struct {
 	WasteRow
-	Changes         int      `json:"changes" csv:"changes"`
-	PurgePerChangeG *float64 `json:"purge_per_change_g" csv:"purge_per_change_g"` // null without changes
+	Changes         int      `json:"changes" csv:"changes"`                       // how many changes there were, by the rows that know theirs
+	PurgePerChangeG *float64 `json:"purge_per_change_g" csv:"purge_per_change_g"` // what one of those purges, on the average; null without changes
 }
 
 func machineRows(rows []WasteRow) []machineRow {
@@ -69,6 +69,20 @@ func machineRows(rows []WasteRow) []machineRow {
 		out = append(out, machineRow{r, r.changes, r.perChangeG})
 	}
 	return out
+}
+
+// wasteByJob is waste by job.
+type wasteByJob struct {
+	By     string     `json:"by"`     // what a row is
+	Rows   []jobRow   `json:"rows"`   // a row for each job and currency
+	Totals []WasteRow `json:"totals"` // a row for each currency
+}
+
+// wasteByPrinter is waste by printer.
+type wasteByPrinter struct {
+	By     string       `json:"by"`     // what a row is
+	Rows   []machineRow `json:"rows"`   // a row for each printer and currency
+	Totals []machineRow `json:"totals"` // a row for each currency
 }
 
 // NewWaste returns the view of a costing.
@@ -101,17 +115,9 @@ func wasteRows(rows []cost.Row) []WasteRow {
 func (w Waste) JSON() any {
 	switch w.By {
 	case "job":
-		return struct {
-			By     string     `json:"by"`
-			Rows   []jobRow   `json:"rows"`
-			Totals []WasteRow `json:"totals"`
-		}{w.By, jobRows(w.Rows), w.Totals}
+		return wasteByJob{w.By, jobRows(w.Rows), w.Totals}
 	case "printer":
-		return struct {
-			By     string       `json:"by"`
-			Rows   []machineRow `json:"rows"`
-			Totals []machineRow `json:"totals"`
-		}{w.By, machineRows(w.Rows), machineRows(w.Totals)}
+		return wasteByPrinter{w.By, machineRows(w.Rows), machineRows(w.Totals)}
 	}
 	return w
 }

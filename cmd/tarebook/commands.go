@@ -170,5 +170,5 @@ func find(name string) *command {
 
 // refuses reports whether a global flag means nothing to the command.
 func (c *command) refuses(flag string) bool {
-	return flag == "format" && c.name == "demo" || flag == "as-of" && (c.use == "record" || slices.Contains([]string{"init", "define", "import", "seal", "completion", "demo"}, c.name))
+	return flag == "format" && slices.Contains([]string{"page", "completion", "sql", "demo"}, c.name) || flag == "as-of" && (c.use == "record" || slices.Contains([]string{"init", "define", "import", "seal", "completion", "demo"}, c.name))
 }

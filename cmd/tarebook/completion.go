@@ -2,6 +2,7 @@ package main
 
 import (
 	"embed"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -23,6 +24,9 @@ type completionCmd struct {
 }
 
 func (c *completionCmd) Run(a *app) error {
+	if a.Format != "table" {
+		return errors.New("completion prints a script for a shell; leave out --format")
+	}
 	script, err := scripts.ReadFile("completion/tarebook." + strings.ToLower(c.Shell))
 	if err != nil {
 		return fmt.Errorf("no completion for %q; write bash, zsh or fish", c.Shell)
@@ -81,10 +85,12 @@ func answersTo(words []string, env environment) []answer {
 	before, typed := words[:len(words)-1], words[len(words)-1]
 	name, rest := commandOf(before)
 	switch {
+	case name == "help" && len(rest) > 0 && rest[0] == "json":
+		return schemaAnswers(rest[1:])
 	case name == "help":
 		return append(pageAnswers(), commandAnswers()...)
 	case name == "queue list" && !slices.Contains(before, "list"):
-		return []answer{{"add", find("queue add").summary}, {"list", find("queue list").summary}, {"drop", find("queue drop").summary}}
+		return queueAnswers()
 	}
 	c := find(name)
 	if c == nil && name != "" {
@@ -203,6 +209,24 @@ func commandAnswers() (list []answer) {
 		}
 	}
 	return append(list, answer{"queue", "Queue a job, show the queue, take a job off."})
+}
+
+func queueAnswers() []answer {
+	return []answer{{"add", find("queue add").summary}, {"list", find("queue list").summary}, {"drop", find("queue drop").summary}}
+}
+
+// schemaAnswers returns the commands whose JSON help json describes; words are those after json.
+func schemaAnswers(words []string) []answer {
+	switch {
+	case len(words) == 1 && words[0] == "queue":
+		return queueAnswers()
+	case len(words) > 0:
+		return nil
+	}
+	return slices.DeleteFunc(commandAnswers(), func(a answer) bool {
+		c := find(a.value)
+		return c != nil && c.schema() == ""
+	})
 }
 
 func pageAnswers() (list []answer) {

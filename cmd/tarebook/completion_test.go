@@ -136,6 +136,7 @@ var typedCases = []struct{ typed, shown string }{
 	{"tarebook move PLA-02 dry\\ b", "tarebook move PLA-02 dry\\ box "},
 	{"tarebook stock --sor", "tarebook stock --sort "},
 	{"tarebook stock --sort val", "tarebook stock --sort value "},
+	{"tarebook help json quo", "tarebook help json quote "},
 	{"tarebook toolpath bran", "tarebook toolpath branch-owl.gcode "},
 }
 

@@ -35,13 +35,16 @@ func pageNames() (names []string) {
 	return names
 }
 
-// help answers help TOPIC: a page, the help of a command, or the meaning of a term.
+// help answers help TOPIC: a page, the help of a command, the schema of its JSON, or the meaning of a term.
 func help(topic []string, env environment) error {
 	if topic[0] == "man" {
 		if len(topic) != 2 {
 			return errors.New("name the folder for the man pages, as: tarebook help man man")
 		}
 		return writeManual(topic[1], env)
+	}
+	if topic[0] == "json" && len(topic) > 1 {
+		return helpJSON(topic[1:], env)
 	}
 	name := strings.Join(topic, " ")
 	answer := helpPage(name)
