@@ -1,8 +1,9 @@
 #!/usr/bin/env bash
 # How fast reports read big books beside programs that only add four columns of the same consumption.csv up: mawk and SQLite, and DuckDB
-# where npm can install it. Books have 100,000, 1,000,000 and 5,000,000 rows, or the numbers given. RUNS sets the runs of each (5),
-# which take turns. Prints seconds of user and system, each against mawk on the same file, and how time grows: time goes with rows
-# to the power of the exponent. Fails when a command fails or the sums differ, never for a time.
+# where npm can install it. Books have 100,000, 1,000,000 and 5,000,000 rows, or the numbers given, and a spool for every 200 of them; lean is
+# stock of a book with a spool for every 2,000. RUNS sets the runs of each (5), which take turns. Prints seconds by the clock and of user
+# and system, which is about what one core takes, both against mawk on the same rows, and how user and system grow: they go with
+# rows to the power of the exponent. Fails when a command fails or the sums differ, never for a time.
 set -euo pipefail
 here=$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd)
 cd "$here/../.."
@@ -57,6 +58,7 @@ reports=(stock waste check reorder verify)
 run=()
 for rows; do
 	go run .ci/bench/book.go "$temp/$rows" $((rows / 200)) "$rows"
+	go run .ci/bench/book.go "$temp/$rows-lean" $((rows / 2000)) "$rows"
 	for other in "${others[@]}"; do
 		sums=$("$temp/$other" "$temp/$rows" | tr -d '\r')
 		[[ -n ${first:=$sums} && $sums == "$first" ]] || {
@@ -66,6 +68,7 @@ for rows; do
 		run+=(--command-name "$rows $other" "$temp/$other $temp/$rows")
 	done
 	first=
+	run+=(--command-name "$rows lean" "$temp/tarebook --book $temp/$rows-lean stock --format json")
 	for report in "${reports[@]}"; do
 		run+=(--command-name "$rows $report" "$temp/tarebook --book $temp/$rows $report --format json")
 	done
@@ -83,14 +86,14 @@ jq -rs '
 	def cell($n): tostring | if length < $n then (" " * ($n - length)) + . else . end;
 	if any(.[].results[].exit_codes[]; . == null or . > 1) then error("a command failed while it was timed") else . end
 	| [.[].results] | transpose
-	| map((.[0].command / " ") as [$rows, $what] | {rows: ($rows | tonumber), what: $what, cpu: [.[] | .user + .system] | median, runs: [.[] | .user + .system]})
+	| map((.[0].command / " ") as [$rows, $what] | {rows: ($rows | tonumber), what: $what, clock: map(.median), cpu: map(.user + .system)})
 	| group_by(.rows) as $books
-	| ("\("rows" | cell(9)) \("what" | cell(8)) \("cpu s" | cell(8)) \("times mawk" | cell(11)) \("exponent" | cell(9))"),
+	| def against($all; $one): [[$all, $one] | transpose[] | .[0] / .[1]] | median | fixed;
+	("\("rows" | cell(9)) \("what" | cell(8)) \("clock s" | cell(8)) \("times mawk" | cell(11)) \("cpu s" | cell(8)) \("times mawk" | cell(11)) \("exponent" | cell(9))"),
 	($books | to_entries[] | .key as $n | .value as $book
 		| ($book[] | select(.what == "mawk")) as $mawk
 		| $book[] | . as $this
-		| ([[.runs, $mawk.runs] | transpose[] | .[0] / .[1]] | median) as $ratio
 		| (if $n == 0 then "" else ($books[$n - 1][] | select(.what == $this.what)) as $before
-			| (($this.cpu / $before.cpu | log) / ($this.rows / $before.rows | log)) | fixed end) as $exponent
-		| "\(.rows | cell(9)) \(.what | cell(8)) \(.cpu | fixed | cell(8)) \($ratio | fixed | cell(11)) \($exponent | cell(9))")
+			| ((($this.cpu | median) / ($before.cpu | median) | log) / ($this.rows / $before.rows | log)) | fixed end) as $exponent
+		| "\(.rows | cell(9)) \(.what | cell(8)) \(.clock | median | fixed | cell(8)) \(against(.clock; $mawk.clock) | cell(11)) \(.cpu | median | fixed | cell(8)) \(against(.cpu; $mawk.cpu) | cell(11)) \($exponent | cell(9))")
 ' "$temp"/[0-9]*.json
