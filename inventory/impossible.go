@@ -92,21 +92,25 @@ type beyond struct {
 	entry string
 }
 
-func (b *beyond) add(row *ledger.Consumption) {
-	b.merge(beyond{1, row.Line, row.Total(), strings.Clone(row.Entry)})
+func beyondOf(row *ledger.Consumption) *beyond {
+	return &beyond{1, row.Line, row.Total(), strings.Clone(row.Entry)}
 }
 
-func (b *beyond) merge(o beyond) {
-	first, rows := *b, b.rows+o.rows
-	if o.rows > 0 && (b.rows == 0 || o.line < b.line) {
-		first = o
+// and returns both together; either may be nil.
+func (b *beyond) and(o *beyond) *beyond {
+	if b == nil || o == nil {
+		return cmp.Or(b, o)
 	}
-	*b = first
-	b.rows = rows
+	first := *b
+	if o.line < b.line {
+		first = *o
+	}
+	first.rows = b.rows + o.rows
+	return &first
 }
 
 func (b *beyond) problems(spool *Spool) []ledger.Problem {
-	if b.rows == 0 {
+	if b == nil {
 		return nil
 	}
 	what := fmt.Sprintf("%s g are more than %s held when it was bought, %s g", b.grams, spool.ID, spool.Purchase.NetG)

@@ -29,7 +29,7 @@ type usage struct {
 	opened    ledger.Time   // the opened spool's purchase; the zero Time for another spool
 	first     ledger.Time
 	most      ledger.Grams // that one row can take
-	beyond    beyond
+	beyond    *beyond      // nil: no row took more
 }
 
 // Usage folds consumption into each spool's intervals and notes which of the watched jobs are over. A row at the very
@@ -100,7 +100,7 @@ func (u *Usage) Add(row *ledger.Consumption) {
 		of.first = row.At
 	}
 	if total > of.most {
-		of.beyond.add(row)
+		of.beyond = of.beyond.and(beyondOf(row))
 	}
 	if row.Basis == ledger.Path {
 		u.path.add(row.PartG, row.SupportG, row.PrimeG, row.PurgeG)
@@ -132,7 +132,7 @@ func (u *Usage) Merge(o *Usage) {
 		for n := range u.of[i].intervals {
 			u.of[i].intervals[n].add(o.of[i].intervals[n])
 		}
-		u.of[i].beyond.merge(o.of[i].beyond)
+		u.of[i].beyond = u.of[i].beyond.and(o.of[i].beyond)
 		if first := o.of[i].first; u.of[i].first.IsZero() || !first.IsZero() && first.Before(u.of[i].first) {
 			u.of[i].first = first
 		}
