@@ -14,30 +14,34 @@
 --
 -- Grams are DECIMAL(18,3). A price of a gram is a fraction: costs are summed in units of 1e-18 and rounded once, from 12 decimals.
 
-CREATE OR REPLACE MACRO tidy(x) AS coalesce(trim(replace(x, chr(13) || chr(10), chr(10)), ' ' || chr(9)), '');
-CREATE OR REPLACE MACRO fold(x) AS lower(upper(x)); -- names are the same name in any case
+CREATE OR REPLACE MACRO tidy(x) AS CASE WHEN contains(x, ' ') OR contains(x, chr(9)) OR contains(x, chr(13))
+  THEN trim(replace(x, chr(13) || chr(10), chr(10)), ' ' || chr(9)) ELSE coalesce(x, '') END;
+-- Names are the same name in any case. DuckDB takes the Turkish letters İ and ı for an i as well, which the program does not: no name holds
+-- the control characters that keep them apart.
+CREATE OR REPLACE MACRO fold(x) AS lower(upper(replace(replace(x, 'İ', chr(1) || 'i'), 'ı', chr(2) || 'i')));
 CREATE OR REPLACE MACRO grams_of(x) AS CAST(nullif(x, '') AS DECIMAL(18, 3));
 CREATE OR REPLACE MACRO mg(x) AS CAST(1000 * x AS HUGEINT);
 CREATE OR REPLACE MACRO instant(x) AS epoch_ns(CAST(x AS TIMESTAMP_NS)); -- nanoseconds, UTC
 CREATE OR REPLACE MACRO book_of(file) AS regexp_replace(file, '[/\\][^/\\]*$', '');
-CREATE OR REPLACE MACRO content_of(texts) AS array_to_string(texts, chr(31));
-CREATE OR REPLACE MACRO late(name, x) AS CASE WHEN x = '' THEN '' ELSE chr(31) || name || '=' || x END;
+CREATE OR REPLACE MACRO content_of(texts) AS array_to_string([tidy(text) FOR text IN texts], chr(31));
+CREATE OR REPLACE MACRO late(name, x) AS CASE WHEN tidy(x) = '' THEN '' ELSE chr(31) || name || '=' || tidy(x) END;
 -- A row without an entry is named by its content.
-CREATE OR REPLACE MACRO id_of(file, entry, content) AS CASE WHEN entry = ''
-  THEN upper(substr(sha256(file || chr(31) || chr(31) || content || chr(10)), 1, 26)) ELSE upper(entry) END;
-CREATE OR REPLACE MACRO order_of(entry, content) AS CASE WHEN entry = '' THEN ' ' || content ELSE upper(entry) END;
+CREATE OR REPLACE MACRO id_of(file, entry, content) AS CASE WHEN tidy(entry) = ''
+  THEN upper(substr(sha256(file || chr(31) || chr(31) || content || chr(10)), 1, 26)) ELSE upper(tidy(entry)) END;
+CREATE OR REPLACE MACRO order_of(entry, content) AS CASE WHEN tidy(entry) = '' THEN ' ' || content ELSE upper(tidy(entry)) END;
 CREATE OR REPLACE MACRO decimals_of(code) AS CASE
   WHEN code IN ('BIF', 'CLP', 'DJF', 'GNF', 'ISK', 'JPY', 'KMF', 'KRW', 'PYG', 'RWF', 'UGX', 'UYI', 'VND', 'VUV', 'XAF', 'XOF', 'XPF') THEN 0
   WHEN code IN ('BHD', 'IQD', 'JOD', 'KWD', 'LYD', 'OMR', 'TND') THEN 3
   WHEN code IN ('CLF', 'UYW') THEN 4
   ELSE 2 END;
-CREATE OR REPLACE MACRO power_of_10(n) AS CAST(pow(10, n) AS HUGEINT);
-CREATE OR REPLACE MACRO worth(mg, price_micro, price_mg) AS mg * price_micro * power_of_10(12) // price_mg;
+CREATE OR REPLACE MACRO minor_of(code) AS CAST( -- a minor unit, in units of 1e-12
+  CASE decimals_of(code) WHEN 2 THEN 10000000000 WHEN 0 THEN 1000000000000 WHEN 3 THEN 1000000000 ELSE 100000000 END AS HUGEINT);
+CREATE OR REPLACE MACRO worth(mg, price_micro, price_mg) AS mg * price_micro * 1000000000000 // price_mg;
 CREATE OR REPLACE MACRO near(cost) AS (cost + 500000) // 1000000;
-CREATE OR REPLACE MACRO floor_of(cost, code) AS near(cost) // power_of_10(12 - decimals_of(code));
-CREATE OR REPLACE MACRO rest_of(cost, code) AS near(cost) % power_of_10(12 - decimals_of(code));
-CREATE OR REPLACE MACRO half_up(cost, code) AS (near(cost) + power_of_10(12 - decimals_of(code)) // 2) // power_of_10(12 - decimals_of(code));
-CREATE OR REPLACE MACRO in_money(units, code) AS CAST(units * power_of_10(4 - decimals_of(code)) AS DECIMAL(18, 0)) * 0.0001;
+CREATE OR REPLACE MACRO floor_of(cost, code) AS near(cost) // minor_of(code);
+CREATE OR REPLACE MACRO rest_of(cost, code) AS near(cost) % minor_of(code);
+CREATE OR REPLACE MACRO half_up(cost, code) AS (near(cost) + minor_of(code) // 2) // minor_of(code);
+CREATE OR REPLACE MACRO in_money(units, code) AS CAST(units * minor_of(code) // 100000000 AS DECIMAL(18, 0)) * 0.0001;
 CREATE OR REPLACE MACRO thousandths(n) AS CAST(coalesce(n, 0) AS DECIMAL(18, 0)) * 0.001;
 -- Files with the same columns are read fast; of others the header of each has to be looked at before.
 CREATE OR REPLACE MACRO read_alike(files) AS TABLE SELECT * FROM read_csv(files, header = true, delim = ',', quote = '"', escape = '"',
@@ -73,47 +77,52 @@ SELECT book_of(book_file) AS book, printer FROM (SELECT tidy(COLUMNS(*)) FROM (
   UNION ALL BY NAME SELECT * FROM {printers.csv})) WHERE printer <> '';
 
 CREATE OR REPLACE VIEW all_voids AS
-SELECT *, book_of(book_file) AS book, 'voids.csv' AS file_name, instant("at") AS ns, id_of('voids.csv', entry, content) AS id, order_of(entry, content) AS ord
-FROM (SELECT *, content_of(["at", target, why]) AS content FROM (SELECT tidy(COLUMNS(*)) FROM (
+SELECT tidy(COLUMNS(*)), book_of(book_file) AS book, 'voids.csv' AS file_name, instant(tidy("at")) AS ns, content_of(["at", target, why]) AS content,
+  id_of(file_name, entry, content) AS id, order_of(entry, content) AS ord
+FROM (
   SELECT NULL::VARCHAR AS entry, NULL::VARCHAR AS "at", NULL::VARCHAR AS target, NULL::VARCHAR AS why, NULL::VARCHAR AS book_file WHERE false
-  UNION ALL BY NAME SELECT * FROM {voids.csv})) WHERE "at" <> '');
+  UNION ALL BY NAME SELECT * FROM {voids.csv}) WHERE tidy("at") <> '';
 
 CREATE OR REPLACE VIEW all_purchases AS
-SELECT *, book_of(book_file) AS book, 'purchases.csv' AS file_name, instant("at") AS ns, id_of('purchases.csv', entry, content) AS id, order_of(entry, content) AS ord
-FROM (SELECT *, content_of(["at", spool, material, colour, swatch, maker, lot, diameter_mm, net_g, core, tare_g, price, currency, supplier, place, "from", note])
-    || late('gross_g', gross_g) || late('scale', scale) AS content
-  FROM (SELECT tidy(COLUMNS(*)) FROM (
-    SELECT NULL::VARCHAR AS entry, NULL::VARCHAR AS "at", NULL::VARCHAR AS spool, NULL::VARCHAR AS material, NULL::VARCHAR AS colour,
-      NULL::VARCHAR AS swatch, NULL::VARCHAR AS maker, NULL::VARCHAR AS lot, NULL::VARCHAR AS diameter_mm, NULL::VARCHAR AS net_g,
-      NULL::VARCHAR AS core, NULL::VARCHAR AS tare_g, NULL::VARCHAR AS price, NULL::VARCHAR AS currency, NULL::VARCHAR AS supplier,
-      NULL::VARCHAR AS place, NULL::VARCHAR AS "from", NULL::VARCHAR AS gross_g, NULL::VARCHAR AS scale, NULL::VARCHAR AS note,
-      NULL::VARCHAR AS book_file WHERE false
-    UNION ALL BY NAME SELECT * FROM {purchases.csv})) WHERE "at" <> '');
+SELECT tidy(COLUMNS(*)), book_of(book_file) AS book, 'purchases.csv' AS file_name, instant(tidy("at")) AS ns,
+  content_of(["at", spool, material, colour, swatch, maker, lot, diameter_mm, net_g, core, tare_g, price, currency, supplier, place, "from", note])
+    || late('gross_g', gross_g) || late('scale', scale) AS content,
+  id_of(file_name, entry, content) AS id, order_of(entry, content) AS ord
+FROM (
+  SELECT NULL::VARCHAR AS entry, NULL::VARCHAR AS "at", NULL::VARCHAR AS spool, NULL::VARCHAR AS material, NULL::VARCHAR AS colour,
+    NULL::VARCHAR AS swatch, NULL::VARCHAR AS maker, NULL::VARCHAR AS lot, NULL::VARCHAR AS diameter_mm, NULL::VARCHAR AS net_g,
+    NULL::VARCHAR AS core, NULL::VARCHAR AS tare_g, NULL::VARCHAR AS price, NULL::VARCHAR AS currency, NULL::VARCHAR AS supplier,
+    NULL::VARCHAR AS place, NULL::VARCHAR AS "from", NULL::VARCHAR AS gross_g, NULL::VARCHAR AS scale, NULL::VARCHAR AS note,
+    NULL::VARCHAR AS book_file WHERE false
+  UNION ALL BY NAME SELECT * FROM {purchases.csv}) WHERE tidy("at") <> '';
 
 CREATE OR REPLACE VIEW all_weighins AS
-SELECT *, book_of(book_file) AS book, 'weighins.csv' AS file_name, instant("at") AS ns, id_of('weighins.csv', entry, content) AS id, order_of(entry, content) AS ord
-FROM (SELECT *, content_of(["at", spool, gross_g, scale, state, note]) AS content FROM (SELECT tidy(COLUMNS(*)) FROM (
+SELECT tidy(COLUMNS(*)), book_of(book_file) AS book, 'weighins.csv' AS file_name, instant(tidy("at")) AS ns, content_of(["at", spool, gross_g, scale, state, note]) AS content,
+  id_of(file_name, entry, content) AS id, order_of(entry, content) AS ord
+FROM (
   SELECT NULL::VARCHAR AS entry, NULL::VARCHAR AS "at", NULL::VARCHAR AS spool, NULL::VARCHAR AS gross_g, NULL::VARCHAR AS scale,
     NULL::VARCHAR AS state, NULL::VARCHAR AS note, NULL::VARCHAR AS book_file WHERE false
-  UNION ALL BY NAME SELECT * FROM {weighins.csv})) WHERE "at" <> '');
+  UNION ALL BY NAME SELECT * FROM {weighins.csv}) WHERE tidy("at") <> '';
 
 CREATE OR REPLACE VIEW all_moves AS
-SELECT *, book_of(book_file) AS book, 'moves.csv' AS file_name, instant("at") AS ns, id_of('moves.csv', entry, content) AS id, order_of(entry, content) AS ord
-FROM (SELECT *, content_of(["at", spool, place, note]) AS content FROM (SELECT tidy(COLUMNS(*)) FROM (
+SELECT tidy(COLUMNS(*)), book_of(book_file) AS book, 'moves.csv' AS file_name, instant(tidy("at")) AS ns, content_of(["at", spool, place, note]) AS content,
+  id_of(file_name, entry, content) AS id, order_of(entry, content) AS ord
+FROM (
   SELECT NULL::VARCHAR AS entry, NULL::VARCHAR AS "at", NULL::VARCHAR AS spool, NULL::VARCHAR AS place, NULL::VARCHAR AS note,
     NULL::VARCHAR AS book_file WHERE false
-  UNION ALL BY NAME SELECT * FROM {moves.csv})) WHERE "at" <> '');
+  UNION ALL BY NAME SELECT * FROM {moves.csv}) WHERE tidy("at") <> '';
 
 CREATE OR REPLACE VIEW all_consumption AS
-SELECT *, book_of(book_file) AS book, 'consumption.csv' AS file_name, instant("at") AS ns, id_of('consumption.csv', entry, content) AS id, order_of(entry, content) AS ord
-FROM (SELECT *, content_of(["at", job, client, printer, spool, part_g, support_g, prime_g, purge_g, changes, outcome, basis, note])
-    || late('slot', slot) || late('file', file) AS content
-  FROM (SELECT tidy(COLUMNS(*)) FROM (
-    SELECT NULL::VARCHAR AS entry, NULL::VARCHAR AS "at", NULL::VARCHAR AS job, NULL::VARCHAR AS client, NULL::VARCHAR AS printer,
-      NULL::VARCHAR AS spool, NULL::VARCHAR AS part_g, NULL::VARCHAR AS support_g, NULL::VARCHAR AS prime_g, NULL::VARCHAR AS purge_g,
-      NULL::VARCHAR AS changes, NULL::VARCHAR AS outcome, NULL::VARCHAR AS basis, NULL::VARCHAR AS slot, NULL::VARCHAR AS file,
-      NULL::VARCHAR AS note, NULL::VARCHAR AS book_file WHERE false
-    UNION ALL BY NAME SELECT * FROM {consumption.csv})) WHERE "at" <> '');
+SELECT tidy(COLUMNS(*)), book_of(book_file) AS book, 'consumption.csv' AS file_name, instant(tidy("at")) AS ns,
+  content_of(["at", job, client, printer, spool, part_g, support_g, prime_g, purge_g, changes, outcome, basis, note])
+    || late('slot', slot) || late('file', file) AS content,
+  id_of(file_name, entry, content) AS id, order_of(entry, content) AS ord
+FROM (
+  SELECT NULL::VARCHAR AS entry, NULL::VARCHAR AS "at", NULL::VARCHAR AS job, NULL::VARCHAR AS client, NULL::VARCHAR AS printer,
+    NULL::VARCHAR AS spool, NULL::VARCHAR AS part_g, NULL::VARCHAR AS support_g, NULL::VARCHAR AS prime_g, NULL::VARCHAR AS purge_g,
+    NULL::VARCHAR AS changes, NULL::VARCHAR AS outcome, NULL::VARCHAR AS basis, NULL::VARCHAR AS slot, NULL::VARCHAR AS file,
+    NULL::VARCHAR AS note, NULL::VARCHAR AS book_file WHERE false
+  UNION ALL BY NAME SELECT * FROM {consumption.csv}) WHERE tidy("at") <> '';
 
 -- A void hides its target, unless a later void that counts hides the void. So voids of voids are gone through one by one, the last first.
 
@@ -135,14 +144,15 @@ SELECT DISTINCT book, target AS id FROM rows ANTI JOIN dead USING (book, id) WHE
 
 -- The rows that count. An entry that stands twice with the same content is one row; with different contents none of them counts.
 
+CREATE OR REPLACE MACRO once(rows) AS TABLE FROM query_table(rows) QUALIFY row_number() OVER (PARTITION BY book, id) = 1
+  AND min(content) OVER (PARTITION BY book, id) = max(content) OVER (PARTITION BY book, id);
+
 CREATE OR REPLACE VIEW bought AS
-WITH RECURSIVE once AS (
-  SELECT * FROM all_purchases ANTI JOIN hidden USING (book, id)
-  QUALIFY min(content) OVER (PARTITION BY book, id) = max(content) OVER (PARTITION BY book, id) AND row_number() OVER (PARTITION BY book, id) = 1),
-spools AS MATERIALIZED ( -- of two purchases of one spool the earlier one counts
+WITH RECURSIVE spools AS MATERIALIZED ( -- of two purchases of one spool the earlier one counts
   SELECT book, upper(spool) AS spool, "at", ns, material, colour, maker, lot, place, core, grams_of(net_g) AS net_g, grams_of(tare_g) AS tare_g,
     grams_of(gross_g) AS gross_g, price, upper(currency) AS currency, upper("from") AS wound_off
-  FROM once QUALIFY row_number() OVER (PARTITION BY book, upper(spool) ORDER BY ns, ord) = 1),
+  FROM once('all_purchases') ANTI JOIN hidden USING (book, id)
+  QUALIFY row_number() OVER (PARTITION BY book, upper(spool) ORDER BY ns, ord) = 1),
 origin AS ( -- what is blank of a spool that was wound off another is that one's, and so on; its price of a gram too
   SELECT book, spool, spool AS source, 0 AS depth FROM spools
   UNION ALL
@@ -161,21 +171,24 @@ FROM spools s JOIN origins o USING (book, spool) LEFT JOIN money m USING (book) 
 
 CREATE OR REPLACE VIEW weighed AS
 SELECT book, id AS entry, upper(spool) AS spool, "at", ns, ord, grams_of(gross_g) AS gross_g, scale, coalesce(nullif(lower(state), ''), 'loaded') AS state, note
-FROM all_weighins ANTI JOIN hidden USING (book, id)
-QUALIFY min(content) OVER (PARTITION BY book, id) = max(content) OVER (PARTITION BY book, id) AND row_number() OVER (PARTITION BY book, id) = 1;
+FROM once('all_weighins') ANTI JOIN hidden USING (book, id);
 
 CREATE OR REPLACE VIEW moved AS
 SELECT book, id AS entry, upper(spool) AS spool, "at", ns, ord, place, note
-FROM all_moves ANTI JOIN hidden USING (book, id)
-QUALIFY min(content) OVER (PARTITION BY book, id) = max(content) OVER (PARTITION BY book, id) AND row_number() OVER (PARTITION BY book, id) = 1;
+FROM once('all_moves') ANTI JOIN hidden USING (book, id);
+
+-- Few entries of a big ledger stand twice, and to sort its rows by entry takes longer than to read its files again: so entries that may
+-- stand twice are looked for first, and only their rows are sorted.
+CREATE OR REPLACE VIEW doubtful AS SELECT hash(book, id) AS named FROM all_consumption GROUP BY ALL HAVING count(*) > 1;
+CREATE OR REPLACE VIEW sure_consumption AS FROM all_consumption WHERE hash(book, id) NOT IN (FROM doubtful);
+CREATE OR REPLACE VIEW doubtful_consumption AS FROM all_consumption WHERE hash(book, id) IN (FROM doubtful);
 
 CREATE OR REPLACE VIEW consumed AS
 SELECT book, id AS entry, "at", ns, ord, CAST(substr("at", 1, 10) AS DATE) AS day, substr("at", 1, 7) AS month, job, client, printer, upper(spool) AS spool,
   coalesce(grams_of(part_g), 0) AS part_g, coalesce(grams_of(support_g), 0) AS support_g, coalesce(grams_of(prime_g), 0) AS prime_g,
   coalesce(grams_of(purge_g), 0) AS purge_g, CAST(nullif(changes, '') AS BIGINT) AS changes, coalesce(nullif(lower(outcome), ''), 'finished') AS outcome,
   coalesce(nullif(lower(basis), ''), 'sliced') AS basis, slot, note
-FROM all_consumption ANTI JOIN hidden USING (book, id)
-QUALIFY min(content) OVER (PARTITION BY book, id) = max(content) OVER (PARTITION BY book, id) AND row_number() OVER (PARTITION BY book, id) = 1;
+FROM (FROM sure_consumption UNION ALL FROM once('doubtful_consumption')) ANTI JOIN hidden USING (book, id);
 
 CREATE OR REPLACE VIEW conflicts AS
 SELECT book, file_name AS file, id AS entry FROM (
@@ -245,18 +258,18 @@ FROM consumed c JOIN bought s USING (book, spool) GROUP BY ALL;
 
 CREATE OR REPLACE VIEW waste_by_client_month AS
 WITH taken AS MATERIALIZED (
-  SELECT c.book, c.month, fold(c.client) AS client_key, s.currency, s.price_micro, s.price_mg,
+  SELECT c.book, c.month, c.client, s.currency, s.price_micro, s.price_mg, min(struct_pack(ns := c.ns, ord := c.ord)) AS first,
     sum(c.part_g) FILTER (c.outcome = 'finished') AS part_g, sum(c.support_g) FILTER (c.outcome = 'finished') AS support_g,
     sum(c.prime_g) FILTER (c.outcome = 'finished') AS prime_g, sum(c.purge_g) FILTER (c.outcome = 'finished') AS purge_g,
     sum(c.part_g + c.support_g + c.prime_g + c.purge_g) FILTER (c.outcome = 'failed') AS scrap_g
   FROM consumed c JOIN bought s USING (book, spool) GROUP BY ALL),
-priced AS (
-  SELECT book, month, client_key, currency, price_micro, price_mg, kind,
-    mg(coalesce(CASE kind WHEN 1 THEN part_g WHEN 2 THEN support_g WHEN 3 THEN prime_g WHEN 4 THEN purge_g ELSE scrap_g END, 0)) AS mg
-  FROM taken, (VALUES (1), (2), (3), (4), (5)) AS kinds(kind)),
+priced AS ( -- every client has a cell of the first kind, so that one who took nothing has a row
+  SELECT book, month, fold(client) AS client_key, currency, price_micro, price_mg, kind, mg(coalesce(grams, 0)) AS mg FROM (
+    SELECT *, CASE kind WHEN 1 THEN part_g WHEN 2 THEN support_g WHEN 3 THEN prime_g WHEN 4 THEN purge_g ELSE scrap_g END AS grams
+    FROM taken, (VALUES (1), (2), (3), (4), (5)) AS kinds(kind)) WHERE grams <> 0 OR kind = 1),
 names AS (
-  SELECT book, client_key, coalesce(any_value(t.client), any_value(spelled)) AS client FROM (
-    SELECT book, fold(client) AS client_key, arg_min(client, struct_pack(ns := ns, ord := ord)) AS spelled FROM consumed GROUP BY ALL) c
+  SELECT book, client_key, coalesce(any_value(t.client), any_value(spelled)) AS client
+  FROM (SELECT book, fold(client) AS client_key, arg_min(client, first) AS spelled FROM taken GROUP BY ALL)
   LEFT JOIN (SELECT DISTINCT ON (book, fold(client)) book, fold(client) AS client_key, client FROM all_clients) t USING (book, client_key) GROUP BY ALL),
 cells AS MATERIALIZED (
   SELECT book, month, client_key, currency, kind, sum(mg) AS mg, coalesce(sum(worth(mg, price_micro, price_mg)), 0) AS exact,
