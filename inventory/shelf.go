@@ -84,6 +84,12 @@ type Shelf struct {
 	names   *Spellings
 	usage   *Usage
 	now     *Shelf // of a shelf of the past: what is known since
+
+	lastScale string // that scaleU was asked for, which most weigh-ins share
+	lastU     float64
+
+	supposed ledger.Time // when weigh-ins that are not recorded yet were made
+	kept     *KeptUsage  // consumption that was read before; nil: none is kept
 }
 
 // Spool returns the spool of that id, nil when no purchase of it counts.
@@ -157,18 +163,18 @@ func load(v *ledger.View, places bool) (*Shelf, error) {
 			spool.brought, spool.placed = m.Place, placing{m.At, purchaseRank + 1, i}
 		}
 	}
-	s.link(weighins)
+	s.link(weighins, s.ByID)
 	s.settleOrigins()
 	return s, nil
 }
 
-// link gives each spool its weigh-ins, and with them its end and its place.
-func (s *Shelf) link(weighins []*ledger.Weighin) {
-	for _, spool := range s.Spools {
+// link gives each of some spools its weigh-ins, and with them its end and its place.
+func (s *Shelf) link(weighins []*ledger.Weighin, spools map[string]*Spool) {
+	for _, spool := range spools {
 		spool.Weighins, spool.lastGross, spool.End, spool.Ended = nil, spool.opening, nil, false
 	}
 	for _, w := range weighins {
-		spool := s.ByID[w.Spool]
+		spool := spools[w.Spool]
 		if spool == nil {
 			continue
 		}
@@ -192,10 +198,18 @@ func (s *Shelf) Suppose(v *ledger.View, rows ...*ledger.Weighin) error {
 		return err
 	}
 	weighins, err := v.Weighins()
-	if err == nil {
-		s.link(weighins)
+	if err != nil {
+		return err
 	}
-	return err
+	spools := map[string]*Spool{}
+	for _, row := range rows {
+		s.supposed = row.At
+		if spool := s.ByID[row.Spool]; spool != nil {
+			spools[row.Spool] = spool
+		}
+	}
+	s.link(weighins, spools)
+	return nil
 }
 
 // settlePlaces gives each spool the place to which it came last, but for unended spools that another has since displaced from a slot
@@ -254,6 +268,13 @@ func (s *Shelf) at(printer, slot string, ahead Ahead) *Spool {
 func (s *Shelf) ReadConsumption(v *ledger.View, also ...Also) error {
 	if s.usage == nil {
 		s.usage = newUsage(s.Spools)
+	}
+	if s.kept != nil && also == nil {
+		if err := s.readKept(v); err != nil {
+			return err
+		}
+		s.derive()
+		return nil
 	}
 	all := folds{s.usage}
 	for _, other := range also {

@@ -80,7 +80,10 @@ func (s *Spool) labelU() float64 { return s.shelf.Settings.LabelU * s.Purchase.N
 // scaleU is the standard uncertainty in grams of one reading: resolution (JCGM 100:2008, F.2.2.1), the largest error
 // as a rectangle (4.3.7) and repeatability. A weigh-in that names no scale: division 1 g, error 1 g.
 func (s *Shelf) scaleU(w *ledger.Weighin) float64 {
-	return s.ScaleU(w.Scale)
+	if s.lastU == 0 || w.Scale != s.lastScale { // no uncertainty is 0 unless a scale has no division and no error
+		s.lastScale, s.lastU = w.Scale, s.ScaleU(w.Scale)
+	}
+	return s.lastU
 }
 
 // ScaleU is the standard uncertainty in grams of a reading of the named scale.

@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"slices"
 	"sort"
 
 	"tarebook/ledger"
@@ -38,6 +39,7 @@ type Usage struct {
 	spools []*Spool
 	index  ledger.SpoolMap[int32] // of each spool, and 1
 	of     []usage
+	cut    ledger.Time // every interval ends there too; the zero Time: none does
 	path   pathGrams
 
 	names    *Spellings           // spellings of watched names; nil when none are wanted
@@ -115,7 +117,7 @@ func (u *Usage) Add(row *ledger.Consumption) {
 
 // Split returns a fold over the same spools and jobs without rows.
 func (u *Usage) Split() ledger.SharedFold {
-	o := &Usage{spools: u.spools, index: u.index, watched: u.watched.Reader(), spelled: u.spelled}
+	o := &Usage{spools: u.spools, index: u.index, cut: u.cut, watched: u.watched.Reader(), spelled: u.spelled}
 	if u.names != nil {
 		o.names = &Spellings{}
 	}
@@ -151,28 +153,38 @@ func (u *Usage) Reset() {
 	if u.names != nil {
 		*u.names = u.spelled.Clone()
 	}
+	u.index = u.index.Reader()
+	u.allot()
+	u.path = pathGrams{}
+	u.finished = make([]bool, len(u.watched.All())+1)
+}
+
+// allot gives each spool intervals without rows.
+func (u *Usage) allot() {
 	all := 0
 	for _, s := range u.spools {
-		all += len(s.Weighins) + 1
+		all += len(s.Weighins) + 2
 	}
-	u.of, u.index = make([]usage, len(u.spools)), u.index.Reader()
+	u.of = make([]usage, len(u.spools))
 	intervals, times := make([]interval, all), make([]ledger.Time, 0, all)
 	for i, s := range u.spools {
-		n := len(s.Weighins) + 1
 		of := &u.of[i]
-		of.intervals, intervals = intervals[:n:n], intervals[n:]
 		from := len(times)
 		for _, w := range s.Weighins {
 			times = append(times, w.At)
 		}
+		if !u.cut.IsZero() {
+			n := from + sort.Search(len(times)-from, func(n int) bool { return times[from+n].After(u.cut) })
+			times = slices.Insert(times, n, u.cut)
+		}
 		of.weighed = times[from:]
+		n := len(of.weighed) + 1
+		of.intervals, intervals = intervals[:n:n], intervals[n:]
 		of.most = s.mostOf()
 		if s.opening != nil {
 			of.opened = s.opening.At
 		}
 	}
-	u.path = pathGrams{}
-	u.finished = make([]bool, len(u.watched.All())+1)
 }
 
 func (u *Usage) over(job string) bool {

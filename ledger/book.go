@@ -17,6 +17,7 @@ type Book struct {
 	Wait   time.Duration // how long to wait for the lock; 0 means ten seconds
 	Reopen string        // the reason for recording into sealed months; blank forbids it
 	Tell   func(string)  // reports what was tidied up after a command that ended too early; may be nil
+	Memory *Memory       // what was read before; nil: each view reads by itself
 
 	recorded *pending // what Update has recorded last
 }
@@ -282,6 +283,9 @@ func (b *Book) recordBatch(v *View, newEntry func() string, batch Batch, last []
 	begun, err = w.record(last)
 	if err == nil {
 		b.recorded = &w.p
+		if b.Memory != nil {
+			b.Memory.note(batch)
+		}
 	}
 	return begun, err
 }

@@ -191,7 +191,15 @@ func decode[T any, R rowOf[T]](s *scanner) (d decoded[T], err error) {
 
 // read decodes the rows of a file into row, one after the other, and calls keep after each.
 func (c *content) read(s *scanner, row row, keep func()) (err error) {
-	c.layout, err = scanRows(s, row, func(line int, raw string) {
+	if c.layout, err = readHeader(s, row); err != nil {
+		return err
+	}
+	return c.more(s, row, keep)
+}
+
+// more is read for a scanner whose header was read before.
+func (c *content) more(s *scanner, row row, keep func()) error {
+	return newReader(c.layout, row, func(line int, raw string) {
 		switch r := row.(type) {
 		case Row:
 			r.head().setID()
@@ -210,8 +218,7 @@ func (c *content) read(s *scanner, row row, keep func()) (err error) {
 			c.broken = append(c.broken, slices.Clone(record))
 		}
 		c.faults = append(c.faults, e)
-	})
-	return err
+	}).read(s)
 }
 
 // syntaxError returns the fault of raw, the text of a record that is not CSV by RFC 4180. Line base+1 of the file is its first line.

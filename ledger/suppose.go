@@ -17,7 +17,7 @@ func (v *View) Suppose(rows ...*Weighin) error {
 		row.suppose(i)
 	}
 	v.weighins.live = append(v.weighins.live, rows...)
-	slices.SortStableFunc(v.weighins.live, func(a, b *Weighin) int { return a.compare(&b.Head) })
+	sortRows(v.weighins.live)
 	return nil
 }
 

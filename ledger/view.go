@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 )
 
 // View is a snapshot of a book: every file up to the length that it had at one moment. A file is read when it is first asked for, so
@@ -50,7 +51,11 @@ type View struct {
 	consumption []*Conflict
 	hints       hints
 	stream      *blockStream // of consumption; set by ReadAhead
-	index       *spoolIndex  // of known; set when consumption is read
+
+	texts map[string]string // of small files that were read; nil without a Memory
+	made  int               // entries that the Memory had when the view was made
+	clock time.Time         // of the disk, then or before
+	index *spoolIndex       // of known; set when consumption is read
 }
 
 // kept is one small ledger that was read.
@@ -65,6 +70,7 @@ type kept[T any] struct {
 
 func (b *Book) snapshot(asOf Time) (*View, error) {
 	v := &View{book: b, asOf: asOf, size: map[string]int64{}, found: map[string]fs.FileInfo{}, odd: map[string]Faults{}, hints: hints{mostHints, map[string][]string{}}}
+	v.remember()
 	for _, file := range slices.Concat(Tables, Ledgers) {
 		info, err := b.disk().Lstat(b.Dir, file)
 		if errors.Is(err, fs.ErrNotExist) {
@@ -168,6 +174,9 @@ func decodeFile[T any, R rowOf[T]](v *View, file string) (d decoded[T], err erro
 		return d, err
 	}
 	defer f.Close()
+	if v.texts != nil {
+		return decodeAgain[T, R](v, file, f)
+	}
 	return decode[T, R](v.newScanner(f, file))
 }
 
@@ -245,8 +254,13 @@ func (v *View) Voids() ([]*Void, error) {
 
 // reference returns a function that reports a name, in the given column, that its table does not have.
 func reference[T any](v *View, column string, t *table[T], file string) func(name string, bad func(what, mend string)) {
+	last := "" // the last one that was known, as the next likely is
 	return func(name string, bad func(what, mend string)) {
-		if name == "" || Named(t.byKey, name) != nil || !t.sure(name) {
+		if name == "" || name == last {
+			return
+		}
+		if Named(t.byKey, name) != nil || !t.sure(name) {
+			last = name
 			return
 		}
 		hint := v.hints.near(column, name, func() []string { return slices.Sorted(maps.Keys(t.byKey)) })
@@ -296,7 +310,7 @@ func (v *View) Purchases() ([]*Purchase, error) {
 	v.purchases.live = slices.DeleteFunc(live, func(p *Purchase) bool {
 		earlier, ok := first[p.Spool]
 		if !ok {
-			first[p.Spool] = p
+			first[p.Spool], p.Twice = p, false
 			return false
 		}
 		earlier.Twice = true
@@ -357,9 +371,14 @@ func (v *View) Weighins() ([]*Weighin, error) {
 	_, err1 := v.Purchases()
 	_, err2 := v.Scales()
 	scale := reference(v, "scale", &v.scales, Scales)
+	last := ""
 	_, err := readLedger(v, &v.weighins, Weighins, func(w *Weighin, bad func(what, mend string)) {
 		v.spoolKnown("spool", w.Spool, bad)
 		scale(w.Scale, bad)
+		if w.Scale == last {
+			w.Scale = last // one string for all is compared without a look at its letters
+		}
+		last = w.Scale
 	})
 	v.weighins.err = JoinFaults(err, err1, err2)
 	return v.weighins.live, v.weighins.err

@@ -24,7 +24,8 @@ type app struct {
 	ulids  *ulid.MonotonicEntropy
 	lastMS uint64
 
-	recorded *ledger.Book // where rows were recorded last
+	recorded *ledger.Book   // where rows were recorded last
+	memory   *ledger.Memory // of the book, for a command that looks at it often; else nil
 
 	durable bool // something was recorded or written: what fails from now on is only the telling
 	deaf    bool // that was told already
@@ -45,7 +46,7 @@ func (a *app) book() (*ledger.Book, error) {
 
 // at returns the book in a folder, with the flags and streams of this command.
 func (a *app) at(dir string) *ledger.Book {
-	return &ledger.Book{Dir: dir, Disk: a.disk, Wait: time.Duration(a.Wait), Tell: func(text string) {
+	return &ledger.Book{Dir: dir, Disk: a.disk, Wait: time.Duration(a.Wait), Memory: a.memory, Tell: func(text string) {
 		fmt.Fprintln(a.stderr, "tarebook: "+text)
 	}}
 }

@@ -39,7 +39,7 @@ func (c *weighCmd) Run(a *app) error {
 		return err
 	}
 	return a.record(c.writeFlags, func(v *ledger.View) (b recording.Booking, err error) {
-		rows, found, err := recording.Weigh(v, c.typed(at, state, readings), a.bench(), false)
+		rows, found, err := recording.Weigh(v, c.typed(at, state, readings), a.bench(), nil)
 		if err != nil {
 			return b, err
 		}

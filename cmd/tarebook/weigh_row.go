@@ -41,6 +41,7 @@ type series struct {
 	nth     int             // line of standard input
 	over    bool            // quit was typed
 	told    map[string]bool // conflicts
+	kept    inventory.KeptUsage
 }
 
 type bookedWeighin struct {
@@ -55,6 +56,7 @@ func (c *weighCmd) row(a *app) (err error) {
 	if _, err := a.book(); err != nil {
 		return err
 	}
+	a.memory = new(ledger.Memory)
 	r := &series{weighCmd: c, app: a, told: map[string]bool{}}
 	if c.ScaleFrom != "" {
 		device, err := os.Open(c.ScaleFrom)
@@ -256,7 +258,7 @@ func (r *series) pair(words []string) error {
 	var answer string
 	err = r.app.update(r.writeFlags, func(v *ledger.View) (ledger.Batch, error) {
 		var found []recording.Finding
-		if rows, found, err = recording.Weigh(v, r.typed(at, state, []recording.TypedReading{on}), r.app.bench(), true); err != nil {
+		if rows, found, err = recording.Weigh(v, r.typed(at, state, []recording.TypedReading{on}), r.app.bench(), &r.kept); err != nil {
 			return nil, err
 		}
 		answer = reports.WeighedShort(found[0].Spool, found[0].Reading, found[0].Needs)

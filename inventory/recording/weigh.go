@@ -28,14 +28,17 @@ type Finding struct {
 	Queued  []string          // of a spool that ends: in words, what is queued on it and may have used it up
 }
 
-// Weigh returns weigh-ins, and what each finds if the book holds them all. One that cannot be of its spool is refused. With queue,
-// it also finds what the queue needs of their spools, as it does of a spool that ends.
-func Weigh(v *ledger.View, typed TypedWeighins, bench Bench, queue bool) ([]ledger.Weighin, []Finding, error) {
-	defer v.ReadAhead()()
+// Weigh returns weigh-ins, and what each finds if the book holds them all. One that cannot be of its spool is refused. In a series, all
+// of which have the same kept, it also finds what the queue needs of their spools, as it does of a spool that ends.
+func Weigh(v *ledger.View, typed TypedWeighins, bench Bench, kept *inventory.KeptUsage) ([]ledger.Weighin, []Finding, error) {
+	if kept == nil {
+		defer v.ReadAhead()()
+	}
 	shelf, err := inventory.LoadSpools(v)
 	if err != nil {
 		return nil, nil, err
 	}
+	shelf.Keep(kept)
 	scale, err := Known(v, "scale", cmp.Or(typed.Row.Scale, bench.scale(shelf.Settings)))
 	if err != nil {
 		return nil, nil, err
@@ -70,7 +73,7 @@ func Weigh(v *ledger.View, typed TypedWeighins, bench Bench, queue bool) ([]ledg
 	}
 	var jobs []*inventory.Job
 	ends := typed.Row.Ends()
-	if queue || ends && soundQueue(v) {
+	if kept != nil || ends && soundQueue(v) {
 		jobs, err = shelf.Check(v)
 	} else {
 		err = shelf.ReadConsumption(v)
