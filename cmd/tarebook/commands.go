@@ -170,5 +170,11 @@ func find(name string) *command {
 
 // refuses reports whether a global flag means nothing to the command.
 func (c *command) refuses(flag string) bool {
-	return flag == "format" && slices.Contains([]string{"page", "completion", "sql", "demo"}, c.name) || flag == "as-of" && (c.use == "record" || slices.Contains([]string{"init", "define", "import", "seal", "completion", "demo"}, c.name))
+	switch flag {
+	case "format":
+		return slices.Contains([]string{"page", "completion", "sql", "demo"}, c.name)
+	case "as-of":
+		return c.use == "record" || slices.Contains([]string{"init", "define", "import", "seal", "completion", "sql", "demo"}, c.name)
+	}
+	return false
 }

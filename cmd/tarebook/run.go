@@ -117,6 +117,9 @@ func execute(args []string, env environment) error {
 		}
 	}
 	if g.AsOf != "" && c.refuses("as-of") {
+		if slices.Contains([]string{"completion", "sql", "demo"}, c.name) {
+			return fmt.Errorf("%s knows no time but now; leave out --as-of", c.name)
+		}
 		return errAsOf
 	}
 	g.Format = cmp.Or(g.Format, "table")

@@ -28,8 +28,8 @@ type sqlCmd struct {
 }
 
 func (c *sqlCmd) Run(a *app) error {
-	if a.Format != "table" || a.AsOf != "" {
-		return errors.New("sql prints views, which are queried elsewhere and show the book as it is; leave out --format and --as-of")
+	if a.Format != "table" {
+		return errors.New("sql prints views, which are queried elsewhere; leave out --format")
 	}
 	patterns := c.Books
 	if len(patterns) == 0 {
