@@ -162,7 +162,7 @@ func (w *machineText) leftWords() string {
 	if len(parts) == 0 {
 		return ""
 	}
-	return "; left out: " + strings.Join(parts, ", ") + " (each is told with --prints)"
+	return "; left out: " + strings.Join(parts, ", ") + " (tarebook machines --prints names each)"
 }
 
 var leftReasons = [...]string{planning.NoFile: "without a sliced file", planning.FileUnknown: "with a file that " + ledger.SlicedFiles + " does not have",
@@ -240,7 +240,7 @@ func whyNot(m *planning.Machines, machine int) string {
 	}
 	s := fmt.Sprintf("%s (%s)", whys[0], inventory.Plural(times[whys[0]], "print", "prints"))
 	if len(whys) > 1 {
-		s += ", and others for other reasons; see --prints"
+		s += ", and others for other reasons, which tarebook machines --prints tells"
 	}
 	return s
 }
