@@ -19,7 +19,8 @@ type Selection struct {
 	Low                     string   // a mass or a length: unended spools that likely hold no more
 }
 
-// Select returns the wanted spools in the order of the shelf. For a name that no spool has, the error offers the nearest.
+// Select returns the wanted spools in the order of the shelf. For a name that no spool has, the error offers the nearest; a printer, or
+// a feed of one, may be empty.
 func (s *Shelf) Select(want Selection) ([]*Spool, error) {
 	spools := slices.Clone(s.Spools)
 	var errs []error
@@ -27,7 +28,7 @@ func (s *Shelf) Select(want Selection) ([]*Spool, error) {
 		if name = ledger.Trim(name); name == "" {
 			return
 		}
-		if !slices.ContainsFunc(s.Spools, fits) {
+		if !slices.ContainsFunc(s.Spools, fits) && !(what == "place" && s.emptyPlace(name)) {
 			known := map[string]bool{}
 			for _, spool := range s.Spools {
 				known[of(spool)] = true
@@ -85,6 +86,17 @@ func (s *Shelf) Select(want Selection) ([]*Spool, error) {
 		})
 	}
 	return spools, errors.Join(errs...)
+}
+
+// emptyPlace reports whether a place is a printer, or a feed of one, at which no spool stands.
+func (s *Shelf) emptyPlace(place string) bool {
+	printer := place
+	if slash := strings.LastIndexByte(place, '/'); slash >= 0 {
+		printer = place[:slash]
+	}
+	return ledger.Named(s.Printers, place) != nil || slices.ContainsFunc(s.EmptyFeeds(printer), func(feed string) bool {
+		return ledger.Fold(feed) == ledger.Fold(place)
+	})
 }
 
 // EmptyFeeds returns the places PRINTER/FEED of a printer, counted from 0, at which no spool stands.

@@ -3,19 +3,28 @@ package reports
 import (
 	"strings"
 
-	"github.com/jedib0t/go-pretty/v6/text"
+	"github.com/mattn/go-runewidth"
 )
 
-// Text is measured in cells of a terminal. go-pretty measures what is not ASCII.
+// widths measures what is not ASCII, in cells of a terminal. In the locales of East Asia more letters take two.
+var widths = runewidth.NewCondition()
 
 // cellWidth returns how many cells of a line clean text takes.
 func cellWidth(s string) int {
 	for i := 0; i < len(s); i++ {
 		if s[i] > '~' {
-			return text.StringWidth(s)
+			return widths.StringWidth(s)
 		}
 	}
 	return len(s)
+}
+
+// runeWidth returns how many cells a letter takes; lines and blocks take one everywhere.
+func runeWidth(r rune) int {
+	if r >= 0x2500 && r <= 0x259f {
+		return 1
+	}
+	return widths.RuneWidth(r)
 }
 
 // ellipsis is the mark of a cut, which a terminal of ASCII shows too.
@@ -43,11 +52,11 @@ func middleCut(s string, most int, ellipsis string) string {
 	head := front(runes, most/2)
 	room := most - 1 - cellWidth(head)
 	at := len(runes)
-	for at > 0 && room >= text.RuneWidth(runes[at-1]) {
-		room -= text.RuneWidth(runes[at-1])
+	for at > 0 && room >= runeWidth(runes[at-1]) {
+		room -= runeWidth(runes[at-1])
 		at--
 	}
-	for at < len(runes) && text.RuneWidth(runes[at]) == 0 { // marks of a letter that is cut off
+	for at < len(runes) && runeWidth(runes[at]) == 0 { // marks of a letter that is cut off
 		at++
 	}
 	return head + ellipsis + string(runes[at:])
@@ -56,8 +65,8 @@ func middleCut(s string, most int, ellipsis string) string {
 // front returns the runes that fit a number of cells.
 func front(runes []rune, room int) string {
 	n := 0
-	for n < len(runes) && room >= text.RuneWidth(runes[n]) {
-		room -= text.RuneWidth(runes[n])
+	for n < len(runes) && room >= runeWidth(runes[n]) {
+		room -= runeWidth(runes[n])
 		n++
 	}
 	return string(runes[:n])

@@ -7,8 +7,6 @@ import (
 	"strings"
 	"unicode/utf8"
 
-	"github.com/jedib0t/go-pretty/v6/text"
-
 	"tarebook/ledger"
 )
 
@@ -244,9 +242,9 @@ func emWidth(r rune) float64 {
 	switch {
 	case r < 0x250 || r >= 0x370 && r < 0x530: // Latin, Greek and Cyrillic are in most monospaced fonts
 		return advance
-	case text.RuneWidth(r) == 0:
+	case runeWidth(r) == 0:
 		return accent
-	case text.RuneWidth(r) > 1:
+	case runeWidth(r) > 1:
 		return wide
 	}
 	return fallback

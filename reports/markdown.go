@@ -1,10 +1,8 @@
 package reports
 
 import (
+	"slices"
 	"strings"
-
-	"github.com/jedib0t/go-pretty/v6/table"
-	"github.com/jedib0t/go-pretty/v6/text"
 
 	"tarebook/ledger"
 )
@@ -85,30 +83,34 @@ func writeMarkdown(b *strings.Builder, sheet Sheet) {
 	notes(sheet.Notes)
 }
 
+// markdown returns a table with its totals as last rows (GitHub Flavored Markdown 0.29, 4.10).
 func markdown(columns []Column, rows, totals [][]string) string {
-	t := table.NewWriter()
-	row := func(cells []string) table.Row {
-		r := make(table.Row, len(cells))
-		for i, cell := range cells {
-			r[i] = literal(cell)
+	var b strings.Builder
+	line := func(cells []string, text func(string) string) {
+		for i := range columns {
+			cell := ""
+			if i < len(cells) {
+				cell = text(cells[i])
+			}
+			b.WriteString("| " + strings.ReplaceAll(cell, "|", "\\|") + " ")
 		}
-		return r
+		b.WriteString("|\n")
 	}
-	header := table.Row{}
-	var configs []table.ColumnConfig
-	for i, c := range columns {
-		header = append(header, c.Name)
+	var names []string
+	for _, c := range columns {
+		names = append(names, c.Name)
+	}
+	line(names, ledger.Clean)
+	for _, c := range columns {
 		if c.Right {
-			configs = append(configs, table.ColumnConfig{Number: i + 1, Align: text.AlignRight, AlignHeader: text.AlignRight, AlignFooter: text.AlignRight})
+			b.WriteString("| ---:")
+		} else {
+			b.WriteString("| --- ")
 		}
 	}
-	t.SetColumnConfigs(configs)
-	t.AppendHeader(header)
-	for _, cells := range rows {
-		t.AppendRow(row(cells))
+	b.WriteString("|\n")
+	for _, cells := range slices.Concat(rows, totals) {
+		line(cells, literal)
 	}
-	for _, cells := range totals {
-		t.AppendFooter(row(cells))
-	}
-	return t.RenderMarkdown() + "\n"
+	return b.String()
 }

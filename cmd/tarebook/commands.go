@@ -152,7 +152,7 @@ var commands = []*command{
 		"tarebook completion bash",
 		"tarebook completion zsh",
 		"tarebook completion fish"}, plainStatus, of[completionCmd]},
-	{"sql", "keep", "Print views over the CSV files of books, to ask them anything by SQL.", []string{
+	{"sql", "keep", "Print views over the CSV files of books, to ask anything by SQL.", []string{
 		"tarebook sql",
 		"tarebook sql ."}, plainStatus, of[sqlCmd]},
 	{"demo", "keep", "Copy the demo book to a temporary folder and look at it.", []string{

@@ -43,6 +43,11 @@ func TestTerms(t *testing.T) {
 func TestPages(t *testing.T) {
 	t.Parallel()
 	_, overview, _ := inside(t, t.TempDir(), samples.DemoAsOf, "help")
+	for line := range strings.SplitSeq(overview, "\n") {
+		if utf8.RuneCountInString(line) > 80 {
+			t.Errorf("help: %d columns: %q", utf8.RuneCountInString(line), line)
+		}
+	}
 	if len(pageNames()) < 10 {
 		t.Fatalf("pages: %q", pageNames())
 	}

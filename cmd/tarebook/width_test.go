@@ -11,7 +11,7 @@ import (
 	"testing"
 	"time"
 
-	pretty "github.com/jedib0t/go-pretty/v6/text"
+	"github.com/mattn/go-runewidth"
 
 	"tarebook/samples"
 )
@@ -188,8 +188,8 @@ func TestTablesFitTerminals(t *testing.T) {
 					t.Errorf("%s, %.60q at %d: it says %q", name, args, width, got)
 				}
 				for line := range strings.Lines(got) {
-					if line = strings.TrimSuffix(line, "\n"); pretty.StringWidth(line) > width {
-						t.Errorf("%s, %.60q at %d: a line of %d cells:\n%s", name, args, width, pretty.StringWidth(line), line)
+					if line = strings.TrimSuffix(line, "\n"); runewidth.StringWidth(line) > width {
+						t.Errorf("%s, %.60q at %d: a line of %d cells:\n%s", name, args, width, runewidth.StringWidth(line), line)
 					}
 				}
 				if cut := tooWide.FindString(got); cut != "" && name != "demo" { // whose ids have digits

@@ -194,7 +194,7 @@ CREATE OR REPLACE VIEW conflicts AS
 SELECT book, file_name AS file, id AS entry FROM (
   SELECT book, file_name, id, content FROM all_purchases UNION ALL SELECT book, file_name, id, content FROM all_weighins
   UNION ALL SELECT book, file_name, id, content FROM all_moves UNION ALL SELECT book, file_name, id, content FROM all_voids
-  UNION ALL SELECT book, file_name, id, content FROM all_consumption) ANTI JOIN hidden USING (book, id)
+  UNION ALL SELECT book, file_name, id, content FROM doubtful_consumption) ANTI JOIN hidden USING (book, id)
 GROUP BY book, file_name, id HAVING min(content) <> max(content);
 
 -- The shelf. A tare is the best one known: of the empty spool, typed with the purchase, of the core, or of the label by the first
