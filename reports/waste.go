@@ -49,7 +49,7 @@ type Names []string
 func (n Names) MarshalCSV() (string, error) { return strings.Join(n, "; "), nil }
 
 func jobRows(rows []WasteRow) []jobRow {
-	out := []jobRow{}
+	out := make([]jobRow, 0, len(rows))
 	for _, r := range rows {
 		out = append(out, jobRow{r, append(Names{}, r.clients...)})
 	}
@@ -64,7 +64,7 @@ type machineRow struct {
 }
 
 func machineRows(rows []WasteRow) []machineRow {
-	out := []machineRow{}
+	out := make([]machineRow, 0, len(rows))
 	for _, r := range rows {
 		out = append(out, machineRow{r, r.changes, r.perChangeG})
 	}
@@ -92,7 +92,7 @@ func NewWaste(by string, c *cost.Costing) Waste {
 }
 
 func wasteRows(rows []cost.Row) []WasteRow {
-	out := []WasteRow{}
+	out := make([]WasteRow, 0, len(rows))
 	for _, r := range rows {
 		var costs [cost.Kinds]Money
 		for kind, amount := range r.Costs {

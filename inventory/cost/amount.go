@@ -2,6 +2,7 @@ package cost
 
 import (
 	"cmp"
+	"encoding/binary"
 	"math/big"
 	"slices"
 
@@ -57,84 +58,121 @@ func total(amounts []amount, decimals int32) decimal.Decimal {
 	return RoundHalfUp(sum(exact), decimals)
 }
 
-// apportionTo rounds amounts to a total that is theirs rounded down or up.
-func apportionTo(total decimal.Decimal, amounts []amount, decimals int32) []decimal.Decimal {
-	floors := make([]*big.Int, len(amounts))
-	rests := make([]rest, len(amounts))
+// apportionTo rounds n amounts to a total that is theirs rounded down or up. at may use the number least for what it returns. It is called
+// again where what is kept of an amount leaves open how to round: of many, the amounts themselves would take much memory.
+func apportionTo(total decimal.Decimal, n int, at func(i int, least *big.Int) amount, decimals int32) []decimal.Decimal {
+	rounded, rests := make([]decimal.Decimal, n), make([]rest, n)
 	missing := total.Shift(decimals).BigInt()
-	for i := range amounts {
-		floors[i], rests[i] = amounts[i].cutOff(decimals)
+	known := unitsOf{decimals: decimals}
+	var least big.Int
+	var in room
+	for i := range n {
+		a := at(i, &least)
+		rests[i] = a.cutOff(decimals, &in)
 		rests[i].of = i
-		missing.Sub(missing, floors[i])
+		rounded[i] = known.of(&in.floor)
+		missing.Sub(missing, &in.floor)
 	}
 	if missing.Sign() > 0 {
-		slices.SortFunc(rests, func(a, b rest) int {
-			if a.last < b.first { // nearly always
-				return 1
-			} else if b.last < a.first {
-				return -1
+		exact := map[int]*big.Rat{} // rests, where they are needed
+		ofUnit := func(i int) *big.Rat {
+			if exact[i] == nil {
+				a := at(i, new(big.Int))
+				exact[i] = a.ofUnit(decimals)
 			}
-			return cmp.Or(b.compare(&a), floors[b.of].Cmp(floors[a.of]), a.of-b.of)
+			return exact[i]
+		}
+		slices.SortFunc(rests, func(a, b rest) int {
+			return cmp.Or(b.compare(&a, ofUnit), rounded[b.of].Cmp(rounded[a.of]), a.of-b.of)
 		})
 	}
+	one := decimal.New(1, -decimals)
 	for _, r := range rests[:missing.Int64()] {
-		floors[r.of].Add(floors[r.of], big.NewInt(1))
-	}
-	rounded := make([]decimal.Decimal, len(amounts))
-	for i := range rounded {
-		rounded[i] = decimal.NewFromBigInt(floors[i], -decimals)
+		rounded[r.of] = known.of(rounded[r.of].Add(one).Coefficient())
 	}
 	return rounded
 }
 
-// rest is what a floor leaves of an amount, from 0 to below 1 minor unit.
-type rest struct {
-	of          int      // the place of the amount
-	first, last uint64   // least and most in larger parts
-	least, most *big.Int // parts, between which it is; the same for an exact one
-	exact       func() *big.Rat
-	decimals    int32
+// unitsOf makes amounts of whole minor units. Small ones are the same over and over, so they share their memory.
+type unitsOf struct {
+	decimals int32
+	small    map[int64]decimal.Decimal
 }
 
-// cutOff returns the whole minor units of an amount and the rest.
-func (a *amount) cutOff(decimals int32) (floor *big.Int, r rest) {
-	floor, r = new(big.Int), rest{least: new(big.Int), exact: a.exact, decimals: decimals}
-	if r.most = r.least; a.least.Sign() == 0 && a.cut == 0 {
-		return floor, r
+const mostSmall = 1 << 16
+
+func (u *unitsOf) of(units *big.Int) decimal.Decimal {
+	if !units.IsInt64() || units.Int64() >= mostSmall {
+		return decimal.NewFromBigInt(units, -u.decimals)
 	}
-	floor.DivMod(a.least, parts, r.least)
-	if a.cut > 0 {
-		if r.most = new(big.Int).Add(r.least, big.NewInt(a.cut)); r.most.Cmp(parts) >= 0 {
-			exact, units := a.exact(), powerOf10(decimals)
-			floor.Div(units.Mul(units, exact.Num()), exact.Denom())
-			r.least, r.most = new(big.Int), parts
+	d, known := u.small[units.Int64()]
+	if !known {
+		if u.small == nil {
+			u.small = map[int64]decimal.Decimal{}
 		}
+		d = decimal.NewFromBigInt(units, -u.decimals)
+		u.small[units.Int64()] = d
 	}
-	r.first, r.last = larger(r.least), larger(r.most)
-	return floor, r
+	return d
 }
 
-// larger returns parts in parts that are 2^56 times as large, cut off.
-func larger(x *big.Int) uint64 {
-	var shifted big.Int
-	return shifted.Rsh(x, 56).Uint64() // there are less than 2^120 parts
+// rest is what a floor leaves of an amount, from 0 to below 1 minor unit, as a range.
+type rest struct {
+	of          int // the place of the amount
+	least, most part128
 }
 
-func (r *rest) compare(o *rest) int {
+// part128 is a number of parts up to 1 minor unit, which is less than 2^128.
+type part128 struct{ high, low uint64 }
+
+func partsOf(x *big.Int) part128 {
+	var bytes [16]byte
+	x.FillBytes(bytes[:])
+	return part128{binary.BigEndian.Uint64(bytes[:8]), binary.BigEndian.Uint64(bytes[8:])}
+}
+
+func (p part128) compare(o part128) int {
+	return cmp.Or(cmp.Compare(p.high, o.high), cmp.Compare(p.low, o.low))
+}
+
+// room is what cutOff reckons in, and the whole minor units that it found.
+type room struct{ floor, least, most big.Int }
+
+// cutOff returns the rest of an amount; its whole minor units are in.floor.
+func (a *amount) cutOff(decimals int32, in *room) (r rest) {
+	if a.least.Sign() == 0 && a.cut == 0 {
+		in.floor.SetInt64(0)
+		return r
+	}
+	in.floor.DivMod(a.least, parts, &in.least)
+	if a.cut > 0 && in.most.Add(&in.least, in.most.SetInt64(a.cut)).Cmp(parts) >= 0 {
+		exact, units := a.exact(), powerOf10(decimals)
+		in.floor.Div(units.Mul(units, exact.Num()), exact.Denom())
+		return rest{most: partsOf(parts)}
+	}
+	r.least = partsOf(&in.least)
+	if r.most = r.least; a.cut > 0 {
+		r.most = partsOf(&in.most)
+	}
+	return r
+}
+
+// compare orders rests. ofUnit returns the exact rest of an amount, which is asked for only where two ranges overlap.
+func (r *rest) compare(o *rest, ofUnit func(i int) *big.Rat) int {
 	switch {
-	case r.least.Cmp(o.most) > 0:
+	case r.least.compare(o.most) > 0:
 		return 1
-	case o.least.Cmp(r.most) > 0:
+	case o.least.compare(r.most) > 0:
 		return -1
 	case r.least == r.most && o.least == o.most:
-		return r.least.Cmp(o.least)
+		return r.least.compare(o.least)
 	}
-	return r.ofUnit().Cmp(o.ofUnit())
+	return ofUnit(r.of).Cmp(ofUnit(o.of))
 }
 
 // ofUnit returns the exact rest.
-func (r *rest) ofUnit() *big.Rat {
-	exact, units := r.exact(), powerOf10(r.decimals)
+func (a *amount) ofUnit(decimals int32) *big.Rat {
+	exact, units := a.exact(), powerOf10(decimals)
 	units.Mod(units.Mul(units, exact.Num()), exact.Denom())
 	return new(big.Rat).SetFrac(units, exact.Denom())
 }

@@ -67,10 +67,10 @@ func TestAmountsAreExact(t *testing.T) {
 				}
 				grams.of(n)[Purge] += ledger.Grams(g)
 			}
-			amounts, exact = append(amounts, p.cost(grams, Purge)), append(exact, whole)
+			amounts, exact = append(amounts, p.cost(grams, Purge, new(big.Int))), append(exact, whole)
 		}
 		var got []string
-		for _, d := range apportionTo(total(amounts, decimals), amounts, decimals) {
+		for _, d := range apportionTo(total(amounts, decimals), len(amounts), func(i int, _ *big.Int) amount { return amounts[i] }, decimals) {
 			got = append(got, d.Shift(decimals).String())
 		}
 		if want := exactly(exact, decimals); !slices.Equal(got, want) {

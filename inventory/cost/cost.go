@@ -100,6 +100,8 @@ type Row struct {
 	// By printer alone: the changes of rows that know theirs, and what those rows purged, failed jobs too.
 	Changes      int
 	ChangesPurge ledger.Grams
+
+	cells *costCells // that its costs are still to be reckoned from
 }
 
 // Waste returns the grams that are not part of a print that came out.
@@ -115,7 +117,13 @@ func (r *Row) All() (all ledger.Grams) {
 
 // WasteCost returns the sum of the rounded cells of waste.
 func (r *Row) WasteCost() decimal.Decimal {
-	return decimal.Sum(r.Costs[Support], r.Costs[Prime], r.Costs[Purge], r.Costs[Scrap])
+	sum := r.Costs[Support]
+	for _, cost := range r.Costs[Prime:] {
+		if !cost.IsZero() { // most are, and a sum takes memory
+			sum = sum.Add(cost)
+		}
+	}
+	return sum
 }
 
 // Load returns the costs of a view.

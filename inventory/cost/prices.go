@@ -60,23 +60,9 @@ func newPrice(perGram *big.Rat, currency string) price {
 	return price{perGram, a.least, a.cut}
 }
 
-// cost returns what the grams of one kind cost.
-func (p *prices) cost(grams *gramsBy[int], kind int) amount {
-	var exact *big.Rat
-	a := amount{least: new(big.Int), exact: func() *big.Rat {
-		if exact != nil {
-			return exact
-		}
-		var costs exactSum
-		for i := range grams.list {
-			of := &grams.list[i]
-			if price := &p.all[of.by]; price.perGram != nil && of.grams[kind] != 0 {
-				costs.add(costOf(price.perGram, of.grams[kind]))
-			}
-		}
-		exact = costs.sum()
-		return exact
-	}}
+// cost returns what the grams of one kind cost, of which least is the least.
+func (p *prices) cost(grams *gramsBy[int], kind int, least *big.Int) amount {
+	a := amount{least: least.SetInt64(0), exact: func() *big.Rat { return p.exactCost(grams, kind) }}
 	var g, one big.Int
 	for i := range grams.list {
 		of := &grams.list[i]
@@ -86,4 +72,16 @@ func (p *prices) cost(grams *gramsBy[int], kind int) amount {
 		}
 	}
 	return a
+}
+
+// exactCost returns exactly what the grams of one kind cost.
+func (p *prices) exactCost(grams *gramsBy[int], kind int) *big.Rat {
+	var costs exactSum
+	for i := range grams.list {
+		of := &grams.list[i]
+		if price := &p.all[of.by]; price.perGram != nil && of.grams[kind] != 0 {
+			costs.add(costOf(price.perGram, of.grams[kind]))
+		}
+	}
+	return costs.sum()
 }

@@ -15,7 +15,7 @@ import (
 // remainders the larger amount comes first, then the earlier.
 func Apportion(amounts []*big.Rat, decimals int32) []decimal.Decimal {
 	all := amountsOf(amounts, decimals)
-	return apportionTo(total(all, decimals), all, decimals)
+	return apportionTo(total(all, decimals), len(all), func(i int, _ *big.Int) amount { return all[i] }, decimals)
 }
 
 // RoundHalfUp rounds an exact amount, not below 0, half up.

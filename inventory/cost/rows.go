@@ -2,6 +2,7 @@ package cost
 
 import (
 	"cmp"
+	"math/big"
 	"slices"
 
 	"tarebook/inventory"
@@ -19,17 +20,23 @@ func (c *Costing) Rows() (rows, totals []Row) {
 		if len(found) == 0 {
 			continue
 		}
-		c.round(found, n)
-		total := Row{Currency: currency}
 		var jobs nameSet
 		for i := range found {
-			total.add(&found[i].Row)
 			jobs = append(jobs, found[i].cells.jobs...)
-			rows = append(rows, found[i].Row)
+		}
+		c.round(found, n)
+		total := Row{Currency: currency}
+		for i := range found {
+			total.add(&found[i])
 		}
 		jobs.settle()
 		total.Jobs = len(jobs)
 		totals = append(totals, total)
+		if rows == nil {
+			rows = found // which may be very many
+		} else {
+			rows = append(rows, found...)
+		}
 		all = append(all, jobs...)
 	}
 	if len(totals) > 1 {
@@ -43,20 +50,14 @@ func (c *Costing) Rows() (rows, totals []Row) {
 // AllJobs returns how many distinct jobs there are in what Rows returned, of all currencies together.
 func (c *Costing) AllJobs() int { return c.allJobs }
 
-// cellsRow is a row with the cells that its costs are still to be reckoned from.
-type cellsRow struct {
-	Row
-	cells *costCells
-}
-
 // currencyRows returns the rows of one currency in the order of their keys, without costs.
-func (c *Costing) currencyRows(currency int) []cellsRow {
+func (c *Costing) currencyRows(currency int) []Row {
 	all := c.cells[currency].All()
-	rows := make([]cellsRow, 0, len(all))
+	rows := make([]Row, 0, len(all))
 	for key, cells := range all {
 		cells.jobs.settle()
 		cells.clients.settle()
-		row := cellsRow{Row{Key: cells.key, Currency: c.prices.currencies[currency], Jobs: len(cells.jobs), Changes: cells.changes, ChangesPurge: cells.changesPurge}, cells}
+		row := Row{Key: cells.key, Currency: c.prices.currencies[currency], Jobs: len(cells.jobs), Changes: cells.changes, ChangesPurge: cells.changesPurge, cells: cells}
 		if c.named {
 			row.Key = c.spellings.Spell(c.kind, key)
 		}
@@ -75,12 +76,12 @@ func (c *Costing) currencyRows(currency int) []cellsRow {
 		}
 		rows = append(rows, row)
 	}
-	slices.SortFunc(rows, func(a, b cellsRow) int { return cmp.Compare(a.Key, b.Key) })
+	slices.SortFunc(rows, func(a, b Row) int { return cmp.Compare(a.Key, b.Key) })
 	return rows
 }
 
 // round sets the costs of the rows of one currency.
-func (c *Costing) round(rows []cellsRow, currency int) {
+func (c *Costing) round(rows []Row, currency int) {
 	decimals, _ := ledger.MinorUnit(c.prices.currencies[currency])
 	var all gramsBy[int]
 	for i := range rows {
@@ -88,15 +89,15 @@ func (c *Costing) round(rows []cellsRow, currency int) {
 	}
 	totals := make([]amount, Kinds)
 	for kind := range totals {
-		totals[kind] = c.prices.cost(&all, kind)
+		totals[kind] = c.prices.cost(&all, kind, new(big.Int))
 	}
-	amounts := make([]amount, len(rows))
-	for kind, rounded := range apportionTo(total(totals, decimals), totals, decimals) {
-		for i := range rows {
-			amounts[i] = c.prices.cost(&rows[i].cells.grams, kind)
-		}
-		for i, cost := range apportionTo(rounded, amounts, decimals) {
+	for kind, rounded := range apportionTo(total(totals, decimals), Kinds, func(i int, _ *big.Int) amount { return totals[i] }, decimals) {
+		of := func(i int, least *big.Int) amount { return c.prices.cost(&rows[i].cells.grams, kind, least) }
+		for i, cost := range apportionTo(rounded, len(rows), of, decimals) {
 			rows[i].Costs[kind] = cost
 		}
+	}
+	for i := range rows {
+		rows[i].cells = nil
 	}
 }
