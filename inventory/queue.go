@@ -81,10 +81,10 @@ func (s *Shelf) jobs(rows []*ledger.Need) []*Job {
 		if row.Spool != "" && !slices.ContainsFunc(row.Turn(), func(id string) bool { return s.ByID[id] != nil }) {
 			continue // about spools without a purchase that counts
 		}
-		s.names.see(JobName, row.Job, &row.Head, queueRank)
-		s.names.see(ColourName, row.Colour, &row.Head, queueRank)
-		s.names.see(ClientName, row.Client, &row.Head, queueRank)
-		s.names.see(PrinterName, row.Printer, &row.Head, queueRank)
+		s.names.Need(JobName, row.Job, row)
+		s.names.Need(ColourName, row.Colour, row)
+		s.names.Need(ClientName, row.Client, row)
+		s.names.Need(PrinterName, row.Printer, row)
 		key := ledger.Fold(row.Job)
 		job := byName[key]
 		if job == nil {

@@ -54,6 +54,11 @@ func (s *Spellings) Consumption(kind NameKind, text string, row *ledger.Consumpt
 	s.see(kind, text, &row.Head, consumptionRank)
 }
 
+// Need notes how a queued row spells a name.
+func (s *Spellings) Need(kind NameKind, text string, row *ledger.Need) {
+	s.see(kind, text, &row.Head, queueRank)
+}
+
 func (s *Spellings) see(kind NameKind, text string, head *ledger.Head, rank int) {
 	if text == "" {
 		return

@@ -18,7 +18,7 @@ type RegisterQuery struct {
 // Registered is one row that counts, of whichever ledger.
 type Registered struct {
 	File  string
-	Row   ledger.Row
+	Row   ledger.Row       // its names are spelled as everywhere
 	Spool *inventory.Spool // the one that the row is about; nil for none
 	Grams ledger.Mass      // bought, needed or taken
 	Cost  *big.Rat         // of the filament taken, exact; nil without a price
@@ -37,6 +37,9 @@ func Register(v *ledger.View, q RegisterQuery) ([]Registered, error) {
 		return nil, err
 	}
 	r := &register{shelf: shelf, q: q}
+	if err := r.readTables(v); err != nil {
+		return nil, err
+	}
 	for _, name := range []*string{&r.q.Client, &r.q.Job, &r.q.Spool, &r.q.Lot} {
 		*name = ledger.Fold(ledger.Trim(*name))
 	}
@@ -60,6 +63,9 @@ func Register(v *ledger.View, q RegisterQuery) ([]Registered, error) {
 		return nil, err
 	}
 	for _, row := range needs {
+		r.names.Need(inventory.JobName, row.Job, row)
+		r.names.Need(inventory.ClientName, row.Client, row)
+		r.names.Need(inventory.PrinterName, row.Printer, row)
 		r.add(ledger.Queue, row, names{row.Client, row.Job, row.Turn()}, ledger.Known(row.Total()))
 	}
 	for _, row := range moves {
@@ -73,6 +79,9 @@ func Register(v *ledger.View, q RegisterQuery) ([]Registered, error) {
 	}
 	for _, row := range bills {
 		r.add(ledger.Bills, row, names{client: row.Client}, ledger.Mass{})
+	}
+	for i := range r.rows {
+		r.rows[i].Row = r.spelled(r.rows[i].Row)
 	}
 	slices.SortStableFunc(r.rows, func(a, b Registered) int {
 		x, y := ledger.HeadOf(a.Row), ledger.HeadOf(b.Row)
@@ -89,15 +98,57 @@ type names struct {
 
 // register gathers rows, those of consumption as a fold.
 type register struct {
-	shelf *inventory.Shelf
-	q     RegisterQuery
-	rows  []Registered
+	shelf         *inventory.Shelf
+	q             RegisterQuery
+	rows          []Registered
+	names, tables inventory.Spellings // of all rows that count, wanted or not, and of tables alone
+}
+
+// readTables notes how tables spell names.
+func (r *register) readTables(v *ledger.View) error {
+	clients, e1 := v.Clients()
+	printers, e2 := v.Printers()
+	for _, c := range clients {
+		r.tables.Table(inventory.ClientName, c.Client)
+	}
+	for _, p := range printers {
+		r.tables.Table(inventory.PrinterName, p.Printer)
+	}
+	r.names = r.tables.Clone()
+	return ledger.JoinFaults(e1, e2)
+}
+
+// spelled returns a row with its names as they are shown.
+func (r *register) spelled(row ledger.Row) ledger.Row {
+	spell := func(job, client, printer *string) {
+		*job, *client, *printer = r.names.Spell(inventory.JobName, *job), r.names.Spell(inventory.ClientName, *client), r.names.Spell(inventory.PrinterName, *printer)
+	}
+	var none string
+	switch row := row.(type) {
+	case *ledger.Consumption: // a copy
+		spell(&row.Job, &row.Client, &row.Printer)
+	case *ledger.Need:
+		shown := *row
+		spell(&shown.Job, &shown.Client, &shown.Printer)
+		return &shown
+	case *ledger.Bill:
+		shown := *row
+		spell(&none, &shown.Client, &none)
+		return &shown
+	}
+	return row
 }
 
 // Add implements ledger.ConsumptionFold.
 func (r *register) Add(row *ledger.Consumption) {
-	of := names{row.Client, row.Job, []string{row.Spool}}
-	if spool := r.shelf.Spool(row.Spool); spool != nil && r.wants(row.At, of) {
+	spool := r.shelf.Spool(row.Spool)
+	if spool == nil {
+		return
+	}
+	r.names.Consumption(inventory.JobName, row.Job, row)
+	r.names.Consumption(inventory.ClientName, row.Client, row)
+	r.names.Consumption(inventory.PrinterName, row.Printer, row)
+	if of := (names{row.Client, row.Job, []string{row.Spool}}); r.wants(row.At, of) {
 		r.add(ledger.ConsumptionFile, row.Clone(), of, ledger.Known(row.Total()))
 		if perGram, _ := spool.Price(); perGram != nil {
 			r.rows[len(r.rows)-1].Cost = new(big.Rat).Mul(perGram, big.NewRat(int64(row.Total()), 1000))
@@ -107,6 +158,7 @@ func (r *register) Add(row *ledger.Consumption) {
 
 // Reset implements ledger.ConsumptionFold.
 func (r *register) Reset() {
+	r.names = r.tables.Clone()
 	r.rows = slices.DeleteFunc(r.rows, func(row Registered) bool { return row.File == ledger.ConsumptionFile })
 }
 
