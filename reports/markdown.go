@@ -1,6 +1,7 @@
 package reports
 
 import (
+	"bufio"
 	"strings"
 
 	"github.com/jedib0t/go-pretty/v6/table"
@@ -43,7 +44,7 @@ func paragraph(s string) string {
 }
 
 // writeMarkdown writes a sheet, with a table for each of its blocks.
-func writeMarkdown(b *strings.Builder, sheet Sheet) {
+func writeMarkdown(b *bufio.Writer, sheet Sheet) {
 	sheet.even()
 	if sheet.Title != "" {
 		b.WriteString(paragraph(sheet.Title) + "\n\n")
