@@ -1,6 +1,7 @@
 package reports
 
 import (
+	"bufio"
 	"slices"
 	"strings"
 	"testing"
@@ -38,12 +39,12 @@ PLA-1  a dry …indow  1000.0
 		{27, narrow},
 		{26, "spool   net g\n-------------\nA         5.0\nPLA-1  1000.0\n-------------\n       1005.0\n(this terminal is too\n narrow for: place)\n"},
 	} {
-		if got := layOut(sheet(), Style{Width: c.width, UTF8: true}); got != c.want {
+		if got := laidOut(sheet(), Style{Width: c.width, UTF8: true}); got != c.want {
 			t.Errorf("width %d:\n%s\nwant\n%s", c.width, got, c.want)
 		}
 	}
 	only := Sheet{Columns: append(left("spool"), right("value")...), Spare: [][]string{{"value"}}, Rows: [][]string{{"A", "12.50"}}, Totals: [][]string{{"", "12.50"}}}
-	if got, want := layOut(only, Style{Width: 11}), "spool\n-----\nA\n(this\n terminal\n is too\n narrow\n for:\n value)\n"; got != want {
+	if got, want := laidOut(only, Style{Width: 11}), "spool\n-----\nA\n(this\n terminal\n is too\n narrow\n for:\n value)\n"; got != want {
 		t.Errorf("a total that was left out:\n%s\nwant\n%s", got, want)
 	}
 }
@@ -155,4 +156,12 @@ func TestKnown(t *testing.T) {
 	if got := within(651.04, 4.86, "g"); got != "651.0 g (2u 9.7 g)" {
 		t.Errorf("got %s", got)
 	}
+}
+
+func laidOut(sheet Sheet, s Style) string {
+	var text strings.Builder
+	b := bufio.NewWriter(&text)
+	layOut(b, sheet, s)
+	b.Flush()
+	return text.String()
 }

@@ -1,6 +1,7 @@
 package reports
 
 import (
+	"bufio"
 	"slices"
 	"strings"
 
@@ -41,7 +42,7 @@ func paragraph(s string) string {
 }
 
 // writeMarkdown writes a sheet, with a table for each of its blocks.
-func writeMarkdown(b *strings.Builder, sheet Sheet) {
+func writeMarkdown(b *bufio.Writer, sheet Sheet) {
 	sheet.even()
 	if sheet.Title != "" {
 		b.WriteString(paragraph(sheet.Title) + "\n\n")

@@ -25,8 +25,7 @@ func TestMovementsAreAFold(t *testing.T) {
 			rows = append(rows, row)
 		}
 		fold := func(rows []*ledger.Consumption, workers int) *Movements {
-			all := &Movements{}
-			all.Reset()
+			all := newMovements([]*ledger.Purchase{{Spool: "A"}, {Spool: "B"}})
 			folds := []ledger.SharedFold{all}
 			for range workers {
 				folds = append(folds, all.Split())
@@ -40,18 +39,25 @@ func TestMovementsAreAFold(t *testing.T) {
 			return all
 		}
 		want := fold(rows, 0)
-		for spool, last := range want.jobs {
+		for _, spool := range []string{"A", "B"} {
+			last := want.jobsOf(spool)
 			of := slices.DeleteFunc(slices.Clone(rows), func(r *ledger.Consumption) bool { return r.Spool != spool })
 			slices.SortStableFunc(of, func(a, b *ledger.Consumption) int { return ledger.CompareRows(a, b) })
 			of = of[max(0, len(of)-mostMoved):]
+			if len(last) != len(of) {
+				t.Fatalf("%s: %d are kept, want %d", spool, len(last), len(of))
+			}
 			for i, x := range last {
 				if x.show.What != of[i].Job {
 					t.Fatalf("%s: the %d. is %s, want %s", spool, i, x.show.What, of[i].Job)
 				}
 			}
 		}
-		if got := fold(rapid.Permutation(rows).Draw(t, "order"), rapid.IntRange(0, 3).Draw(t, "workers")); !reflect.DeepEqual(got.jobs, want.jobs) {
-			t.Fatalf("got %v, want %v", got.jobs, want.jobs)
+		got := fold(rapid.Permutation(rows).Draw(t, "order"), rapid.IntRange(0, 3).Draw(t, "workers"))
+		for _, spool := range []string{"A", "B"} {
+			if got, want := got.jobsOf(spool), want.jobsOf(spool); !reflect.DeepEqual(got, want) {
+				t.Fatalf("%s: got %v, want %v", spool, got, want)
+			}
 		}
 	})
 }

@@ -1,6 +1,7 @@
 package reports
 
 import (
+	"bufio"
 	"io"
 	"slices"
 	"strings"
@@ -9,34 +10,36 @@ import (
 )
 
 func writeSheets(w io.Writer, sheets Pages, s Style) error {
-	var b strings.Builder
+	b := bufio.NewWriterSize(w, 64<<10)
 	for i, sheet := range sheets {
 		if i > 0 {
 			b.WriteByte('\n')
 		}
+		if sheet.fill != nil {
+			sheet.fill(&sheet)
+		}
 		if s.Format == "md" {
-			writeMarkdown(&b, sheet)
+			writeMarkdown(b, sheet)
 			continue
 		}
-		writeLines(&b, s, 2, sheet.Title)
+		writeLines(b, s, 2, sheet.Title)
 		if len(sheet.Columns) > 0 && sheet.any() {
-			b.WriteString(layOut(sheet, s))
+			layOut(b, sheet, s)
 		}
 		if sheet.Picture != nil {
 			lines := sheet.Picture(s)
 			if len(lines) > 0 && (sheet.Title != "" || sheet.any()) {
 				b.WriteByte('\n')
 			}
-			writePicture(&b, lines, s)
+			writePicture(b, lines, s)
 		}
-		writeLines(&b, s, 2, sheet.Notes...)
+		writeLines(b, s, 2, sheet.Notes...)
 	}
-	_, err := io.WriteString(w, b.String())
-	return err
+	return b.Flush()
 }
 
 // writeLines writes what is not blank, wrapped to the terminal.
-func writeLines(b *strings.Builder, s Style, indent int, all ...string) {
+func writeLines(b *bufio.Writer, s Style, indent int, all ...string) {
 	for _, text := range all {
 		if text == "" {
 			continue
@@ -48,7 +51,7 @@ func writeLines(b *strings.Builder, s Style, indent int, all ...string) {
 }
 
 // writePicture writes lines unchanged.
-func writePicture(b *strings.Builder, lines []string, s Style) {
+func writePicture(b *bufio.Writer, lines []string, s Style) {
 	for _, line := range lines {
 		if line = strings.TrimRight(ledger.Clean(line), " "); s.Width > 0 {
 			line = shortened(line, s.Width, s.ellipsis())
@@ -57,18 +60,17 @@ func writePicture(b *strings.Builder, lines []string, s Style) {
 	}
 }
 
-// layOut returns a table as plain text, no wider than the terminal if it can be.
-func layOut(sheet Sheet, s Style) string {
+// layOut writes a table as plain text, no wider than the terminal if it can be.
+func layOut(b *bufio.Writer, sheet Sheet, s Style) {
 	sheet.clean()
 	sheet.even()
 	widths, without := sheet.fit(s.Width, s.ellipsis())
-	p := plain{style: s, columns: sheet.Columns, widths: widths}
+	p := plain{b: b, style: s, columns: sheet.Columns, widths: widths}
 	p.rule, p.blanks = strings.Repeat("-", total(widths)), strings.Repeat(" ", slices.Max(widths))
 	p.write(sheet)
 	if without != nil {
-		writeLines(&p.b, s, 1, "(this terminal is too narrow for: "+strings.Join(without, ", ")+")")
+		writeLines(b, s, 1, "(this terminal is too narrow for: "+strings.Join(without, ", ")+")")
 	}
-	return p.b.String()
 }
 
 // plain writes a table with two blanks between columns, and a rule under the heading and above the totals. It is written by hand because
@@ -78,7 +80,7 @@ type plain struct {
 	columns      []Column
 	widths       []int
 	rule, blanks string
-	b            strings.Builder
+	b            *bufio.Writer
 	line         []byte
 }
 
@@ -94,9 +96,9 @@ func (p *plain) write(sheet Sheet) {
 		if i > 0 {
 			p.b.WriteByte('\n')
 		}
-		writeLines(&p.b, p.style, 4, block.Head)
+		writeLines(p.b, p.style, 4, block.Head)
 		p.rows(block.Rows)
-		writeLines(&p.b, p.style, 2, block.Notes...)
+		writeLines(p.b, p.style, 2, block.Notes...)
 	}
 	if len(sheet.Totals) > 0 {
 		p.b.WriteString(p.rule + "\n")

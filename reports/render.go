@@ -56,15 +56,21 @@ func Render(w io.Writer, r Report, s Style) error {
 }
 
 func writeJSON(w io.Writer, value any) error {
-	var b bytes.Buffer
-	e := json.NewEncoder(&b)
+	e := json.NewEncoder(unmarked{w})
 	e.SetEscapeHTML(false)
 	e.SetIndent("", "  ")
-	if err := e.Encode(value); err != nil {
-		return err
+	return e.Encode(value)
+}
+
+// unmarked escapes marks in what an encoder writes, which is a whole value at a time.
+type unmarked struct{ w io.Writer }
+
+func (u unmarked) Write(p []byte) (int, error) {
+	if bytes.IndexFunc(p, mark) < 0 { // else a long answer would be copied
+		return u.w.Write(p)
 	}
-	_, err := io.WriteString(w, escapeMarks(b.String()))
-	return err
+	_, err := io.WriteString(u.w, escapeMarks(string(p)))
+	return len(p), err
 }
 
 // escapeMarks replaces marks that change the direction of text by JSON escapes. In JSON they can only occur in strings.

@@ -22,6 +22,9 @@ type Sheet struct {
 	// these the ones in which all is 0 go before any other column, and the rest go together.
 	Spare [][]string
 
+	// fill, if not nil, adds the rows when the sheet is written: of very many rows those of one sheet alone are in memory.
+	fill func(*Sheet)
+
 	// Picture, if not nil, returns the lines of a drawing for the place below the table, at most as wide as the style. The style has no
 	// width without a terminal; then Picture may return nil.
 	Picture func(Style) []string

@@ -38,7 +38,7 @@ type WasteRow struct {
 
 // jobRow is a row by job: also whose job it is; "" is nobody's.
 type jobRow struct {
-	WasteRow
+	*WasteRow
 	Clients Names `json:"clients" csv:"clients"` // whose job it is; a blank one is nobody
 }
 
@@ -50,8 +50,8 @@ func (n Names) MarshalCSV() (string, error) { return strings.Join(n, "; "), nil 
 
 func jobRows(rows []WasteRow) []jobRow {
 	out := make([]jobRow, 0, len(rows))
-	for _, r := range rows {
-		out = append(out, jobRow{r, append(Names{}, r.clients...)})
+	for i := range rows {
+		out = append(out, jobRow{&rows[i], append(Names{}, rows[i].clients...)})
 	}
 	return out
 }
@@ -139,17 +139,19 @@ func (w Waste) Sheets() Pages {
 		return Pages{{Notes: []string{"No consumption fits."}}}
 	}
 	costs := Sheet{Spare: [][]string{{"part"}, wasteColumns}, Title: "Cost by " + w.By, Columns: slices.Concat(texts(w.By), right("part", "support", "prime", "purge", "scrap", "waste"), left(""))}
-	cells := func(r WasteRow, key string) []string {
+	cells := func(r *WasteRow, key string) []string {
 		if all := r.PartG + r.WasteG; all > 0 && r.UnpricedG == all { // no money stands for any of it
 			return []string{key, "-", "-", "-", "-", "-", "-", ""}
 		}
 		return slices.Concat([]string{key}, r.KindCosts.cells(), []string{r.WasteCost.String(), r.Currency})
 	}
-	for _, r := range w.Rows {
-		costs.Rows = append(costs.Rows, cells(r, named(r.Key)))
+	costs.fill = func(s *Sheet) {
+		for i := range w.Rows {
+			s.Rows = append(s.Rows, cells(&w.Rows[i], named(w.Rows[i].Key)))
+		}
 	}
-	for _, r := range w.Totals {
-		costs.Totals = append(costs.Totals, cells(r, "total "+r.Currency))
+	for i := range w.Totals {
+		costs.Totals = append(costs.Totals, cells(&w.Totals[i], "total "+w.Totals[i].Currency))
 	}
 	costs.Picture = func(s Style) (lines []string) {
 		for _, b := range wasteBars(w) {
@@ -186,16 +188,18 @@ func (w Waste) grams() Sheet {
 		}
 		return row
 	}
-	for _, r := range w.Rows {
-		keys := []string{named(r.Key)}
-		if w.By == "job" {
-			var clients []string
-			for _, client := range r.clients {
-				clients = append(clients, named(client))
+	sheet.fill = func(s *Sheet) {
+		for _, r := range w.Rows {
+			keys := []string{named(r.Key)}
+			if w.By == "job" {
+				var clients []string
+				for _, client := range r.clients {
+					clients = append(clients, named(client))
+				}
+				keys = append(keys, strings.Join(clients, ", "))
 			}
-			keys = append(keys, strings.Join(clients, ", "))
+			s.Rows = append(s.Rows, cells(r, keys...))
 		}
-		sheet.Rows = append(sheet.Rows, cells(r, keys...))
 	}
 	total := []string{"total", ""}
 	sheet.Totals = [][]string{cells(w.allGrams(), total[:len(keys)]...)}

@@ -35,6 +35,14 @@ func (c *pageCmd) Run(a *app) error {
 		return err
 	}
 	also = append(also, func(*inventory.Shelf) (ledger.ConsumptionFold, error) { return moved, nil })
+	var prints *planning.Finished
+	files, broken := v.SlicedFiles()
+	if len(files) > 0 { // else no print can be reckoned
+		also = append(also, func(*inventory.Shelf) (_ ledger.ConsumptionFold, err error) {
+			prints, err = planning.NewFinished(v)
+			return prints, err
+		})
+	}
 	shelf, jobs, err := inventory.Check(v, also...)
 	if err != nil {
 		return err
@@ -43,11 +51,11 @@ func (c *pageCmd) Run(a *app) error {
 		return err
 	}
 	page := reports.NewPage(a.today(v), shelf, jobs, costs[0], costs[1], costs[2], moved).WithVersion(version())
-	switch files, err := v.SlicedFiles(); {
-	case err != nil:
-		return err
-	case len(files) > 0: // else no print can be reckoned
-		m, err := planning.ReckonMachines(v, planning.Period{}, a.today(v))
+	if broken != nil {
+		return broken
+	}
+	if prints != nil {
+		m, err := prints.Reckon(v, planning.Period{}, a.today(v))
 		if err != nil {
 			return err
 		}

@@ -197,7 +197,11 @@ func (m *schemaMaker) fields(s *schema, t reflect.Type, never bool) {
 		about := m.comments[t.PkgPath()+"."+t.Name()+"."+f.Name]
 		switch {
 		case f.Anonymous && !tagged:
-			m.fields(s, f.Type, never || strings.Contains(about, "never null"))
+			embedded := f.Type
+			if embedded.Kind() == reflect.Pointer {
+				embedded = embedded.Elem()
+			}
+			m.fields(s, embedded, never || strings.Contains(about, "never null"))
 			continue
 		case !f.IsExported(), name == "-":
 			continue

@@ -83,7 +83,10 @@ func apportionTo(total decimal.Decimal, n int, at func(i int, least *big.Int) am
 			return exact[i]
 		}
 		slices.SortFunc(rests, func(a, b rest) int {
-			return cmp.Or(b.compare(&a, ofUnit), rounded[b.of].Cmp(rounded[a.of]), a.of-b.of)
+			if c := b.compare(&a, ofUnit); c != 0 { // nearly always
+				return c
+			}
+			return cmp.Or(rounded[b.of].Cmp(rounded[a.of]), a.of-b.of)
 		})
 	}
 	one := decimal.New(1, -decimals)

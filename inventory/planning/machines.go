@@ -80,46 +80,55 @@ type Reckoning struct {
 
 // ReckonMachines reckons the prints of a period on every machine of the book. asOf is today.
 func ReckonMachines(v *ledger.View, period Period, asOf ledger.Time) (*Machines, error) {
-	printers, err := v.PrintersInOrder()
+	r, err := newReckoner(v)
 	if err != nil {
 		return nil, err
 	}
-	tables, err := TablesOf(v)
-	if err != nil {
-		return nil, err
-	}
-	files, err := v.SlicedFiles()
-	if err != nil {
-		return nil, err
-	}
-	var shelf *inventory.Shelf
-	var prints []*printed
 	if period.Queue {
-		var jobs []*inventory.Job
-		if shelf, jobs, err = inventory.Check(v); err != nil {
+		shelf, jobs, err := inventory.Check(v)
+		if err != nil {
 			return nil, err
 		}
-		prints = queuedPrints(jobs)
-	} else {
-		if shelf, err = inventory.LoadPrices(v); err != nil {
-			return nil, err
-		}
-		found := &finished{shelf: shelf}
-		found.Reset()
-		if err := v.FoldConsumption(found); err != nil {
-			return nil, err
-		}
-		prints = found.between(period.From, period.To)
+		return r.reckon(v, period, asOf, shelf, queuedPrints(jobs))
 	}
-	m := &Machines{Prints: len(prints), Currency: shelf.Settings.Currency}
-	r := &reckoner{Shelf: shelf, tables: tables, printers: printers, files: map[string]*ledger.SlicedFile{}, weights: weights(shelf, nil)}
-	for _, f := range files { // the last counts
-		r.files[ledger.FileSum(f.File)] = f
+	found, err := NewFinished(v)
+	if err != nil {
+		return nil, err
 	}
+	if err := v.FoldConsumption(found); err != nil {
+		return nil, err
+	}
+	return r.reckon(v, period, asOf, found.shelf, found.between(period.From, period.To))
+}
+
+// Reckon is ReckonMachines for the finished prints that were gathered of the view.
+func (f *Finished) Reckon(v *ledger.View, period Period, asOf ledger.Time) (*Machines, error) {
+	r, err := newReckoner(v)
+	if err != nil {
+		return nil, err
+	}
+	return r.reckon(v, period, asOf, f.shelf, f.between(period.From, period.To))
+}
+
+func newReckoner(v *ledger.View) (r *reckoner, err error) {
+	r = &reckoner{}
+	if r.printers, err = v.PrintersInOrder(); err != nil {
+		return nil, err
+	}
+	if r.tables, err = TablesOf(v); err != nil {
+		return nil, err
+	}
+	r.files, err = filesOf(v)
+	return r, err
+}
+
+func (r *reckoner) reckon(v *ledger.View, period Period, asOf ledger.Time, shelf *inventory.Shelf, prints []*printed) (m *Machines, err error) {
+	r.Shelf, r.weights = shelf, weights(shelf, nil)
+	m = &Machines{Prints: len(prints), Currency: shelf.Settings.Currency}
 	m.Days = m.days(prints, period, asOf)
 	m.Counted, m.Left = r.count(prints)
 	for _, c := range m.Counted {
-		if len(tables.Nozzles) > 0 && !slices.ContainsFunc(c.slots, func(s PrintSlot) bool { return s.Box != nil }) {
+		if len(r.tables.Nozzles) > 0 && !slices.ContainsFunc(c.slots, func(s PrintSlot) bool { return s.Box != nil }) {
 			m.Unboxed++
 		}
 	}

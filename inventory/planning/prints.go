@@ -16,8 +16,9 @@ import (
 // printed is one print: the finished rows of one job, printer, file and instant, or those of a queued job.
 type printed struct {
 	key
-	name  string // of the job
-	on    string // the printer, as written
+	name  string // of the job, as written on the first line
+	on    string // the printer, as written there
+	line  int
 	at    ledger.Time
 	day   string // of its first row, by that row's own offset
 	order string // of that row, among those of the same instant
@@ -37,35 +38,96 @@ type key struct {
 	nanosecond         int
 }
 
-// finished gathers the finished prints.
-type finished struct {
+// Finished gathers the finished prints of a view. It is a fold over consumption.
+type Finished struct {
 	shelf *inventory.Shelf
+	files map[string]*ledger.SlicedFile // by sum
 	all   map[key]*printed
 }
 
-func (f *finished) Reset() { f.all = map[key]*printed{} }
+// NewFinished returns a fold without rows.
+func NewFinished(v *ledger.View) (*Finished, error) {
+	files, err := filesOf(v)
+	if err != nil {
+		return nil, err
+	}
+	shelf, err := inventory.LoadPrices(v)
+	if err != nil {
+		return nil, err
+	}
+	f := &Finished{shelf: shelf, files: files}
+	f.Reset()
+	return f, nil
+}
 
-func (f *finished) Add(row *ledger.Consumption) {
+// filesOf returns the sliced files of a view by their sums; of several rows the last counts.
+func filesOf(v *ledger.View) (map[string]*ledger.SlicedFile, error) {
+	rows, err := v.SlicedFiles()
+	files := map[string]*ledger.SlicedFile{}
+	for _, f := range rows {
+		files[ledger.FileSum(f.File)] = f
+	}
+	return files, err
+}
+
+// Reset forgets all rows.
+func (f *Finished) Reset() { f.all = map[key]*printed{} }
+
+// Add adds one row; a failed print is left out, and what is about a spool without a purchase that counts.
+func (f *Finished) Add(row *ledger.Consumption) {
 	spool := f.shelf.Spool(row.Spool)
 	if row.Outcome == ledger.Failed || spool == nil {
 		return
 	}
 	at := row.At.Std()
 	k := key{ledger.Fold(row.Job), ledger.Fold(row.Printer), ledger.FileSum(row.File), at.Unix(), at.Nanosecond()}
-	p := f.all[k]
+	p, day := f.all[k], row.At.Date()
 	if p == nil {
 		k.job, k.printer, k.file = strings.Clone(k.job), strings.Clone(k.printer), strings.Clone(k.file)
-		p = &printed{key: k, name: strings.Clone(row.Job), on: strings.Clone(row.Printer), at: row.At, day: row.At.Date(), order: strings.Clone(row.Order())}
+		p = &printed{key: k, name: strings.Clone(row.Job), on: strings.Clone(row.Printer), line: row.Line, at: row.At, day: day, order: strings.Clone(row.Order())}
 		f.all[k] = p
-	} else if day := row.At.Date(); day != p.day && row.Order() < p.order {
-		p.day, p.order = day, strings.Clone(row.Order())
+	} else {
+		if row.Line < p.line {
+			p.name, p.on, p.line = strings.Clone(row.Job), strings.Clone(row.Printer), row.Line
+		}
+		if order := row.Order(); order < p.order {
+			p.day, p.order = day, strings.Clone(order)
+		}
 	}
-	p.rows = append(p.rows, printedRow{strings.Clone(row.Slot), []*inventory.Spool{spool}})
-	p.purge += row.PurgeG
+	if f.files[k.file] != nil { // else it is not reckoned
+		p.rows = append(p.rows, printedRow{strings.Clone(row.Slot), []*inventory.Spool{spool}})
+		p.purge += row.PurgeG
+	}
+}
+
+// Split returns a fold of the same view without rows.
+func (f *Finished) Split() ledger.SharedFold {
+	o := &Finished{shelf: f.shelf, files: f.files}
+	o.Reset()
+	return o
+}
+
+// Join adds what a fold that Split returned has gathered.
+func (f *Finished) Join(o ledger.SharedFold) {
+	for k, theirs := range o.(*Finished).all {
+		p := f.all[k]
+		if p == nil {
+			f.all[k] = theirs
+			continue
+		}
+		if theirs.line < p.line {
+			p.name, p.on, p.line = theirs.name, theirs.on, theirs.line
+		}
+		if theirs.order < p.order {
+			p.day, p.order = theirs.day, theirs.order
+		}
+		p.rows = append(p.rows, theirs.rows...)
+		p.purge += theirs.purge
+	}
 }
 
 // between returns the prints between two days, both included, in the order of time; blank days are open.
-func (f *finished) between(from, to string) (prints []*printed) {
+func (f *Finished) between(from, to string) (prints []*printed) {
 	for _, p := range f.all {
 		if (from == "" || p.day >= from) && (to == "" || p.day <= to) {
 			prints = append(prints, p)
