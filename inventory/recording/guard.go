@@ -35,6 +35,15 @@ func misfit(shelf *inventory.Shelf, spool *inventory.Spool, w *ledger.Weighin) e
 	return nil
 }
 
+// afterEnd refuses filament on a spool that ended before: the book would leave it at 0.
+func afterEnd(spool *inventory.Spool, w *ledger.Weighin) error {
+	if !spool.Ended || w.Ends() || spool.End.At.After(w.At) {
+		return nil
+	}
+	return fmt.Errorf("%s ended on %s, so a weigh-in changes nothing; if it has not, cancel that with: tarebook void %s, else look at the spool's label, or write --sure",
+		spool.ID, spool.End.At, spool.End.Name())
+}
+
 // missing returns a weigh-in of the last 24 h that found less than was booked, outside its uncertainty: a job that is booked only
 // now is likely what was missing. It says so in words, without a mend, and is nil and blank if there is none.
 func missing(spool *inventory.Spool, now time.Time) (r *inventory.Reading, words string) {

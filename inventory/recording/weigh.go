@@ -84,7 +84,7 @@ func Weigh(v *ledger.View, typed TypedWeighins, bench Bench, kept *inventory.Kep
 	var found []Finding
 	for _, row := range supposed {
 		spool := shelf.Spool(row.Spool)
-		if err := misfit(shelf, spool, row); err != nil && !typed.Sure {
+		if err := cmp.Or(afterEnd(spool, row), misfit(shelf, spool, row)); err != nil && !typed.Sure {
 			errs = append(errs, err)
 		}
 		f := Finding{Spool: spool, Reading: readingOf(spool, row), Needs: needsOf(jobs, spool)}
