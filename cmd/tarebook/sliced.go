@@ -251,10 +251,14 @@ func (a *app) stops(s *inventory.Sliced, on []inventory.OnTool) {
 	}
 }
 
-// readInOrder is read with the order of the tools, which the book keeps; without where that is too long.
+// readInOrder is read with the order of the tools, which the book keeps; without where that is too long. A file that extrudes nothing is
+// an error, as nothing of it could be booked.
 func (f *slicedFile) readInOrder(o toolpath.Options, known bool) (*inventory.Sliced, error) {
 	o.Sequence = true
 	s, err := f.read(o, known)
+	if err == nil && len(s.Tools) == 0 {
+		return nil, fmt.Errorf("%s extrudes nothing; name the file that was printed or will be", f.shown)
+	}
 	if err == nil {
 		return s, nil
 	}
