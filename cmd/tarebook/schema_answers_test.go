@@ -202,7 +202,7 @@ recent 3
 recent --all
 recent --all --spool PLA-06
 recent --all --job mill-wheel
-recent --all --client nobody-of-that-name
+recent --all --job nothing-of-that-name
 stock
 stock --all
 stock --printer DOOR

@@ -2,6 +2,8 @@ package recording
 
 import (
 	"cmp"
+	"fmt"
+	"maps"
 	"math/big"
 	"slices"
 
@@ -40,8 +42,8 @@ func Register(v *ledger.View, q RegisterQuery) ([]Registered, error) {
 	if err := r.readTables(v); err != nil {
 		return nil, err
 	}
-	for _, name := range []*string{&r.q.Client, &r.q.Job, &r.q.Spool, &r.q.Lot} {
-		*name = ledger.Fold(ledger.Trim(*name))
+	if err := r.readQuery(); err != nil {
+		return nil, err
 	}
 	purchases, e1 := v.Purchases()
 	weighins, e2 := v.Weighins()
@@ -66,6 +68,8 @@ func Register(v *ledger.View, q RegisterQuery) ([]Registered, error) {
 		r.names.Need(inventory.JobName, row.Job, row)
 		r.names.Need(inventory.ClientName, row.Client, row)
 		r.names.Need(inventory.PrinterName, row.Printer, row)
+	}
+	for _, row := range inForce(needs) {
 		r.add(ledger.Queue, row, names{row.Client, row.Job, row.Turn()}, ledger.Known(row.Total()))
 	}
 	for _, row := range moves {
@@ -79,6 +83,9 @@ func Register(v *ledger.View, q RegisterQuery) ([]Registered, error) {
 	}
 	for _, row := range bills {
 		r.add(ledger.Bills, row, names{client: row.Client}, ledger.Mass{})
+	}
+	if clients := r.names.Names(inventory.ClientName); r.q.Client != "" && clients[r.q.Client] == "" {
+		return nil, unknownName("client", q.Client, slices.Collect(maps.Values(clients)))
 	}
 	for i := range r.rows {
 		r.rows[i].Row = r.spelled(r.rows[i].Row)
@@ -102,6 +109,57 @@ type register struct {
 	q             RegisterQuery
 	rows          []Registered
 	names, tables inventory.Spellings // of all rows that count, wanted or not, and of tables alone
+}
+
+// readQuery folds the names that are asked for. Of a spool the beginning of its id is enough; no spool, or no spool of a lot, is an error. Any
+// client may be of consumption alone, and jobs come and go: a job without rows is none.
+func (r *register) readQuery() error {
+	typed := r.q
+	for _, name := range []*string{&r.q.Client, &r.q.Job, &r.q.Spool, &r.q.Lot} {
+		*name = ledger.Fold(ledger.Trim(*name))
+	}
+	if r.q.Spool != "" {
+		spool, err := r.shelf.Find(typed.Spool)
+		if err != nil {
+			return err
+		}
+		r.q.Spool = ledger.Fold(spool.ID)
+	}
+	var lots []string
+	for _, spool := range r.shelf.Spools {
+		if spool.Lot != "" {
+			lots = append(lots, spool.Lot)
+		}
+	}
+	if r.q.Lot != "" && !slices.ContainsFunc(lots, func(lot string) bool { return ledger.Fold(lot) == r.q.Lot }) {
+		return unknownName("lot", typed.Lot, lots)
+	}
+	return nil
+}
+
+// unknownName is the error for a name that the book does not have.
+func unknownName(kind, name string, all []string) error {
+	slices.Sort(all)
+	if near := ledger.Nearest(name, all); near != "" {
+		return fmt.Errorf("no %s %q; did you mean %s?", kind, name, near)
+	}
+	return fmt.Errorf("no %s %q in the book", kind, name)
+}
+
+// inForce returns the rows of the queue that count: of those with the same job and slot the last.
+func inForce(needs []*ledger.Need) (rows []*ledger.Need) {
+	type slot struct{ job, slot string }
+	at := map[slot]int{}
+	for _, row := range needs {
+		key := slot{ledger.Fold(row.Job), ledger.Fold(row.Slot)}
+		if i, ok := at[key]; ok && row.Slot != "" {
+			rows[i] = row
+			continue
+		}
+		at[key] = len(rows)
+		rows = append(rows, row)
+	}
+	return rows
 }
 
 // readTables notes how tables spell names.
