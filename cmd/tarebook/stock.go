@@ -16,7 +16,7 @@ type stockCmd struct {
 	Printer  string   `group:"Which" about:"Only what is loaded on this printer, by feed; the empty feeds are told." value:"PRINTER"`
 	Low      string   `group:"Which" about:"Only what likely holds no more, as 200g or 60m." value:"MASS"`
 	Flag     string   `group:"Which" about:"Only with this flag, as 'no tare'." value:"FLAG"`
-	All      bool     `group:"Which" about:"Show the ended spools too."`
+	All      bool     `group:"Which" about:"Show the ended spools too, as csv and json always do."`
 	Sort     string   `default:"spool" about:"By spool, material, place, net, length, value or weighed; the least or oldest first." value:"KEY" choices:"spool,material,place,net,length,value,weighed"`
 }
 
