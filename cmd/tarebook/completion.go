@@ -70,6 +70,9 @@ func complete(form string, args []string, env environment) error {
 	typed := ledger.Fold(words[len(words)-1])
 	var b strings.Builder
 	for _, answer := range answersTo(words, env) {
+		if form == "line" && strings.HasSuffix(answer.value, "=") && ledger.Fold(answer.value) == typed {
+			continue // the value is still to be typed; bash would read what it is as the word to insert
+		}
 		if answer.value == files || answer.value == folders {
 			fmt.Fprintln(&b, answer.value)
 		} else if strings.HasPrefix(ledger.Fold(answer.value), typed) && ledger.Clean(answer.value) == answer.value {
