@@ -117,7 +117,7 @@ func execute(args []string, env environment) error {
 		}
 	}
 	if g.AsOf != "" && c.refuses("as-of") {
-		if slices.Contains([]string{"completion", "sql", "demo"}, c.name) {
+		if !valued(k, "--at") {
 			return fmt.Errorf("%s knows no time but now; leave out --as-of", c.name)
 		}
 		return errAsOf
