@@ -211,8 +211,10 @@ func commandAnswers() (list []answer) {
 			list = append(list, answer{name, c.summary})
 		}
 	}
-	return append(list, answer{"queue", "Queue a job, show the queue, take a job off."})
+	return append(list, answer{"queue", queueSummary})
 }
+
+const queueSummary = "Queue a job, show the queue, take a job off."
 
 func queueAnswers() []answer {
 	return []answer{{"add", find("queue add").summary}, {"list", find("queue list").summary}, {"drop", find("queue drop").summary}}
