@@ -45,7 +45,7 @@ func (s *source) of(kind string) []answer {
 		return nil
 	}
 	var list []answer
-	if strings.Contains(kind, ",") {
+	if strings.Contains(kind, ",") && !strings.HasSuffix(kind, ",...") { // what ends so shows a form, and is no choice
 		for choice := range strings.SplitSeq(kind, ",") {
 			list = append(list, answer{choice, ""})
 		}

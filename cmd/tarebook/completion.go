@@ -70,6 +70,9 @@ func complete(form string, args []string, env environment) error {
 	typed := ledger.Fold(words[len(words)-1])
 	var b strings.Builder
 	for _, answer := range answersTo(words, env) {
+		if form == "line" && strings.HasSuffix(answer.value, "=") && ledger.Fold(answer.value) == typed {
+			continue // the value is still to be typed; bash would read what it is as the word to insert
+		}
 		if answer.value == files || answer.value == folders {
 			fmt.Fprintln(&b, answer.value)
 		} else if strings.HasPrefix(ledger.Fold(answer.value), typed) && ledger.Clean(answer.value) == answer.value {
@@ -208,8 +211,10 @@ func commandAnswers() (list []answer) {
 			list = append(list, answer{name, c.summary})
 		}
 	}
-	return append(list, answer{"queue", "Queue a job, show the queue, take a job off."})
+	return append(list, answer{"queue", queueSummary})
 }
+
+const queueSummary = "Queue a job, show the queue, take a job off."
 
 func queueAnswers() []answer {
 	return []answer{{"add", find("queue add").summary}, {"list", find("queue list").summary}, {"drop", find("queue drop").summary}}

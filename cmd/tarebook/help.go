@@ -128,13 +128,25 @@ Usage: tarebook COMMAND [flags]
 		fmt.Fprintf(&b, "  %-13s %s\n", name, title)
 	}
 	b.WriteString(`
-Every command: --book DIR, --format table|csv|json|md, --as-of TIME, --wait
-  TIME, --version, --help.
+Every command: --book DIR, --wait TIME, --version, --help. Most of them:
+  --format table|csv|json|md. Those that look at the book: --as-of TIME.
 Environment: TAREBOOK names the book, TAREBOOK_SCALE and TAREBOOK_PRINTER this
   bench's own, TAREBOOK_BENCH begins the ids of new spools here. A flag beats
   the environment; that beats settings.csv.
 Status: 0 all well, 1 answered and something is flagged, 2 not carried out.
 `)
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// queueHelp lists the commands of the queue.
+func queueHelp(w io.Writer) error {
+	var b strings.Builder
+	fmt.Fprintf(&b, "Usage: tarebook queue COMMAND [flags]\n\n%s\n\n", queueSummary)
+	for _, a := range queueAnswers() {
+		fmt.Fprintf(&b, "  queue %-5s %s\n", a.value, a.about)
+	}
+	b.WriteString("\nExamples and flags of one: tarebook queue add --help\n")
 	_, err := io.WriteString(w, b.String())
 	return err
 }

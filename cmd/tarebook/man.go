@@ -28,7 +28,7 @@ func writeManual(dir string, env environment) error {
 		title, text, _ := strings.Cut(helpPage(name), "\n\n")
 		m := newManPage("tarebook-"+name, "7", title)
 		m.section("DESCRIPTION")
-		m.verbatim(text)
+		m.laidOut(text)
 		texts["tarebook-"+name+".7"] = m.String()
 	}
 	for name, text := range texts {
@@ -48,7 +48,7 @@ func manOverview() string {
 	var b strings.Builder
 	_ = overview(&b) // a builder takes all
 	_, text, _ := strings.Cut(b.String(), "\n\n")
-	m.verbatim(text)
+	m.laidOut(text)
 	return m.String()
 }
 
@@ -137,6 +137,13 @@ func (m *manPage) text(paragraph string) {
 func (m *manPage) item(term, about string) {
 	fmt.Fprintf(m, ".TP\n.B \"%s\"\n", strings.ReplaceAll(roff(term), `"`, `\(dq`))
 	m.text(about)
+}
+
+// laidOut writes text that fills a terminal of 80 columns: without the indentation of a section it keeps its lines.
+func (m *manPage) laidOut(text string) {
+	m.macro(".in 0")
+	m.verbatim(text)
+	m.macro(".in")
 }
 
 // verbatim writes text as it stands.

@@ -4,8 +4,10 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
+	"unicode/utf8"
 
 	"tarebook/samples"
 )
@@ -50,6 +52,7 @@ func TestMan(t *testing.T) {
 	if status, _, stderr := inside(t, t.TempDir(), samples.DemoAsOf, "help", "man"); status != 2 || !strings.Contains(stderr, "name the folder") {
 		t.Errorf("help man: status %d, %q", status, stderr)
 	}
+	wide(t, dir)
 	mandoc, err := exec.LookPath("mandoc")
 	if err != nil && os.Getenv("MANDOC") != "required" {
 		t.Skip("there is no mandoc (Debian's package mandoc); MANDOC=required forbids to skip this")
@@ -59,5 +62,34 @@ func TestMan(t *testing.T) {
 	}
 	if out, err := exec.Command(mandoc, append([]string{"-T", "lint"}, written...)...).CombinedOutput(); err != nil || len(out) > 0 {
 		t.Errorf("%v\n%s", err, out)
+	}
+}
+
+var overstruck = regexp.MustCompile(".\x08") // bold, on paper
+
+// wide fails where a page of help is no longer as it was laid out, for a terminal of 80 columns. It asks man, or, where there is none,
+// looks at the source.
+func wide(t *testing.T, dir string) {
+	t.Helper()
+	man, err := exec.LookPath("man")
+	pages, _ := filepath.Glob(filepath.Join(dir, "*.7"))
+	for _, page := range append(pages, filepath.Join(dir, "tarebook.1")) {
+		if err != nil {
+			if source, err := os.ReadFile(page); err != nil || !strings.Contains(string(source), "\n.in 0\n.nf\n") {
+				t.Errorf("%s: %v, or its text is indented", page, err)
+			}
+			continue
+		}
+		cmd := exec.Command(man, "-l", page)
+		cmd.Env = append(os.Environ(), "MANWIDTH=80", "MANPAGER=cat", "LC_ALL=C.UTF-8")
+		out, err := cmd.Output()
+		if err != nil {
+			t.Fatal(err)
+		}
+		for line := range strings.SplitSeq(overstruck.ReplaceAllString(string(out), ""), "\n") {
+			if utf8.RuneCountInString(line) > 80 {
+				t.Errorf("%s: %d columns: %q", filepath.Base(page), utf8.RuneCountInString(line), line)
+			}
+		}
 	}
 }

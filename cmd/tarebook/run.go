@@ -73,8 +73,10 @@ func execute(args []string, env environment) error {
 		return err
 	case name == "help" && len(rest) > 0:
 		return help(rest, env)
-	case (name == "" || name == "queue") && (slices.Contains(args, "--help") || slices.Contains(args, "-h")), len(args) == 0, name == "help":
+	case name == "" && (slices.Contains(args, "--help") || slices.Contains(args, "-h")), len(args) == 0, name == "help":
 		return overview(env.stdout)
+	case name == "queue": // with --help, else it would be queue list
+		return queueHelp(env.stdout)
 	case name == "":
 		return fmt.Errorf("no command in %q; see them with: tarebook --help", strings.Join(args, " "))
 	}
@@ -117,7 +119,7 @@ func execute(args []string, env environment) error {
 		}
 	}
 	if g.AsOf != "" && c.refuses("as-of") {
-		if slices.Contains([]string{"completion", "sql", "demo"}, c.name) {
+		if !valued(k, "--at") {
 			return fmt.Errorf("%s knows no time but now; leave out --as-of", c.name)
 		}
 		return errAsOf
