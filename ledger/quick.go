@@ -24,13 +24,11 @@ type rowDecoder struct {
 
 	wanted func(id string) bool // of entries: other plain rows are passed over; nil: all
 
-	place   [16]int             // of each column in a record; noField if the header lacks it
-	begins  [mostFields + 1]int // of the fields of the present line; noField is blank
-	ends    [mostFields + 1]int
-	quick   bool
-	made    [16]byte // the beginning of the last entry in upper case
-	written string   // the date that was decoded last
-	day     int64    // its first second, UTC
+	place  [16]int             // of each column in a record; noField if the header lacks it
+	begins [mostFields + 1]int // of the fields of the present line; noField is blank
+	ends   [mostFields + 1]int
+	quick  bool
+	made   [16]byte // the beginning of the last entry in upper case
 }
 
 // newRowDecoder returns a decoder that calls each after every sound row, which is in row, and bad for every fault.
