@@ -35,7 +35,7 @@ func (b *Book) disk() Disk {
 // Init makes a new book of the given files in b.Dir. It keeps files that exist, but refuses a folder that is a book already. It writes
 // settings.csv last, so that half a book is not taken for one.
 func (b *Book) Init(files map[string]string) (err error) {
-	taken := fmt.Errorf("%s holds a book already", b.Dir)
+	taken := fmt.Errorf("%s holds a book already; name another folder with --book DIR", b.Dir)
 	if l, err := b.readPending(); err == nil && !l.some && isBook(b.Dir) {
 		return taken
 	}

@@ -71,7 +71,7 @@ func TestInit(t *testing.T) {
 	if d := cmp.Diff(files, contents(t, b)); d != "" {
 		t.Errorf("the new book (-want +got):\n%s", d)
 	}
-	wantError(t, (&Book{Dir: dir}).Init(files), dir+" holds a book already")
+	wantError(t, (&Book{Dir: dir}).Init(files), dir+" holds a book already; name another folder with --book DIR")
 	if d := cmp.Diff(files, contents(t, b)); d != "" {
 		t.Errorf("the book was changed (-want +got):\n%s", d)
 	}

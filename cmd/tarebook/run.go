@@ -8,6 +8,7 @@ import (
 	"reflect"
 	"runtime/debug"
 	"slices"
+	"strconv"
 	"strings"
 	"syscall"
 	"time"
@@ -40,8 +41,12 @@ func status(err error, env environment) int {
 	case errors.Is(err, errFlagged):
 		return 1
 	}
+	var told []string
 	for line := range strings.SplitSeq(err.Error(), "\n") {
-		fmt.Fprintln(env.stderr, "tarebook: "+line)
+		if !slices.Contains(told, line) { // one value may stand in several rows
+			fmt.Fprintln(env.stderr, "tarebook: "+line)
+			told = append(told, line)
+		}
 	}
 	return 2
 }
@@ -86,7 +91,7 @@ func execute(args []string, env environment) error {
 	grammar, g, cmd := c.make()
 	helped := false
 	options := []kong.Option{kong.Name("tarebook " + c.name), kong.Writers(env.stdout, env.stderr), kong.Exit(func(int) { helped = true }),
-		kong.KindMapper(reflect.String, kong.MapperFunc(readText)),
+		kong.KindMapper(reflect.String, kong.MapperFunc(readText)), kong.KindMapper(reflect.Int, kong.MapperFunc(readCount)),
 		kong.Help(c.printHelp),
 		kong.ConfigureHelp(kong.HelpOptions{WrapUpperBound: 100, NoExpandSubcommands: true})}
 	if !slices.ContainsFunc(rest, func(word string) bool { return strings.HasPrefix(word, "-h") || strings.HasPrefix(word, "--h") }) {
@@ -111,6 +116,9 @@ func execute(args []string, env environment) error {
 		return nil
 	}
 	if err != nil {
+		if words, missing := strings.CutPrefix(err.Error(), "expected "); missing {
+			return fmt.Errorf("%s wants %s, as: %s; see: tarebook %s --help", c.name, strings.Trim(words, `"`), c.examples[0], c.name)
+		}
 		return fmt.Errorf("%w; see: tarebook %s --help", err, c.name)
 	}
 	for _, p := range parsed.Path {
@@ -141,6 +149,20 @@ func readText(ctx *kong.DecodeContext, target reflect.Value) error {
 		return err
 	}
 	target.SetString(fmt.Sprint(token.Value))
+	return nil
+}
+
+// readCount reads a whole number.
+func readCount(ctx *kong.DecodeContext, target reflect.Value) error {
+	token, err := ctx.Scan.PopValue("number")
+	if err != nil {
+		return err
+	}
+	n, err := strconv.ParseInt(fmt.Sprint(token.Value), 10, 32)
+	if err != nil {
+		return fmt.Errorf("%q is not a whole number up to 2147483647", fmt.Sprint(token.Value))
+	}
+	target.SetInt(n)
 	return nil
 }
 

@@ -75,6 +75,9 @@ func (c *Costing) filter(shelf *inventory.Shelf, q Query) {
 		}
 		if !found {
 			hint := fmt.Sprintf("no spool of %s %q", f.what, f.name)
+			if f.what == "spool" {
+				hint = fmt.Sprintf("no spool %q", f.name)
+			}
 			if near := ledger.Nearest(f.name, slices.Sorted(maps.Keys(known))); near != "" {
 				hint += "; did you mean " + near + "?"
 			}
