@@ -83,8 +83,8 @@ func (v *View) Define(kind, name string, values []Value, number func(string) (st
 	case "client":
 		return define[Client](v, Clients, name, values, number)
 	case "setting":
-		if !slices.Contains(settingNames, strings.ToLower(Trim(name))) {
-			return nil, wrong(hintOr(Nearest(name, settingNames), "the settings are "+strings.Join(settingNames, ", ")), "no setting %q", name)
+		if !slices.Contains(SettingNames, strings.ToLower(Trim(name))) {
+			return nil, wrong(hintOr(Nearest(name, SettingNames), "the settings are "+strings.Join(SettingNames, ", ")), "no setting %q", name)
 		}
 		batch, err := define[Setting](v, SettingsFile, name, values, number)
 		if rows, ok := batch.(tableRows[Setting, *Setting]); ok && rows[0].later() {

@@ -32,8 +32,8 @@ func TestHelpSettings(t *testing.T) {
 			t.Errorf("%q: %v, or it does not say what it is", line, err)
 		}
 	}
-	if !slices.Equal(names, settingNames) {
-		t.Errorf("settings: got %q, want %q", names, settingNames)
+	if !slices.Equal(names, SettingNames) {
+		t.Errorf("settings: got %q, want %q", names, SettingNames)
 	}
 	if want := defaultSettings(); !reflect.DeepEqual(defaults, want) {
 		t.Errorf("defaults: got %+v, want %+v", defaults, want)

@@ -129,6 +129,6 @@ func (s *Settings) set(line *Setting) error {
 	return nil
 }
 
-// settingNames are the known settings.
-var settingNames = []string{"currency", "enough_odds", "estimate_u", "label_u", "diameter_tol_mm", "min_intervals",
+// SettingNames are all settings, in the order in which help lists them.
+var SettingNames = []string{"currency", "enough_odds", "estimate_u", "label_u", "diameter_tol_mm", "min_intervals",
 	"lead_days", "service_level", "scale", "printer", "purge_words", "prime_words", "support_words", "purge_weight", "shop", "shop_lines", formatSetting}

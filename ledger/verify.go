@@ -328,8 +328,8 @@ func (c *verification) checkSettings() {
 	}
 	for _, line := range t.rows {
 		switch name := strings.ToLower(line.Setting); {
-		case !slices.Contains(settingNames, name):
-			c.add(SettingsFile, line.Line, "", fmt.Sprintf("setting %s is not known%s", quoted(line.Setting), hinted(Nearest(line.Setting, settingNames))))
+		case !slices.Contains(SettingNames, name):
+			c.add(SettingsFile, line.Line, "", fmt.Sprintf("setting %s is not known%s", quoted(line.Setting), hinted(Nearest(line.Setting, SettingNames))))
 		case name == "purge_weight" && c.v.known != nil && !c.v.unsure:
 			for _, text := range strings.Fields(line.Value) {
 				if w, err := ParsePurgeWeight(text); err == nil && !c.v.known[w.Spool] {

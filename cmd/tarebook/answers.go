@@ -33,9 +33,13 @@ func (s *source) of(kind string) []answer {
 		return []answer{{folders, ""}}
 	case "format":
 		kind = strings.Join(reports.Formats, ",")
+	case "flag":
+		kind = strings.Join(reports.StockFlags, ",")
+	case "setting":
+		kind = strings.Join(ledger.SettingNames, ",")
 	case "of the kind":
 		if len(s.before) > 0 {
-			kind = strings.ToLower(s.before[0])
+			return s.of(strings.ToLower(s.before[0]))
 		}
 	}
 	if answer := fromBook[kind]; answer != nil {
@@ -101,6 +105,7 @@ var fromBook = map[string]func(*source, *ledger.View) []answer{
 	"entry":      (*source).handles,
 	"job":        (*source).jobs,
 	"client":     (*source).clients,
+	"bill":       (*source).bills,
 	"printer":    (*source).printers,
 	"place":      (*source).places,
 	"material":   named((*ledger.View).Materials, func(m *ledger.Material) answer { return answer{m.Material, m.Note} }),
@@ -270,6 +275,14 @@ func (s *source) clients(v *ledger.View) (list []answer) {
 	rows, _ := v.Clients()
 	for _, name := range slices.Sorted(maps.Keys(rows)) {
 		list = append(list, answer{rows[name].Client, rows[name].Name})
+	}
+	return byValue(list)
+}
+
+func (s *source) bills(v *ledger.View) (list []answer) {
+	bills, _ := v.Bills()
+	for _, b := range bills {
+		list = append(list, answer{b.Bill, fmt.Sprintf("%s, %s to %s", b.Client, b.From, b.To)})
 	}
 	return byValue(list)
 }

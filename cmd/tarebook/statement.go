@@ -21,7 +21,7 @@ type statementCmd struct {
 	Again    bool   `group:"Bills" about:"With --issue: although a bill has days of that time already."`
 	Issued   bool   `group:"Bills" about:"List the bills that were issued."`
 	Unbilled bool   `group:"Bills" about:"What no bill has, also of a time that was billed before the row came."`
-	Bill     string `group:"Bills" about:"One bill: what was sent beside what the book says now." value:"NUMBER"`
+	Bill     string `group:"Bills" about:"One bill: what was sent beside what the book says now." value:"BILL"`
 	HTML     bool   `name:"html" group:"A page to print" about:"Write the client's statement as a page to print."`
 	Inside   bool   `group:"A page to print" about:"With --html: the shop's own page, with what the house carries."`
 	output   `group:"A page to print"`
