@@ -41,11 +41,12 @@ func Buy(v *ledger.View, typed TypedPurchase, bench Bench) (b Booking, err error
 	if err != nil {
 		return b, err
 	}
+	var opened Fact
 	if typed.Opened {
 		if row.Scale, err = Known(v, "scale", cmp.Or(row.Scale, bench.scale(shelf.Settings))); err != nil {
 			return b, err
 		}
-		if prices[0], err = typed.open(shelf, &row, prices[0]); err != nil {
+		if prices[0], err = typed.open(shelf, &row, &opened, prices[0]); err != nil {
 			return b, err
 		}
 		b.Told = []string{row.Note, "that is its first weigh-in: what is on it follows from it, also when a better tare is known later"}
@@ -68,17 +69,21 @@ func Buy(v *ledger.View, typed TypedPurchase, bench Bench) (b Booking, err error
 		}
 		b.Told = append(b.Told, line)
 		fact := factOf(&stock, row.NetG)
+		fact.Tare, fact.Label = opened.Tare, opened.Label
 		if row.Price.Given {
 			fact.Currency = cmp.Or(row.Currency, shelf.Settings.Currency)
 		}
 		b.Facts = append(b.Facts, fact)
 	}
 	if row.From != "" {
-		left, err := windOff(v, shelf, &row, typed.Count, typed.Sure)
+		left, said, err := windOff(v, shelf, &row, typed.Count, typed.Sure)
 		if err != nil {
 			return b, err
 		}
-		b.Told = append(b.Told, left)
+		for i := range b.Facts {
+			b.Facts[i].Source = left
+		}
+		b.Told = append(b.Told, said)
 	}
 	b.Batch = ledger.NewBatch[ledger.Purchase](rows)
 	return b, nil
@@ -136,8 +141,8 @@ func (t *TypedPurchase) row(v *ledger.View, shelf *inventory.Shelf) (row ledger.
 	return row, nil
 }
 
-// open computes what is on an opened spool, and returns the share of its price.
-func (t *TypedPurchase) open(shelf *inventory.Shelf, row *ledger.Purchase, price ledger.Number) (share ledger.Number, err error) {
+// open computes what is on an opened spool, and returns the share of its price. fact receives its tare and its label.
+func (t *TypedPurchase) open(shelf *inventory.Shelf, row *ledger.Purchase, fact *Fact, price ledger.Number) (share ledger.Number, err error) {
 	gross, err := inventory.ParseMass(t.Gross, nil)
 	if err != nil {
 		return share, fmt.Errorf("--gross %w", err)
@@ -155,7 +160,7 @@ func (t *TypedPurchase) open(shelf *inventory.Shelf, row *ledger.Purchase, price
 	if err := ledger.CheckText("note", row.Note); err != nil { // it will no longer stand at the beginning
 		return share, err
 	}
-	row.Price = price
+	row.Price, fact.Tare, fact.Label = price, tare, ledger.Known(label)
 	_, err = open(row, tare.Grams, label, shelf.Settings.Currency, t.Sure)
 	return row.Price, err
 }

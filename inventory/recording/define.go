@@ -53,6 +53,7 @@ func Define(v *ledger.View, kind, name string, values []ledger.Value) (b Booking
 		rest = ": " + strings.Join(said, ", ")
 	}
 	b.Told = []string{kind + " " + defined[0].Text + " is defined" + rest}
+	b.Facts = []Fact{{Name: defined[0].Text}}
 	if kind == "printer" {
 		b.Warnings = printerDoubts(defined)
 	}

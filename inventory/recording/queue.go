@@ -198,7 +198,7 @@ func Drop(v *ledger.View, job string, at ledger.Time, why string) (b Booking, er
 	for _, n := range needs {
 		if ledger.Fold(n.Job) == ledger.Fold(job) {
 			voids = append(voids, ledger.Void{Head: ledger.Head{At: at}, Target: n.Name(), Why: why})
-			facts = append(facts, Fact{Cancels: fmt.Sprintf("%s:%d", ledger.Queue, n.Line), Again: again(n)})
+			facts = append(facts, voided(ledger.Queue, n))
 		}
 	}
 	return Booking{Batch: ledger.NewBatch[ledger.Void](voids), Told: []string{job + " is off the queue"}, Facts: facts}, nil

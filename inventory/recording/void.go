@@ -28,7 +28,7 @@ func Void(v *ledger.View, entries []string, only bool, at ledger.Time, why strin
 		head := ledger.HeadOf(l.Row)
 		voids = append(voids, ledger.Void{Head: ledger.Head{At: at}, Target: head.Name(), Why: why})
 		b.Told = append(b.Told, fmt.Sprintf("cancelled %s:%d; record it again, mended, with:", l.File, head.Line), "  "+again(l.Row))
-		b.Facts = append(b.Facts, Fact{Cancels: fmt.Sprintf("%s:%d", l.File, head.Line), Again: again(l.Row)})
+		b.Facts = append(b.Facts, voided(l.File, l.Row))
 	}
 	b.Batch = ledger.NewBatch[ledger.Void](voids)
 	return b, nil

@@ -8,25 +8,26 @@ import (
 )
 
 // windOff refuses to wind more off a spool than is there, book + 2 u, unless sure; and any of a spool whose book is 0 or less. It
-// returns what is then left on that spool, in words. row is one of so many equal spools. The shelf has no consumption yet.
-func windOff(v *ledger.View, shelf *inventory.Shelf, row *ledger.Purchase, count int, sure bool) (left string, err error) {
+// returns what is then left on that spool, and says it in words. row is one of so many equal spools. The shelf has no consumption yet.
+func windOff(v *ledger.View, shelf *inventory.Shelf, row *ledger.Purchase, count int, sure bool) (left *Source, said string, err error) {
 	if err := shelf.ReadConsumption(v); err != nil {
-		return "", err
+		return nil, "", err
 	}
 	old := shelf.Spool(row.From)
 	book, u, err := old.BookAt(v, row.At)
 	if err != nil {
-		return "", err
+		return nil, "", err
 	}
 	off := row.NetG * ledger.Grams(count)
 	ended := endedBy(old, row.At)
 	if what, mend := tooMuch(old, row.At, book, off, u); what != "" && !sure {
-		return "", fmt.Errorf("%s; look at --off and --net, %s, or write --sure", what, mend)
+		return nil, "", fmt.Errorf("%s; look at --off and --net, %s, or write --sure", what, mend)
 	}
 	if ended {
-		return fmt.Sprintf("wound off %s, which had ended: nothing moves on it", old.ID), nil
+		return &Source{}, fmt.Sprintf("wound off %s, which had ended: nothing moves on it", old.ID), nil
 	}
-	return fmt.Sprintf("wound off %s: %s g are left on it by the book (2u %.1f g)", old.ID, book-off, 2*u), nil
+	left = &Source{Net: ledger.Known(book - off), U: u}
+	return left, fmt.Sprintf("wound off %s: %s g are left on it by the book (2u %.1f g)", old.ID, left.Net.Grams, 2*u), nil
 }
 
 // tooMuch says why that much can't have been wound off a spool whose book was so then, and how to find out; both blank if it can.
