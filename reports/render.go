@@ -1,9 +1,7 @@
 package reports
 
 import (
-	"bytes"
 	"encoding/csv"
-	"encoding/json"
 	"fmt"
 	"io"
 	"strings"
@@ -54,42 +52,6 @@ func Render(w io.Writer, r Report, s Style) error {
 	}
 	return fmt.Errorf("no format %q; write table, csv, json or md", s.Format)
 }
-
-func writeJSON(w io.Writer, value any) error {
-	e := json.NewEncoder(unmarked{w})
-	e.SetEscapeHTML(false)
-	e.SetIndent("", "  ")
-	return e.Encode(value)
-}
-
-// unmarked escapes marks in what an encoder writes, which is a whole value at a time.
-type unmarked struct{ w io.Writer }
-
-func (u unmarked) Write(p []byte) (int, error) {
-	if bytes.IndexFunc(p, mark) < 0 { // else a long answer would be copied
-		return u.w.Write(p)
-	}
-	_, err := io.WriteString(u.w, escapeMarks(string(p)))
-	return len(p), err
-}
-
-// escapeMarks replaces marks that change the direction of text by JSON escapes. In JSON they can only occur in strings.
-func escapeMarks(s string) string {
-	if strings.IndexFunc(s, mark) < 0 {
-		return s
-	}
-	var b strings.Builder
-	for _, r := range s {
-		if mark(r) {
-			fmt.Fprintf(&b, `\u%04x`, r)
-		} else {
-			b.WriteRune(r)
-		}
-	}
-	return b.String()
-}
-
-func mark(r rune) bool { return r > 0x7e && ledger.Forbidden(r) }
 
 // guarded is a CSV writer that puts an apostrophe before text that a spreadsheet would run, and cleans text for a terminal.
 type guarded struct {

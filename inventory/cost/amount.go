@@ -9,39 +9,44 @@ import (
 	"github.com/shopspring/decimal"
 )
 
-// amount is what grams cost, not below 0, as a range. Its exact value is a fraction that has thousands of digits where grams were bought
-// at many prices, so that is computed only where the range leaves open how to round.
-type amount struct {
-	least *big.Int // parts of the minor unit
-	cut   int64    // the value is below least + cut; 0: it is least
-	exact func() *big.Rat
+// amounts are amounts of money, none below 0, each as a range. The exact value is a fraction that has thousands of digits where grams were
+// bought at many prices, so that is computed only where the range leaves open how to round.
+type amounts interface {
+	len() int
+	// at sets least to parts of the minor unit. The value is below least + cut; if cut is 0, it is least.
+	at(i int, least *big.Int) (cut int64)
+	exact(i int) *big.Rat
+	// same reports whether two amounts are known to be equal.
+	same(i, j int) bool
 }
 
 // parts is how many parts a minor unit is divided into. It is a power of 10, as most prices of a gram then have no rest.
 var parts = powerOf10(36)
 
-// amountOf returns an exact amount in units of so many decimals.
-func amountOf(exact *big.Rat, decimals int32) amount {
-	units := powerOf10(decimals)
-	least, over := units.Mul(units.Mul(units, parts), exact.Num()), new(big.Int)
-	least.DivMod(least, exact.Denom(), over)
-	return amount{least, int64(over.Sign()), func() *big.Rat { return exact }}
+// fractions are amounts that are known exactly.
+type fractions struct {
+	list     []*big.Rat
+	decimals int32 // of the minor unit
 }
 
-func amountsOf(exact []*big.Rat, decimals int32) []amount {
-	amounts := make([]amount, len(exact))
-	for i, a := range exact {
-		amounts[i] = amountOf(a, decimals)
-	}
-	return amounts
+func (f fractions) len() int { return len(f.list) }
+
+func (f fractions) at(i int, least *big.Int) (cut int64) {
+	units, over := powerOf10(f.decimals), new(big.Int)
+	least.DivMod(units.Mul(units.Mul(units, parts), f.list[i].Num()), f.list[i].Denom(), over)
+	return int64(over.Sign())
 }
+
+func (f fractions) exact(i int) *big.Rat { return f.list[i] }
+
+func (f fractions) same(i, j int) bool { return i == j }
 
 // total rounds the sum of amounts half up.
-func total(amounts []amount, decimals int32) decimal.Decimal {
-	least, cut := new(big.Int), new(big.Int)
-	for _, a := range amounts {
-		least.Add(least, a.least)
-		cut.Add(cut, big.NewInt(a.cut))
+func total(all amounts, decimals int32) decimal.Decimal {
+	least, cut, one := new(big.Int), new(big.Int), new(big.Int)
+	for i := range all.len() {
+		cut.Add(cut, big.NewInt(all.at(i, one)))
+		least.Add(least, one)
 	}
 	most := cut.Add(cut, least)
 	for _, x := range []*big.Int{least, most} {
@@ -51,25 +56,23 @@ func total(amounts []amount, decimals int32) decimal.Decimal {
 	if least.Cmp(most) == 0 {
 		return decimal.NewFromBigInt(least, -decimals)
 	}
-	exact := make([]*big.Rat, len(amounts))
-	for i, a := range amounts {
-		exact[i] = a.exact()
+	exact := make([]*big.Rat, all.len())
+	for i := range exact {
+		exact[i] = all.exact(i)
 	}
 	return RoundHalfUp(sum(exact), decimals)
 }
 
-// apportionTo rounds n amounts to a total that is theirs rounded down or up. at may use the number least for what it returns. It is called
-// again where what is kept of an amount leaves open how to round: of many, the amounts themselves would take much memory.
-func apportionTo(total decimal.Decimal, n int, at func(i int, least *big.Int) amount, decimals int32) []decimal.Decimal {
+// apportionTo rounds amounts to a total that is theirs rounded down or up. It keeps less of each than the amount, which of many would take
+// much memory.
+func apportionTo(total decimal.Decimal, all amounts, decimals int32) []decimal.Decimal {
+	n := all.len()
 	rounded, rests := make([]decimal.Decimal, n), make([]rest, n)
 	missing := total.Shift(decimals).BigInt()
 	known := unitsOf{decimals: decimals}
-	var least big.Int
 	var in room
 	for i := range n {
-		a := at(i, &least)
-		rests[i] = a.cutOff(decimals, &in)
-		rests[i].of = i
+		rests[i] = in.cutOff(all, i, decimals)
 		rounded[i] = known.of(&in.floor)
 		missing.Sub(missing, &in.floor)
 	}
@@ -77,24 +80,29 @@ func apportionTo(total decimal.Decimal, n int, at func(i int, least *big.Int) am
 		exact := map[int]*big.Rat{} // rests, where they are needed
 		ofUnit := func(i int) *big.Rat {
 			if exact[i] == nil {
-				a := at(i, new(big.Int))
-				exact[i] = a.ofUnit(decimals)
+				exact[i] = restOf(all.exact(i), decimals)
 			}
 			return exact[i]
 		}
 		slices.SortFunc(rests, func(a, b rest) int {
-			if c := b.compare(&a, ofUnit); c != 0 { // nearly always
+			c, sure := b.compare(&a)
+			if !sure && !all.same(a.of, b.of) {
+				c = ofUnit(b.of).Cmp(ofUnit(a.of))
+			}
+			if c != 0 { // nearly always
 				return c
 			}
 			return cmp.Or(rounded[b.of].Cmp(rounded[a.of]), a.of-b.of)
 		})
 	}
-	one := decimal.New(1, -decimals)
 	for _, r := range rests[:missing.Int64()] {
-		rounded[r.of] = known.of(rounded[r.of].Add(one).Coefficient())
+		in.floor.Add(rounded[r.of].Coefficient(), one)
+		rounded[r.of] = known.of(&in.floor)
 	}
 	return rounded
 }
+
+var one = big.NewInt(1)
 
 // unitsOf makes amounts of whole minor units. Small ones are the same over and over, so they share their memory.
 type unitsOf struct {
@@ -139,43 +147,46 @@ func (p part128) compare(o part128) int {
 }
 
 // room is what cutOff reckons in, and the whole minor units that it found.
-type room struct{ floor, least, most big.Int }
+type room struct{ floor, amount, least, most big.Int }
 
 // cutOff returns the rest of an amount; its whole minor units are in.floor.
-func (a *amount) cutOff(decimals int32, in *room) (r rest) {
-	if a.least.Sign() == 0 && a.cut == 0 {
+func (in *room) cutOff(all amounts, i int, decimals int32) rest {
+	r := rest{of: i}
+	cut := all.at(i, &in.amount)
+	if in.amount.Sign() == 0 && cut == 0 {
 		in.floor.SetInt64(0)
 		return r
 	}
-	in.floor.DivMod(a.least, parts, &in.least)
-	if a.cut > 0 && in.most.Add(&in.least, in.most.SetInt64(a.cut)).Cmp(parts) >= 0 {
-		exact, units := a.exact(), powerOf10(decimals)
+	in.floor.DivMod(&in.amount, parts, &in.least)
+	if cut > 0 && in.most.Add(&in.least, in.most.SetInt64(cut)).Cmp(parts) >= 0 {
+		exact, units := all.exact(i), powerOf10(decimals)
 		in.floor.Div(units.Mul(units, exact.Num()), exact.Denom())
-		return rest{most: partsOf(parts)}
+		r.most = partsOf(parts)
+		return r
 	}
 	r.least = partsOf(&in.least)
-	if r.most = r.least; a.cut > 0 {
+	if r.most = r.least; cut > 0 {
 		r.most = partsOf(&in.most)
 	}
 	return r
 }
 
-// compare orders rests. ofUnit returns the exact rest of an amount, which is asked for only where two ranges overlap.
-func (r *rest) compare(o *rest, ofUnit func(i int) *big.Rat) int {
+// compare orders rests; where two ranges overlap it is not sure.
+func (r *rest) compare(o *rest) (c int, sure bool) {
 	switch {
 	case r.least.compare(o.most) > 0:
-		return 1
+		return 1, true
 	case o.least.compare(r.most) > 0:
-		return -1
+		return -1, true
 	case r.least == r.most && o.least == o.most:
-		return r.least.compare(o.least)
+		return r.least.compare(o.least), true
 	}
-	return ofUnit(r.of).Cmp(ofUnit(o.of))
+	return 0, false
 }
 
-// ofUnit returns the exact rest.
-func (a *amount) ofUnit(decimals int32) *big.Rat {
-	exact, units := a.exact(), powerOf10(decimals)
+// restOf returns the exact rest of an amount.
+func restOf(exact *big.Rat, decimals int32) *big.Rat {
+	units := powerOf10(decimals)
 	units.Mod(units.Mul(units, exact.Num()), exact.Denom())
 	return new(big.Rat).SetFrac(units, exact.Denom())
 }

@@ -51,10 +51,10 @@ func TestAmountsAreExact(t *testing.T) {
 			nets = append(nets, net)
 		}
 		p.all = append(p.all, price{}) // none
-		var amounts []amount
+		amounts := costsByRow{prices: p, kind: Purge}
 		var exact []*big.Rat
 		for range rapid.IntRange(1, 12).Draw(r, "amounts") {
-			grams := &gramsBy[int]{}
+			cells := &costCells{}
 			whole := new(big.Rat)
 			for range rapid.IntRange(0, 3*fewKeys).Draw(r, "rows") {
 				n := rapid.IntRange(0, len(nets)).Draw(r, "of")
@@ -65,12 +65,12 @@ func TestAmountsAreExact(t *testing.T) {
 					}
 					whole.Add(whole, costOf(p.all[n].perGram, ledger.Grams(g)))
 				}
-				grams.of(n)[Purge] += ledger.Grams(g)
+				cells.grams.of(n)[Purge] += ledger.Grams(g)
 			}
-			amounts, exact = append(amounts, p.cost(grams, Purge, new(big.Int))), append(exact, whole)
+			amounts.rows, exact = append(amounts.rows, Row{cells: cells}), append(exact, whole)
 		}
 		var got []string
-		for _, d := range apportionTo(total(amounts, decimals), len(amounts), func(i int, _ *big.Int) amount { return amounts[i] }, decimals) {
+		for _, d := range apportionTo(total(amounts, decimals), amounts, decimals) {
 			got = append(got, d.Shift(decimals).String())
 		}
 		if want := exactly(exact, decimals); !slices.Equal(got, want) {

@@ -20,7 +20,7 @@ func (c *Costing) Another() *Costing {
 
 // RoundedSum is the sum of amounts rounded half up.
 func RoundedSum(amounts []*big.Rat, decimals int32) decimal.Decimal {
-	return total(amountsOf(amounts, decimals), decimals)
+	return total(fractions{amounts, decimals}, decimals)
 }
 
 // NewBilling returns a billing with no rows.

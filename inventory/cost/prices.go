@@ -12,6 +12,7 @@ import (
 type prices struct {
 	all        []price
 	currencies []string // sorted
+	one, grams big.Int  // that cost reckons in
 }
 
 // price is what one gram costs.
@@ -56,22 +57,22 @@ func newPrice(perGram *big.Rat, currency string) price {
 		return price{}
 	}
 	decimals, _ := ledger.MinorUnit(currency)
-	a := amountOf(costOf(perGram, 1), decimals)
-	return price{perGram, a.least, a.cut}
+	p := price{perGram: perGram, least: new(big.Int)}
+	p.cut = fractions{[]*big.Rat{costOf(perGram, 1)}, decimals}.at(0, p.least)
+	return p
 }
 
-// cost returns what the grams of one kind cost, of which least is the least.
-func (p *prices) cost(grams *gramsBy[int], kind int, least *big.Int) amount {
-	a := amount{least: least.SetInt64(0), exact: func() *big.Rat { return p.exactCost(grams, kind) }}
-	var g, one big.Int
+// cost sets least to the least that the grams of one kind cost, and returns what was cut off at most.
+func (p *prices) cost(grams *gramsBy[int], kind int, least *big.Int) (cut int64) {
+	least.SetInt64(0)
 	for i := range grams.list {
 		of := &grams.list[i]
 		if price := &p.all[of.by]; price.perGram != nil && of.grams[kind] != 0 {
-			a.least.Add(a.least, one.Mul(price.least, g.SetInt64(int64(of.grams[kind]))))
-			a.cut += price.cut * int64(of.grams[kind])
+			least.Add(least, p.one.Mul(price.least, p.grams.SetInt64(int64(of.grams[kind]))))
+			cut += price.cut * int64(of.grams[kind])
 		}
 	}
-	return a
+	return cut
 }
 
 // exactCost returns exactly what the grams of one kind cost.

@@ -14,8 +14,8 @@ import (
 // is cut off, and the units that are missing to the total rounded half up go to the largest remainders. Of equal
 // remainders the larger amount comes first, then the earlier.
 func Apportion(amounts []*big.Rat, decimals int32) []decimal.Decimal {
-	all := amountsOf(amounts, decimals)
-	return apportionTo(total(all, decimals), len(all), func(i int, _ *big.Int) amount { return all[i] }, decimals)
+	all := fractions{amounts, decimals}
+	return apportionTo(total(all, decimals), all, decimals)
 }
 
 // RoundHalfUp rounds an exact amount, not below 0, half up.

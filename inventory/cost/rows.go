@@ -13,6 +13,8 @@ import (
 //
 // Of each currency the grand total is rounded half up, the totals of the five kinds by the largest remainder to that, and each kind's
 // cells over the rows to that kind's total; so the totals are the same by whatever key.
+//
+// Rows can be called once: it gives up what was gathered as it goes, since of many jobs that takes more memory than the rows.
 func (c *Costing) Rows() (rows, totals []Row) {
 	var all nameSet
 	for n, currency := range c.prices.currencies {
@@ -23,6 +25,9 @@ func (c *Costing) Rows() (rows, totals []Row) {
 		var jobs nameSet
 		for i := range found {
 			jobs = append(jobs, found[i].cells.jobs...)
+		}
+		if n == len(c.prices.currencies)-1 {
+			c.spellings = inventory.Spellings{} // all are spelled
 		}
 		c.round(found, n)
 		total := Row{Currency: currency}
@@ -43,6 +48,7 @@ func (c *Costing) Rows() (rows, totals []Row) {
 		all.settle()
 	}
 	c.allJobs = len(all)
+	c.cells = nil
 	slices.SortFunc(rows, func(a, b Row) int { return cmp.Or(cmp.Compare(a.Key, b.Key), cmp.Compare(a.Currency, b.Currency)) })
 	return rows, totals
 }
@@ -76,6 +82,7 @@ func (c *Costing) currencyRows(currency int) []Row {
 		}
 		rows = append(rows, row)
 	}
+	c.cells[currency] = ledger.NameMap[*costCells]{}
 	slices.SortFunc(rows, func(a, b Row) int { return cmp.Compare(a.Key, b.Key) })
 	return rows
 }
@@ -87,17 +94,59 @@ func (c *Costing) round(rows []Row, currency int) {
 	for i := range rows {
 		all.merge(&rows[i].cells.grams)
 	}
-	totals := make([]amount, Kinds)
-	for kind := range totals {
-		totals[kind] = c.prices.cost(&all, kind, new(big.Int))
-	}
-	for kind, rounded := range apportionTo(total(totals, decimals), Kinds, func(i int, _ *big.Int) amount { return totals[i] }, decimals) {
-		of := func(i int, least *big.Int) amount { return c.prices.cost(&rows[i].cells.grams, kind, least) }
-		for i, cost := range apportionTo(rounded, len(rows), of, decimals) {
+	totals := costsByKind{c.prices, &all}
+	for kind, rounded := range apportionTo(total(totals, decimals), totals, decimals) {
+		for i, cost := range apportionTo(rounded, costsByRow{c.prices, rows, kind}, decimals) {
 			rows[i].Costs[kind] = cost
 		}
 	}
 	for i := range rows {
 		rows[i].cells = nil
 	}
+}
+
+// costsByKind are what each kind of the same grams costs.
+type costsByKind struct {
+	*prices
+	grams *gramsBy[int]
+}
+
+func (c costsByKind) len() int { return Kinds }
+
+func (c costsByKind) at(kind int, least *big.Int) (cut int64) {
+	return c.prices.cost(c.grams, kind, least)
+}
+
+func (c costsByKind) exact(kind int) *big.Rat { return c.exactCost(c.grams, kind) }
+
+func (c costsByKind) same(a, b int) bool { return a == b }
+
+// costsByRow are what one kind costs in each row.
+type costsByRow struct {
+	*prices
+	rows []Row
+	kind int
+}
+
+func (c costsByRow) len() int { return len(c.rows) }
+
+func (c costsByRow) at(i int, least *big.Int) (cut int64) {
+	return c.cost(&c.rows[i].cells.grams, c.kind, least)
+}
+
+func (c costsByRow) exact(i int) *big.Rat { return c.exactCost(&c.rows[i].cells.grams, c.kind) }
+
+// same reports whether two rows have the same grams at the same one price, as many small jobs have.
+func (c costsByRow) same(a, b int) bool {
+	of := func(i int) (price int, grams ledger.Grams, prices int) {
+		for _, g := range c.rows[i].cells.grams.list {
+			if g.grams[c.kind] != 0 {
+				price, grams, prices = g.by, g.grams[c.kind], prices+1
+			}
+		}
+		return price, grams, prices
+	}
+	price, grams, prices := of(a)
+	price2, grams2, prices2 := of(b)
+	return prices == 1 && prices2 == 1 && price == price2 && grams == grams2
 }
