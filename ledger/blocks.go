@@ -58,12 +58,22 @@ func (s stoppable) Read(p []byte) (int, error) {
 // newBlockStream starts to read a file in blocks of the given size, or of one record if that is longer. The stream closes the file.
 func newBlockStream(f io.ReadCloser, size int) *blockStream {
 	s := &blockStream{blocks: make(chan *textBlock, blocksAhead), spare: make(chan []byte, blocksAhead+mostWorkers+1), quit: make(chan struct{})}
-	go func() {
-		err := s.send(stoppable{f, s.quit}, size)
-		s.err = errors.Join(err, f.Close())
-		close(s.blocks)
-	}()
+	go s.read(f, size)
 	return s
+}
+
+// oneBlock returns a stream of a file of at most size bytes. It is read at once: a goroutine would start a thread, which costs more.
+func oneBlock(f io.ReadCloser, size int) *blockStream {
+	s := &blockStream{blocks: make(chan *textBlock, 1), quit: make(chan struct{})}
+	s.read(f, size+1)
+	return s
+}
+
+// read sends the blocks of a file, and closes both.
+func (s *blockStream) read(f io.ReadCloser, size int) {
+	err := s.send(stoppable{f, s.quit}, size)
+	s.err = errors.Join(err, f.Close())
+	close(s.blocks)
 }
 
 // newBlockStream starts to read consumption as it was when the view was made.
@@ -74,6 +84,9 @@ func (v *View) newBlockStream(size int) (*blockStream, error) {
 	}
 	if f == nil {
 		f = io.NopCloser(strings.NewReader(Header(ConsumptionFile))) // an absent file has no rows
+	}
+	if length := int(v.size[ConsumptionFile]); size == streamBlock && length <= blocksAhead*streamBlock {
+		return oneBlock(f, length), nil
 	}
 	return newBlockStream(f, size), nil
 }

@@ -27,9 +27,8 @@ func (c *closing) Close() error {
 	return nil
 }
 
-// everyRow decodes a file in blocks of the given size and returns its rows and faults in words, each block's faults behind its rows.
-func everyRow(f io.ReadCloser, block int, spools ...string) (rows, faults []string, err error) {
-	s := newBlockStream(f, block)
+// everyRow decodes a stream and returns its rows and faults in words, each block's faults behind its rows.
+func everyRow(s *blockStream, spools ...string) (rows, faults []string, err error) {
 	var d *rowDecoder
 	row := &Consumption{}
 	for b := range s.blocks {
@@ -55,7 +54,7 @@ func inWords(row *Consumption) string {
 	return fmt.Sprintf("%+v", shown)
 }
 
-// The blocks are the file: what is decoded from them is what the reader alone reads, whatever their size.
+// The blocks are the file: what is decoded from them is what the reader alone reads, whatever their size, and also where it is one.
 func TestBlocksAreTheFile(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
@@ -63,10 +62,11 @@ func TestBlocksAreTheFile(t *testing.T) {
 		if header, rows, _ := strings.Cut(content, "\n"); rapid.Bool().Draw(t, "long") { // more blocks than may wait
 			content = header + "\n" + strings.Repeat(rows, 20)
 		}
-		decodedAlike(t, content, rapid.SampledFrom([]int{1, 7, 64, 1000, streamBlock}).Draw(t, "block"))
+		decodedAlike(t, content, rapid.SampledFrom([]int{0, 1, 7, 64, 1000, streamBlock}).Draw(t, "block"))
 	})
 }
 
+// decodedAlike compares blocks of a size, or one of the whole file for 0, with what the reader alone reads.
 func decodedAlike(t interface{ Fatalf(string, ...any) }, content string, block int) {
 	var wantRows, wantFaults []string
 	row := &Consumption{}
@@ -74,7 +74,13 @@ func decodedAlike(t interface{ Fatalf(string, ...any) }, content string, block i
 		wantRows = append(wantRows, inWords(row))
 	}, func(e *RowError, _ []string) { wantFaults = append(wantFaults, e.Error()) })
 	f := &closing{Reader: strings.NewReader(content)}
-	rows, faults, err := everyRow(f, block, "PLA-1", "A")
+	var s *blockStream
+	if block == 0 {
+		s = oneBlock(f, len(content))
+	} else {
+		s = newBlockStream(f, block)
+	}
+	rows, faults, err := everyRow(s, "PLA-1", "A")
 	if d := cmp.Diff(wantRows, rows) + cmp.Diff(wantFaults, faults); d != "" || fmt.Sprint(err) != fmt.Sprint(wantErr) || !f.closed.Load() {
 		t.Fatalf("%q in blocks of %d: errors %v and %v, closed %t (-reader +blocks):\n%s", content, block, wantErr, err, f.closed.Load(), d)
 	}
@@ -93,7 +99,7 @@ func FuzzBlocks(f *testing.F) {
 		f.Add(row, 64)
 	}
 	f.Fuzz(func(t *testing.T, rows string, block int) {
-		decodedAlike(t, Header(ConsumptionFile)+rows, 1+int(uint(block)%streamBlock))
+		decodedAlike(t, Header(ConsumptionFile)+rows, int(uint(block)%streamBlock))
 	})
 }
 
@@ -165,7 +171,7 @@ func TestBlocksTellTroubleOfTheDisk(t *testing.T) {
 	t.Parallel()
 	trouble := errors.New("disk")
 	f := &closing{Reader: io.MultiReader(strings.NewReader(manyRows()), iotest.ErrReader(trouble))}
-	rows, _, err := everyRow(f, 64, "PLA-1")
+	rows, _, err := everyRow(newBlockStream(f, 64), "PLA-1")
 	if !errors.Is(err, trouble) || len(rows) == 0 || !f.closed.Load() {
 		t.Errorf("got %v after %d rows, closed %t", err, len(rows), f.closed.Load())
 	}
