@@ -41,11 +41,11 @@ func status(err error, env environment) int {
 	case errors.Is(err, errFlagged):
 		return 1
 	}
-	var told []string
+	told := map[string]bool{} // one value may stand in several rows; a sheet may have very many faults
 	for line := range strings.SplitSeq(err.Error(), "\n") {
-		if !slices.Contains(told, line) { // one value may stand in several rows
+		if !told[line] {
 			fmt.Fprintln(env.stderr, "tarebook: "+line)
-			told = append(told, line)
+			told[line] = true
 		}
 	}
 	return 2
