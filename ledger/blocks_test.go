@@ -86,6 +86,22 @@ func decodedAlike(t interface{ Fatalf(string, ...any) }, content string, block i
 	}
 }
 
+// What rows of one job share is decoded once, and for these rows only.
+func TestRowsOfOneJob(t *testing.T) {
+	t.Parallel()
+	const at = ",2026-11-20T18:30:00Z,"
+	jobs := []string{at + "a,c,P1,", at + "b,c,P1,", at + `"a",c,P1,`, ",2026-11-20T18:30:01Z,a,c,P1,", at + "a,c,,", at + "a:b,c,P1,", at + "a,,P1,"}
+	ends := []string{"A,1,,.5,2,,,,,,", "PLA-1,1,,2,12345.678,3,failed,,1,,x", "A,1,,2,,,,,,,\r", `A,"1",,2,,1.5,,,,,`, "B,1,,,,,,,,,", "A,1,2"}
+	rapid.Check(t, func(t *rapid.T) {
+		content := Header(ConsumptionFile)
+		for range rapid.IntRange(2, 30).Draw(t, "rows") {
+			entry := rapid.SampledFrom([]string{"", id(1), id(2), id(40), strings.ToLower(id(3))}).Draw(t, "entry")
+			content += entry + rapid.SampledFrom(jobs).Draw(t, "job") + rapid.SampledFrom(ends).Draw(t, "end") + "\n"
+		}
+		decodedAlike(t, content, rapid.SampledFrom([]int{0, 100, 1000}).Draw(t, "block"))
+	})
+}
+
 // Rows of any text are decoded as the reader decodes them.
 func FuzzBlocks(f *testing.F) {
 	const at = "2026-11-20T18:30:00Z"

@@ -1,48 +1,57 @@
 package ledger
 
-import "encoding/binary"
+import (
+	"encoding/binary"
+	"math/bits"
+)
 
 // Values of plain rows of consumption. What is not written in the usual way is left to the parsers of values.go and time.go.
 
-// grams decodes a mass that is written plainly: digits, perhaps a dot and one to three digits.
-func grams(s string) (g Grams, ok bool) {
-	if len(s) > len("999999999") { // more may be beyond MaxGrams
-		return 0, false
-	}
-	for i := range len(s) {
-		c := s[i] - '0'
-		if c > 9 {
-			return fraction(g, s, i)
+// gramsOf decodes the mass in the field that begins at an index, and returns where the field ends; -1 if it is no mass.
+func gramsOf(text string, at int) (g Grams, end int) {
+	if at+8 <= len(text) {
+		if g, length, ok := plainGrams(eightBytes(text, at)); ok {
+			return g, at + length
 		}
-		g = 10*g + Grams(c)
 	}
-	return 1000 * g, true
+	s, end := fieldAt(text, at)
+	if end < 0 {
+		return 0, end
+	}
+	g, err := ParseGrams(s)
+	if err != nil {
+		return 0, -1
+	}
+	return g, end
 }
 
-// fraction is grams of a text whose byte i is no digit, and whose digits before it stand for whole.
-func fraction(whole Grams, s string, i int) (g Grams, ok bool) {
-	decimals := s[i+1:]
-	if s[i] != '.' || i == 0 || decimals == "" || len(decimals) > 3 {
-		return 0, false
+// plainGrams decodes a mass of at most five digits, perhaps with a dot and one to three digits behind it, and the comma that ends it, in
+// eight bytes; or the comma alone. It returns the length before the comma.
+func plainGrams(x uint64) (g Grams, length int, ok bool) {
+	comma, dot := firstByte(x, ','), firstByte(x, '.') // in bits
+	if comma == 0 || comma == 64 {
+		return 0, 0, comma == 0
 	}
-	g = 1000 * whole
-	for at, unit := 0, Grams(100); at < len(decimals); at, unit = at+1, unit/10 {
-		c := decimals[at] - '0'
-		if c > 9 {
-			return 0, false
-		}
-		g += unit * Grams(c)
+	whole := min(dot, comma)
+	decimals := max(0, comma-whole-8)
+	if whole == 0 || whole > 5*8 || decimals > 3*8 || whole+8 == comma {
+		return 0, 0, false
 	}
-	return g, true
+	x ^= '0' * everyByte
+	// The digits of thousandths of a gram, the first one in the lowest byte: whole grams end with the fifth byte.
+	digits := x<<(64-whole&63)>>24 | x>>(whole+8&63)&(1<<(decimals&63)-1)<<40
+	if (digits|(digits+0x76*everyByte))&(0x80*everyByte) != 0 { // a byte above 9
+		return 0, 0, false
+	}
+	digits = (10*digits + digits>>8) & 0x00ff00ff00ff00ff // two digits in 16 bits
+	digits = (100*digits + digits>>16) & 0x0000ffff0000ffff
+	return Grams((10000*digits + digits>>32) & 0xffffffff), comma / 8, true
 }
 
-// plainDigits reports whether all bytes are digits of a ULID in upper case.
-func plainDigits(s string) bool {
-	all := byte(upperDigit)
-	for i := range len(s) {
-		all &= crockford[s[i]]
-	}
-	return all != 0
+// firstByte returns at which of 64 bits the first byte begins that is b; 64 if none is.
+func firstByte(x uint64, b byte) int {
+	x ^= uint64(b) * everyByte
+	return bits.TrailingZeros64((x-everyByte)&^x&(0x80*everyByte)) &^ 7
 }
 
 // secondsOfDate decodes a date of the shape 2026-11-20 that exists, from the year 1 on, into its first second since that year began.

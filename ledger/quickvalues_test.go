@@ -59,18 +59,22 @@ func TestSecondsOfDate(t *testing.T) {
 	}
 }
 
-// Plain masses are decoded as ParseGrams decodes them, and what is not plain is left to it.
-func TestGramsOfAPlainRow(t *testing.T) {
+// Masses are decoded as ParseGrams decodes them, whatever stands behind them, and plain ones eight bytes at a time.
+func TestGramsOfARow(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		s := rapid.OneOf(rapid.StringMatching(`[0-9]{0,12}(\.[0-9]{0,4})?`), rapid.StringMatching(`[0-9. /:a-]{0,6}`)).Draw(t, "text")
+		behind := rapid.StringMatching(`(,[0-9.,]{0,9}|\n|\r\n)?`).Draw(t, "behind")
 		want, err := ParseGrams(s)
-		got, ok := grams(s)
-		if ok && (err != nil || got != want) {
-			t.Fatalf("%q: %d; ParseGrams: %d, %v", s, got, want, err)
+		got, end := gramsOf("1,"+s+behind, 2)
+		if (end >= 0) != (err == nil) || err == nil && (got != want || end != 2+len(s)) {
+			t.Fatalf("%q before %q: %d, %d; ParseGrams: %d, %v", s, behind, got, end, want, err)
 		}
-		if plain, _ := regexp.MatchString(`^[0-9]{1,5}(\.[0-9]{1,3})?$`, s); plain && !ok {
-			t.Fatalf("%q is not taken for plain", s)
+		if plain, _ := regexp.MatchString(`^([0-9]{1,5}(\.[0-9]{1,3})?)?$`, s); plain && len(s) < 8 {
+			got, length, ok := plainGrams(eightBytes(s+",.5,9,1.2", 0))
+			if !ok || got != want || length != len(s) {
+				t.Fatalf("%q: %d, %d, %t, want %d", s, got, length, ok, want)
+			}
 		}
 	})
 }
