@@ -263,7 +263,11 @@ func (p *pass) read(workers int, only map[int]bool, start func(i int) worker) er
 // work decodes blocks of the stream until there are no more.
 func (p *pass) work(s *blockStream, f *found, w worker, only map[int]bool) {
 	var d *rowDecoder
-	var row Consumption
+	var own struct {
+		row Consumption
+		_   ownLines
+	}
+	row := &own.row
 	v := p.v
 	// Each worker reads in the order of lines, so the first faults of all are among the first of each.
 	each := func() {
@@ -276,7 +280,7 @@ func (p *pass) work(s *blockStream, f *found, w worker, only map[int]bool) {
 				f.more++
 			}
 		} else if v.exists(&row.Head) {
-			w.row(&row)
+			w.row(row)
 		}
 	}
 	bad := func(e *RowError) {
@@ -289,7 +293,7 @@ func (p *pass) work(s *blockStream, f *found, w worker, only map[int]bool) {
 	for b := range s.blocks {
 		if f.err == nil && (only == nil || only[b.number]) {
 			if d == nil {
-				d = newRowDecoder(s.layout, v.index, &row, each, bad)
+				d = newRowDecoder(s.layout, v.index, row, each, bad)
 				d.wanted = w.wants
 			}
 			f.err = d.decode(b.text(), b.line)

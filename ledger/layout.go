@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"encoding/hex"
 	"fmt"
+	"hash/maphash"
 	"slices"
 	"strings"
 )
@@ -16,13 +17,21 @@ type layout struct {
 	columns []string // of the row type, in its order
 	place   []int    // for each of columns, its index in a record; -1 if the header lacks it
 	numbers []bool   // for each of columns, whether it holds a number; only set by readHeader
+
+	early, late []int // the columns that stand in every canonical form, and those that stand there where they are not blank
 }
 
 func newLayout(file string, columns, header []string) (*layout, error) {
 	l := &layout{file: file, columns: columns, place: make([]int, len(columns))}
 	var faults Faults
-	for i := range columns {
+	for i, name := range columns {
 		l.place[i] = -1
+		if !slices.Contains(lateColumns[file], name) {
+			l.early = append(l.early, i)
+		}
+	}
+	for _, name := range lateColumns[file] {
+		l.late = append(l.late, slices.Index(columns, name))
 	}
 	seen := make(map[string]bool, len(header))
 	for j, name := range header {
@@ -79,40 +88,38 @@ func (l *layout) field(record []string, i int) string {
 
 // canonical returns the form in which rows are compared for identity and conflicts: the file's name, the trimmed text of each column
 // in order but the late ones, and NAME=VALUE for each late column that is not blank; joined by U+001F and ended by LF.
-func (l *layout) canonical(record []string) string {
-	return l.join(record, func(_ int, field string) string { return field })
+func (l *layout) canonical(record []string) string { return string(l.appendCanonical(nil, record)) }
+
+func (l *layout) appendCanonical(form []byte, record []string) []byte {
+	return l.appendForm(form, record, func(_ int, field string) string { return field })
 }
 
 // shortest returns the form that seals sum up: canonical with each number in its shortest form, as a spreadsheet saves it.
 func (l *layout) shortest(record []string) string {
-	return l.join(record, func(i int, field string) string {
+	return string(l.appendForm(nil, record, func(i int, field string) string {
 		if l.numbers[i] {
 			return shortestNumber(field)
 		}
 		return field
-	})
+	}))
 }
 
-// join returns the canonical form with each field as edit returns it.
-func (l *layout) join(record []string, edit func(i int, field string) string) string {
-	var b strings.Builder
-	b.WriteString(l.file)
-	late := lateColumns[l.file]
-	for i, name := range l.columns {
-		if late == nil || !slices.Contains(late, name) {
-			b.WriteByte(0x1f)
-			b.WriteString(edit(i, l.field(record, i)))
-		}
+// appendForm appends the canonical form with each field as edit returns it.
+func (l *layout) appendForm(form []byte, record []string, edit func(i int, field string) string) []byte {
+	form = append(slices.Grow(form, 256), l.file...)
+	for _, i := range l.early {
+		form = append(form, 0x1f)
+		form = append(form, edit(i, l.field(record, i))...)
 	}
-	for _, name := range late {
-		i := slices.Index(l.columns, name)
+	for _, i := range l.late {
 		if text := l.field(record, i); text != "" {
-			b.WriteByte(0x1f)
-			b.WriteString(name + "=" + edit(i, text))
+			form = append(form, 0x1f)
+			form = append(form, l.columns[i]...)
+			form = append(form, '=')
+			form = append(form, edit(i, text)...)
 		}
 	}
-	b.WriteByte('\n')
-	return b.String()
+	return append(form, '\n')
 }
 
 // shortestNumber returns a sound number without redundant zeros: 12.50 becomes 12.5, 007 becomes 7.
@@ -142,12 +149,29 @@ func numbersOf(r row) (numbers []bool) {
 // canonical returns the canonical form of a row that was read.
 func (h *Head) canonical() string { return h.layout.canonical(h.record()) }
 
+// hash returns a hash of the canonical form, of which nothing is kept in memory.
+func (h *Head) hash(seed maphash.Seed) uint64 {
+	var fields [32]string
+	var form [512]byte
+	return maphash.Bytes(seed, h.layout.appendCanonical(form[:0], h.appendRecord(fields[:0])))
+}
+
 // record returns the fields of the row's text.
-func (h *Head) record() []string {
-	if line, rest, _ := strings.Cut(h.raw, "\n"); line != "" && rest == "" && !strings.Contains(line, `"`) {
-		return strings.Split(strings.TrimSuffix(line, "\r"), ",") // as scanner does, and faster
+func (h *Head) record() []string { return h.appendRecord(nil) }
+
+func (h *Head) appendRecord(fields []string) []string {
+	line, rest, _ := strings.Cut(h.raw, "\n")
+	if line == "" || rest != "" || strings.Contains(line, `"`) {
+		return append(fields, split(h.raw)...)
 	}
-	return split(h.raw)
+	line = strings.TrimSuffix(line, "\r") // as scanner does, and faster
+	for {
+		field, rest, more := strings.Cut(line, ",")
+		if fields = append(fields, field); !more {
+			return fields
+		}
+		line = rest
+	}
 }
 
 // split returns the fields of a record that was read before, so it can't be broken.

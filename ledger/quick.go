@@ -14,7 +14,7 @@ type rowDecoder struct {
 	layout  *layout
 	row     *Consumption
 	each    func()
-	scanner *scanner
+	scanner scanner
 	reader  *reader
 	spools  *spoolIndex
 
@@ -26,14 +26,19 @@ type rowDecoder struct {
 	usual bool // the first columns, up to basis, stand in the order of Consumption
 	// The rows of one job stand together and begin alike behind their entries, so what they share is decoded once.
 	shared string // the text of these fields in the last row, each with its comma; "" if it is not known
+
+	_ ownLines
 }
+
+// ownLines keeps what one worker writes with every row out of the cache lines that another reads, which would fetch them anew each time.
+type ownLines [128]byte
 
 // unknown is the column of fields that are passed over.
 const unknown = -1
 
 // newRowDecoder returns a decoder that calls each after every sound row, which is in row, and bad for every fault.
 func newRowDecoder(l *layout, spools *spoolIndex, row *Consumption, each func(), bad func(*RowError)) *rowDecoder {
-	d := &rowDecoder{layout: l, row: row, each: each, scanner: scanText(""), spools: spools}
+	d := &rowDecoder{layout: l, row: row, each: each, scanner: *scanText(""), spools: spools}
 	d.reader = newReader(l, row, func(int, string) {
 		row.SpoolNumber = spools.number(row.Spool)
 		each()
@@ -53,7 +58,7 @@ func newRowDecoder(l *layout, spools *spoolIndex, row *Consumption, each func(),
 // decode decodes a block. before is the number of lines in the file before text.
 func (d *rowDecoder) decode(text string, before int) error {
 	valid := utf8.ValidString(text)
-	s := d.scanner
+	s := &d.scanner
 	s.block, s.line = text, before
 	d.shared = ""
 	for s.block != "" {
@@ -167,15 +172,21 @@ func (d *rowDecoder) anyRow(text string) (next int, ok bool) {
 	return lineEnd(text, at)
 }
 
-// usualRow is plain for a header in the usual order and a row that has an entry, a mass of at most seven characters in each of its columns,
+// usualRow is plain for a header in the usual order and a row with a mass of at most seven characters in each of its columns,
 // and no quote round one. Nearly all rows are such, and a loop that asks for the column of each field takes half as long again.
 func (d *rowDecoder) usualRow(text string) (next int, ok bool) {
 	row := d.row
-	if len(text) <= idLength || text[idLength] != ',' || !d.id(text[:idLength]) {
+	var at int
+	switch {
+	case text[0] == ',':
+		row.Entry, row.ID = "", ""
+		at = 1
+	case len(text) > idLength && text[idLength] == ',' && d.id(text[:idLength]):
+		row.Entry = text[:idLength]
+		at = idLength + 1
+	default:
 		return 0, false
 	}
-	row.Entry = text[:idLength]
-	at := idLength + 1
 	if d.shared != "" && strings.HasPrefix(text[at:], d.shared) {
 		at += len(d.shared)
 	} else if at = d.head(text, at); at < 0 {

@@ -6,7 +6,6 @@ import (
 	"math/bits"
 	"slices"
 	"strings"
-	"sync"
 )
 
 // Which rows of consumption repeat. Entries are made in ascending order, so in a file that nothing has disturbed none can, and that is
@@ -30,17 +29,19 @@ type entryRun struct {
 type blockOrder struct {
 	seed   maphash.Seed
 	runs   []entryRun
-	prints []uint64
+	prints printList
 
 	// Of the present block.
 	present []entryRun
 	entries []string // share the memory of the block
+
+	_ ownLines
 }
 
 // add notes a row. Its strings need not be valid after end.
 func (o *blockOrder) add(row *Consumption) {
 	if row.Entry == "" {
-		o.prints = append(o.prints, fingerprint(o.seed, row))
+		o.prints.add(fingerprint(o.seed, row))
 		return
 	}
 	if n := len(o.entries); n == 0 || row.ID <= o.entries[n-1] {
@@ -62,7 +63,7 @@ func (o *blockOrder) end(block int) {
 	runs := o.present
 	if len(runs) > mostRuns {
 		for _, id := range o.entries {
-			o.prints = append(o.prints, maphash.String(o.seed, id))
+			o.prints.add(maphash.String(o.seed, id))
 		}
 		whole := runs[0]
 		for _, r := range runs {
@@ -89,7 +90,7 @@ func fingerprint(seed maphash.Seed, row *Consumption) uint64 {
 	if row.Entry != "" {
 		return maphash.String(seed, row.ID)
 	}
-	return maphash.String(seed, row.canonical())
+	return row.hash(seed)
 }
 
 // overlapping returns the blocks whose runs overlap with another and whose fingerprints are not kept.
@@ -146,22 +147,53 @@ func (t *repeated) of(row *Consumption) *repeats {
 // printSet is a set of fingerprints. Most that it is asked for are not in it, which a bit tells.
 type printSet struct {
 	all  map[uint64]bool
-	bits []uint64 // by the lowest bits of a fingerprint; as many as a power of 2
+	bits printBits
 }
 
 func newPrintSet(prints []uint64) printSet {
-	s := printSet{map[uint64]bool{}, make([]uint64, 1<<bits.Len(uint(len(prints)/4)))}
+	s := printSet{map[uint64]bool{}, newPrintBits(len(prints))}
 	for _, p := range prints {
 		s.all[p] = true
-		n := p % uint64(64*len(s.bits))
-		s.bits[n/64] |= 1 << (n % 64)
+		s.bits.add(p)
 	}
 	return s
 }
 
-func (s printSet) has(p uint64) bool {
-	n := p % uint64(64*len(s.bits))
-	return s.bits[n/64]>>(n%64)&1 != 0 && s.all[p]
+func (s printSet) has(p uint64) bool { return s.bits.mayHold(p) && s.all[p] }
+
+// printList is any number of fingerprints, in pieces: none is copied when there are more.
+type printList [][]uint64
+
+func (l *printList) add(p uint64) {
+	last := len(*l) - 1
+	if last < 0 || len((*l)[last]) == cap((*l)[last]) {
+		*l = append(*l, make([]uint64, 0, 1024))
+		last++
+	}
+	(*l)[last] = append((*l)[last], p)
+}
+
+func (l printList) length() (n int) {
+	for _, piece := range l {
+		n += len(piece)
+	}
+	return n
+}
+
+// printBits has a bit for fingerprints that end alike, which most do not.
+type printBits []uint64
+
+// newPrintBits returns 16 to 32 bits for each of so many fingerprints; its size is a power of 2.
+func newPrintBits(prints int) printBits { return make(printBits, 1<<bits.Len(uint(prints/4))) }
+
+func (b printBits) add(p uint64) {
+	n := p % uint64(64*len(b))
+	b[n/64] |= 1 << (n % 64)
+}
+
+func (b printBits) mayHold(p uint64) bool {
+	n := p % uint64(64*len(b))
+	return b[n/64]>>(n%64)&1 != 0
 }
 
 // identity returns the entry, or the content, which is no entry.
@@ -181,7 +213,7 @@ func (p *pass) findRepeated() (*repeated, error) {
 			o := &blockOrder{seed: p.seed}
 			again[i] = o
 			note := func(id string) bool { // of a row that may be unsound; it is not among the rows that are compared then
-				o.prints = append(o.prints, maphash.String(p.seed, id))
+				o.prints.add(maphash.String(p.seed, id))
 				return false
 			}
 			return worker{wants: note, row: func(row *Consumption) {
@@ -203,32 +235,38 @@ func (p *pass) findRepeated() (*repeated, error) {
 	return p.compareRepeated(newPrintSet(prints))
 }
 
-// twicePrints returns the fingerprints that stand more than once.
-func twicePrints(orders []*blockOrder) (twice []uint64) {
-	var sorting sync.WaitGroup
+// twicePrints returns the fingerprints that stand more than once, each once.
+func twicePrints(orders []*blockOrder) []uint64 {
+	var all printList
 	for _, o := range orders {
-		sorting.Go(func() { slices.Sort(o.prints) })
+		all = append(all, o.prints...)
 	}
-	sorting.Wait()
-	at := make([]int, len(orders))
-	last, any := uint64(0), false
-	for {
-		least := -1
-		for i, o := range orders {
-			if at[i] < len(o.prints) && (least < 0 || o.prints[at[i]] < orders[least].prints[at[least]]) {
-				least = i
+	// Only those that end as another does are sorted.
+	once, again := newPrintBits(all.length()), newPrintBits(all.length())
+	for _, piece := range all {
+		for _, p := range piece {
+			if once.mayHold(p) {
+				again.add(p)
+			}
+			once.add(p)
+		}
+	}
+	var alike []uint64
+	for _, piece := range all {
+		for _, p := range piece {
+			if again.mayHold(p) {
+				alike = append(alike, p)
 			}
 		}
-		if least < 0 {
-			return twice
-		}
-		next := orders[least].prints[at[least]]
-		at[least]++
-		if any && next == last {
-			twice = append(twice, next)
-		}
-		last, any = next, true
 	}
+	slices.Sort(alike)
+	twice := alike[:0]
+	for i := 1; i < len(alike); i++ {
+		if p := alike[i]; p == alike[i-1] && (len(twice) == 0 || twice[len(twice)-1] != p) {
+			twice = append(twice, p)
+		}
+	}
+	return twice
 }
 
 // compareRepeated reads the rows with the given fingerprints again and returns those that are the same.
