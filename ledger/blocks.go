@@ -6,14 +6,17 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"sync"
 	"unsafe"
 )
 
 // Consumption grows without bound, so it is read in blocks of whole records. One goroutine reads blocks ahead, already while the caller
-// reads the small files that rows refer to, and sends them on a channel. Workers receive blocks, decode them and fold their rows.
+// reads the small files that rows refer to, and sends them on a channel. Workers receive blocks, decode them and fold their rows. Of a small
+// file each block is read when it is asked for: a goroutine would start a thread, which costs more.
 
 const (
 	streamBlock = 64 << 10 // bytes of a block, which is longer if one record is
+	smallBlock  = 16 << 10 // of a file that is not read ahead
 	headerBlock = 1 << 10  // bytes that are read first, for the header; what lies behind it is copied into the first block
 	blocksAhead = 4        // the most blocks that are read and not taken yet, which bounds the memory
 )
@@ -30,12 +33,15 @@ func (b *textBlock) text() string { return unsafe.String(unsafe.SliceData(b.byte
 
 // blockStream reads consumption.csv once. The same file gives the same blocks.
 type blockStream struct {
-	blocks chan *textBlock // closed at the end of the file and after an error
-	spare  chan []byte     // the memory of blocks that were recycled
-	quit   chan struct{}
+	cutter *blockCutter
+	file   io.Closer
+	err    error // set before the last call of next returns
 
-	layout *layout // set before the first block
-	err    error   // set before blocks is closed
+	ahead chan *textBlock // closed at the end of the file and after an error; nil if no blocks are read ahead
+	quit  chan struct{}
+
+	cutting sync.Mutex // when no blocks are read ahead
+	ended   bool
 }
 
 var errStopped = errors.New("the stream is stopped")
@@ -57,23 +63,63 @@ func (s stoppable) Read(p []byte) (int, error) {
 
 // newBlockStream starts to read a file in blocks of the given size, or of one record if that is longer. The stream closes the file.
 func newBlockStream(f io.ReadCloser, size int) *blockStream {
-	s := &blockStream{blocks: make(chan *textBlock, blocksAhead), spare: make(chan []byte, blocksAhead+mostWorkers+1), quit: make(chan struct{})}
-	go s.read(f, size)
+	quit := make(chan struct{})
+	s := &blockStream{cutter: newBlockCutter(stoppable{f, quit}, size), file: f, ahead: make(chan *textBlock, blocksAhead), quit: quit}
+	go s.readAhead()
 	return s
 }
 
-// oneBlock returns a stream of a file of at most size bytes. It is read at once: a goroutine would start a thread, which costs more.
-func oneBlock(f io.ReadCloser, size int) *blockStream {
-	s := &blockStream{blocks: make(chan *textBlock, 1), quit: make(chan struct{})}
-	s.read(f, size+1)
-	return s
+// readAhead sends the blocks of the file, and closes both.
+func (s *blockStream) readAhead() {
+	defer close(s.ahead)
+	for b := s.cut(); b != nil; b = s.cut() {
+		select {
+		case s.ahead <- b:
+		case <-s.quit:
+			s.end(errStopped)
+			return
+		}
+	}
 }
 
-// read sends the blocks of a file, and closes both.
-func (s *blockStream) read(f io.ReadCloser, size int) {
-	err := s.send(stoppable{f, s.quit}, size)
-	s.err = errors.Join(err, f.Close())
-	close(s.blocks)
+// cut returns the next block; nil at the end of the file and after an error, when it has closed the file.
+func (s *blockStream) cut() *textBlock {
+	b, err := s.cutter.next()
+	if b == nil {
+		s.end(err)
+	}
+	return b
+}
+
+func (s *blockStream) end(err error) {
+	s.err = errors.Join(err, s.file.Close())
+	s.ended = true
+}
+
+// next returns the next block; nil at the end of the file and after an error. Several workers may call it.
+func (s *blockStream) next() *textBlock {
+	if s.ahead != nil {
+		return <-s.ahead
+	}
+	s.cutting.Lock()
+	defer s.cutting.Unlock()
+	if s.ended {
+		return nil
+	}
+	return s.cut()
+}
+
+// stop ends the stream. When it returns, the file is closed and the goroutine has ended.
+func (s *blockStream) stop() {
+	if s.ahead == nil {
+		if !s.ended {
+			s.end(errStopped)
+		}
+		return
+	}
+	close(s.quit)
+	for range s.ahead {
+	}
 }
 
 // newBlockStream starts to read consumption as it was when the view was made.
@@ -85,41 +131,59 @@ func (v *View) newBlockStream(size int) (*blockStream, error) {
 	if f == nil {
 		f = io.NopCloser(strings.NewReader(Header(ConsumptionFile))) // an absent file has no rows
 	}
-	if length := int(v.size[ConsumptionFile]); size == streamBlock && length <= blocksAhead*streamBlock {
-		return oneBlock(f, length), nil
+	if size == streamBlock && v.size[ConsumptionFile] <= blocksAhead*streamBlock {
+		return &blockStream{cutter: newBlockCutter(f, smallBlock), file: f}, nil
 	}
 	return newBlockStream(f, size), nil
 }
 
-// send reads the header and sends all blocks behind it.
-func (s *blockStream) send(r io.Reader, size int) (err error) {
-	head := newScanner(r, min(size, headerBlock))
-	if s.layout, err = readHeader(head, &Consumption{}); err != nil {
-		return err
-	}
-	rest, line, eof := []byte(head.block+head.rest), head.line, head.eof
-	for number := 0; ; number++ {
-		text := append(s.memory(size), rest...)
-		cut := 0
-		for want := size; cut == 0; want = 2 * len(text) {
-			if text, eof, err = readUpTo(r, text, want, eof); err != nil {
-				return err
-			}
-			if cut = len(text); !eof {
-				cut = recordEnd(unsafe.String(unsafe.SliceData(text), len(text)), false)
-			} else if cut == 0 {
-				return nil
-			}
+// blockCutter cuts a file into blocks of whole records.
+type blockCutter struct {
+	r      io.Reader
+	size   int         // bytes of a block
+	spare  chan []byte // the memory of blocks that were recycled
+	layout *layout     // nil before the first block
+
+	rest         []byte // read and not yet part of a block
+	eof          bool   // all is read
+	number, line int    // of the next block
+}
+
+func newBlockCutter(r io.Reader, size int) *blockCutter {
+	return &blockCutter{r: r, size: size, spare: make(chan []byte, blocksAhead+mostWorkers+1)}
+}
+
+// next returns the next block, nil at the end of the file. The first call also reads the header.
+func (c *blockCutter) next() (*textBlock, error) {
+	if c.layout == nil {
+		head := newScanner(c.r, min(c.size, headerBlock))
+		l, err := readHeader(head, &Consumption{})
+		if err != nil {
+			return nil, err
 		}
-		rest = bytes.Clone(text[cut:]) // whoever takes the block may recycle its memory
-		b := &textBlock{number, line, text[:cut]}
-		line += bytes.Count(b.bytes, []byte{'\n'})
-		select {
-		case s.blocks <- b:
-		case <-s.quit:
-			return errStopped
+		c.layout, c.rest, c.line, c.eof = l, []byte(head.block+head.rest), head.line, head.eof
+	}
+	if c.eof && len(c.rest) == 0 {
+		return nil, nil
+	}
+	text := append(c.memory(), c.rest...)
+	cut := 0
+	for want := c.size; cut == 0; want = 2 * len(text) {
+		var err error
+		if text, c.eof, err = readUpTo(c.r, text, want, c.eof); err != nil {
+			return nil, err
+		}
+		if cut = len(text); !c.eof {
+			cut = recordEnd(unsafe.String(unsafe.SliceData(text), len(text)), false)
+		} else if cut == 0 {
+			return nil, nil
 		}
 	}
+	c.rest = append(c.rest[:0], text[cut:]...) // whoever takes the block may recycle its memory
+	b := &textBlock{c.number, c.line, text[:cut]}
+	c.number++
+	c.line += bytes.Count(b.bytes, []byte{'\n'})
+	return b, nil
 }
 
 // readUpTo appends to text what r has, up to the given length of text.
@@ -138,12 +202,12 @@ func readUpTo(r io.Reader, text []byte, length int, ended bool) (_ []byte, eof b
 }
 
 // memory returns room for a block.
-func (s *blockStream) memory(size int) []byte {
+func (c *blockCutter) memory() []byte {
 	select {
-	case b := <-s.spare:
+	case b := <-c.spare:
 		return b[:0]
 	default:
-		return make([]byte, 0, size)
+		return make([]byte, 0, c.size)
 	}
 }
 
@@ -153,15 +217,8 @@ func (s *blockStream) recycle(b *textBlock) {
 		return // of a long record
 	}
 	select {
-	case s.spare <- b.bytes:
+	case s.cutter.spare <- b.bytes:
 	default:
-	}
-}
-
-// stop ends the stream. When it returns, the file is closed and the goroutine has ended.
-func (s *blockStream) stop() {
-	close(s.quit)
-	for range s.blocks {
 	}
 }
 

@@ -290,10 +290,10 @@ func (p *pass) work(s *blockStream, f *found, w worker, only map[int]bool) {
 			f.more++
 		}
 	}
-	for b := range s.blocks {
+	for b := s.next(); b != nil; b = s.next() {
 		if f.err == nil && (only == nil || only[b.number]) {
 			if d == nil {
-				d = newRowDecoder(s.layout, v.index, row, each, bad)
+				d = newRowDecoder(s.cutter.layout, v.index, row, each, bad)
 				d.wanted = w.wants
 			}
 			f.err = d.decode(b.text(), b.line)

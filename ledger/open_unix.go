@@ -8,6 +8,8 @@ import (
 	"io/fs"
 	"os"
 	"syscall"
+
+	"golang.org/x/sys/unix"
 )
 
 // openNoWait keeps the opening of a named pipe from waiting for whoever writes into it.
@@ -24,6 +26,7 @@ func openFile(path string) (*os.File, error) {
 		fd, err := syscall.Open(path, syscall.O_RDONLY|syscall.O_CLOEXEC|openNoFollow|openNoWait, 0)
 		switch {
 		case err == nil:
+			unix.FcntlInt(uintptr(fd), unix.F_SETFL, 0) // os.NewFile would take a file that does not wait for one to be polled
 			return os.NewFile(uintptr(fd), path), nil
 		case errors.Is(err, syscall.EINTR): // on a network disk
 		default:

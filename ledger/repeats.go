@@ -44,6 +44,9 @@ func (o *blockOrder) add(row *Consumption) {
 		o.prints.add(fingerprint(o.seed, row))
 		return
 	}
+	if o.entries == nil {
+		o.entries = make([]string, 0, streamBlock/64) // a row is about twice as long
+	}
 	if n := len(o.entries); n == 0 || row.ID <= o.entries[n-1] {
 		o.endRun()
 		o.present = append(o.present, entryRun{least: [idLength]byte([]byte(row.ID))})

@@ -25,8 +25,9 @@ mkdir "$temp/built"
 go build -pgo=auto -trimpath -ldflags='-s -w' -o "$temp/built/one-line" "$temp/line/main.go"
 go build -pgo=auto -trimpath -ldflags='-s -w' -o "$temp/built/tarebook" ./cmd/tarebook
 # Copied, as a program that was installed: what the linker has just mapped and written lies page by page in the system's cache,
-# and each page is found anew at every start.
-cp "$temp/built/one-line" "$temp/built/tarebook" "$temp"
+# and each page is found anew at every start. How a copy lies there is luck, up to a tenth of the time, so each round has its own.
+copy() { cp --remove-destination "$temp/built/one-line" "$temp/built/tarebook" "$temp"; }
+copy
 book=$temp/book
 go run .ci/bench/book.go "$book" 60 750
 echo "rows of the book: $(cat "$book"/*.csv | wc -l)"
@@ -50,6 +51,7 @@ done
 
 # A few runs of each in turn, many times over: a machine that is busy for a second is then busy for all of them.
 for round in $(seq "${ROUNDS:-20}"); do
+	copy
 	hyperfine -N --ignore-failure --warmup 3 --runs "${RUNS:-25}" --style none --export-json "$temp/$round.json" "${run[@]}" >"$temp/log" 2>&1 || {
 		cat "$temp/log" >&2
 		exit 1

@@ -16,7 +16,23 @@ import (
 )
 
 func main() {
+	growStack(0)
 	os.Exit(run(os.Args[1:], system()))
+}
+
+// growStack is called with 0 for nothing but its frame: the stack grows to what a command needs at once, while it is empty. It would be
+// doubled and copied five times else, which is a thirtieth of the time that a command takes on a small book.
+//
+//go:noinline
+func growStack(n int) byte {
+	if n == 0 {
+		return 0
+	}
+	var frame [32 << 10]byte
+	for i := range frame {
+		frame[i] = byte(n + i)
+	}
+	return frame[n]
 }
 
 // environment is all that a command may know of the world outside the book.
