@@ -131,11 +131,14 @@ func (v *View) newBlockStream(size int) (*blockStream, error) {
 	if f == nil {
 		f = io.NopCloser(strings.NewReader(Header(ConsumptionFile))) // an absent file has no rows
 	}
-	if size == streamBlock && v.size[ConsumptionFile] <= blocksAhead*streamBlock {
+	if size == streamBlock && !v.Large() {
 		return &blockStream{cutter: newBlockCutter(f, smallBlock), file: f}, nil
 	}
 	return newBlockStream(f, size), nil
 }
+
+// Large reports whether consumption is so long that it is read ahead.
+func (v *View) Large() bool { return v.size[ConsumptionFile] > blocksAhead*streamBlock }
 
 // blockCutter cuts a file into blocks of whole records.
 type blockCutter struct {

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"runtime"
+	"runtime/debug"
 	"strings"
 	"syscall"
 	"time"
@@ -26,6 +28,8 @@ type app struct {
 
 	recorded *ledger.Book   // where rows were recorded last
 	memory   *ledger.Memory // of the book, for a command that looks at it often; else nil
+
+	gcPercent int // of a command that keeps more than others; else 0
 
 	durable bool // something was recorded or written: what fails from now on is only the telling
 	deaf    bool // that was told already
@@ -63,7 +67,22 @@ func (a *app) view() (*ledger.View, error) {
 			return nil, err
 		}
 	}
-	return book.View(asOf)
+	v, err := book.View(asOf)
+	if err == nil && v.Large() {
+		a.collectLate()
+	}
+	return v, err
+}
+
+// collectLate lets the heap grow to 16 MB, not 4, before the garbage collector runs, and has it run as usual from then on. A stock of a
+// million rows and 5,000 spools takes a tenth less time so, and as much memory.
+func (a *app) collectLate() {
+	usual := debug.SetGCPercent(400)
+	if usual != 100 { // as GOGC asks for
+		debug.SetGCPercent(usual)
+		return
+	}
+	runtime.AddCleanup(new([32]byte), func(percent int) { debug.SetGCPercent(percent) }, cmp.Or(a.gcPercent, usual))
 }
 
 // shelf opens the book to look at and loads what is on its shelf.

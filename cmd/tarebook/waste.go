@@ -1,7 +1,6 @@
 package main
 
 import (
-	"runtime/debug"
 	"strings"
 
 	"tarebook/inventory/cost"
@@ -23,14 +22,14 @@ func (c *wasteCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
+	if strings.EqualFold(c.By, "job") { // which has a row for each of perhaps a million jobs: of 250,000, 6 % more time for a fifth less memory
+		a.gcPercent = 40
+	}
 	v, err := a.view()
 	if err != nil {
 		return err
 	}
 	query := cost.Query{By: strings.ToLower(c.By), From: from, To: to, Client: c.Client, Spool: c.Spool, Lot: c.Lot, Maker: c.Maker, Material: c.Material}
-	if query.By == "job" { // which has a row for each of perhaps a million jobs: of 250,000, 6 % more time for a fifth less memory
-		defer debug.SetGCPercent(debug.SetGCPercent(40))
-	}
 	costing, err := cost.Load(v, query)
 	if err != nil {
 		return err
