@@ -53,13 +53,10 @@ func decodeAgain[T any, R rowOf[T]](v *View, file string, f io.Reader) (d decode
 // decodeMore decodes what stands behind the lines that are remembered.
 func decodeMore[T any, R rowOf[T]](was *remembered[T], text string) (d decoded[T], err error) {
 	d = was.decoded
-	d.rows, d.lines, d.raws = slices.Clip(d.rows), slices.Clip(d.lines), slices.Clip(d.raws)
+	d.rows, d.room, d.lines, d.raws = slices.Clip(d.rows), nil, slices.Clip(d.lines), slices.Clip(d.raws)
 	row := new(T)
 	s := &scanner{block: text, line: strings.Count(was.text, "\n"), begun: true, eof: true}
-	err = d.more(s, R(row), func() {
-		kept := *row
-		d.rows = append(d.rows, &kept)
-	})
+	err = d.more(s, R(row), func() { d.keep(row) })
 	return d, err
 }
 

@@ -318,15 +318,6 @@ func (d *rowDecoder) id(s string) bool {
 
 // time decodes at, which must not be blank.
 func (d *rowDecoder) time(s string) bool {
-	const date, clock = len("0000-00-00"), len("0000-00-00T00:00:00")
-	if len(s) == clock+1 && s[date] == 'T' && s[clock] == 'Z' { // as nearly all are written
-		midnight, day := secondsOfDate(s[:date])
-		seconds, moment := secondsOfDay(s[date+1 : clock])
-		if day && moment && midnight+seconds != 0 {
-			d.row.At = Time{seconds: midnight + seconds}
-			return true
-		}
-	}
 	at, err := ParseTime(s)
 	d.row.At = at
 	return err == nil && !at.IsZero()

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"regexp"
 	"testing"
+	"time"
 
 	"pgregory.net/rapid"
 )
@@ -31,12 +32,12 @@ func TestSecondsOfDay(t *testing.T) {
 	}
 }
 
-// A date that is decoded eight bytes at a time is what ParseTime makes of it, each day from the year 1 to 9999 and what is no day.
+// A date that is decoded eight bytes at a time is what parseAnyTime makes of it, each day from the year 1 to 9999 and what is no day.
 func TestSecondsOfDate(t *testing.T) {
 	t.Parallel()
 	alike := func(s string) {
 		seconds, ok := secondsOfDate(s)
-		want, err := ParseTime(s + "T00:00:01Z")
+		want, err := parseAnyTime(s + "T00:00:01Z")
 		if ok != (err == nil && s[:4] != "0000") || ok && seconds+1 != want.seconds {
 			t.Errorf("%q: %d, %t; want %d, %v", s, seconds, ok, want.seconds-1, err)
 		}
@@ -57,6 +58,33 @@ func TestSecondsOfDate(t *testing.T) {
 			alike(string(s))
 		}
 	}
+}
+
+// A time that is decoded eight bytes at a time is what parseAnyTime makes of it, and what the time package makes of it.
+func TestUsualTime(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		two := func(most int) string { return fmt.Sprintf("%02d", rapid.IntRange(0, most).Draw(t, "number")) }
+		s := rapid.SampledFrom([]string{"0000", "0001", "1900", "2024", "2026", "9999"}).Draw(t, "year") + "-" + two(13) + "-" + two(32) + "T" + two(24) + ":" + two(60) + ":" + two(60) +
+			rapid.OneOf(rapid.Just("Z"), rapid.StringMatching(`[+-][012][0-9]:[0-6][0-9]`), rapid.StringMatching(`[Z+0-9:.]{0,6}`)).Draw(t, "zone")
+		if rapid.Bool().Draw(t, "damaged") {
+			at := rapid.IntRange(0, len(s)-1).Draw(t, "at")
+			s = s[:at] + string(rapid.Byte().Draw(t, "byte")) + s[at+1:]
+		}
+		got, ok := usualTime(s)
+		want, err := parseAnyTime(s)
+		if ok && (err != nil || got != want) {
+			t.Fatalf("%q: %+v; parseAnyTime: %+v, %v", s, got, want, err)
+		}
+		std, failed := time.Parse(time.RFC3339, s)
+		_, offset := std.Zone()
+		if ok && (failed != nil || std.Unix()-unixYear1 != got.seconds || offset != int(got.offset)) {
+			t.Fatalf("%q: %+v; time.Parse: %v, %v", s, got, std, failed)
+		}
+		if !ok && err == nil && len(s) != len("0000-00-00T00:00:00.0Z") && s[:4] != "0000" && want.nanos == 0 {
+			t.Fatalf("%q is not taken for usual", s)
+		}
+	})
 }
 
 // Masses are decoded as ParseGrams decodes them, whatever stands behind them, and plain ones eight bytes at a time.

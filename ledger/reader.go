@@ -165,13 +165,23 @@ func texts(r row) (all []*string) {
 // decoded is the content of a table or a small ledger.
 type decoded[T any] struct {
 	rows []*T
+	room []T // behind the last row, for more
 	content
+}
+
+// keep keeps a copy of a row. Rows lie in pieces of up to 256, as each by itself would cost the memory manager more than its decoding.
+func (d *decoded[T]) keep(row *T) {
+	if len(d.room) == cap(d.room) {
+		d.room = make([]T, 0, min(max(4, 2*cap(d.room)), 256))
+	}
+	d.room = append(d.room, *row)
+	d.rows = append(d.rows, &d.room[len(d.room)-1])
 }
 
 // content is the part of decoded that does not depend on the type of rows.
 type content struct {
-	lines  []int    // of sound rows
-	raws   []string // the text of sound rows
+	lines  []int    // of sound rows of a table; rows of a ledger have it in their heads
+	raws   []string // and their text
 	layout *layout
 	faults Faults
 	broken [][]string // the records with faults: a name in them still counts as known
@@ -182,10 +192,7 @@ type content struct {
 // be read, or about reading.
 func decode[T any, R rowOf[T]](s *scanner) (d decoded[T], err error) {
 	row := new(T)
-	err = d.read(s, R(row), func() {
-		kept := *row
-		d.rows = append(d.rows, &kept)
-	})
+	err = d.read(s, R(row), func() { d.keep(row) })
 	return d, err
 }
 
@@ -203,6 +210,8 @@ func (c *content) more(s *scanner, row row, keep func()) error {
 		switch r := row.(type) {
 		case Row:
 			r.head().setID()
+			keep()
+			return
 		case *Setting:
 			r.Line = line
 		case *Material:

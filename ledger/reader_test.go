@@ -16,11 +16,19 @@ import (
 
 const weighHeader = "entry,at,spool,gross_g,scale,state,note\n"
 
+// lineOf returns the line of row i.
+func lineOf[T any](d decoded[T], i int) int {
+	if r, ok := any(d.rows[i]).(Row); ok {
+		return r.head().Line
+	}
+	return d.lines[i]
+}
+
 // told returns what was decoded as one text: rows, then faults or the error.
 func told[T any](d decoded[T], err error, show func(*T) string) string {
 	var b strings.Builder
 	for i, row := range d.rows {
-		fmt.Fprintf(&b, "%d %s\n", d.lines[i], show(row))
+		fmt.Fprintf(&b, "%d %s\n", lineOf(d, i), show(row))
 	}
 	for _, f := range d.faults {
 		fmt.Fprintln(&b, f)
@@ -356,8 +364,8 @@ func writtenAgain[T any, R rowOf[T]](t *testing.T, file, rows string) {
 	}
 	plain := make([]T, 0, len(d.rows))
 	for i, row := range d.rows {
-		if d.lines[i] < 2 {
-			t.Fatalf("%s: a row on line %d", file, d.lines[i])
+		if lineOf(d, i) < 2 {
+			t.Fatalf("%s: a row on line %d", file, lineOf(d, i))
 		}
 		for _, text := range texts(R(row)) {
 			if CheckText("", *text) != nil { // read, but never written so

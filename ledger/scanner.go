@@ -139,25 +139,19 @@ func (s *scanner) next() (record []string, raw string, line int, err error) {
 // plain removes the next line from the block and splits it at its commas. ok is false if the line has a quote; then nothing is removed.
 func (s *scanner) plain() (raw string, ok bool) {
 	record, rest := s.record[:0], s.block
-	from, end := 0, len(rest)
-scan:
-	for i := range len(rest) {
-		if rest[i] > ',' { // nearly all bytes are letters and digits
-			continue
-		}
-		switch rest[i] {
-		case ',':
-			record = append(record, rest[from:i])
-			from = i + 1
-		case '"':
+	at := 0
+	for ; ; at++ {
+		end := fieldEnd(rest, at)
+		if end < 0 {
 			return "", false
-		case '\n':
-			end = i
-			break scan
+		}
+		record = append(record, rest[at:end])
+		if at = end; at == len(rest) || rest[at] != ',' {
+			break
 		}
 	}
-	s.record = append(record, strings.TrimSuffix(rest[from:end], "\r"))
-	end = min(end+1, len(rest))
+	end, _ := lineEnd(rest, at)
+	s.record = record
 	raw, s.block = rest[:end], rest[end:]
 	return raw, true
 }

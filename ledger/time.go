@@ -27,6 +27,14 @@ func NewTime(t time.Time) Time {
 // ParseTime parses RFC 3339 (5.6) with an upper-case T and Z, at most nine decimals of a second and no leap second. It does not use
 // time.Parse, which accepts one-digit hours, a comma and offsets of a day.
 func ParseTime(s string) (Time, error) {
+	if t, ok := usualTime(s); ok {
+		return t, nil
+	}
+	return parseAnyTime(s)
+}
+
+// parseAnyTime is ParseTime for what is not written in the usual way.
+func parseAnyTime(s string) (Time, error) {
 	s = Trim(s)
 	if s == "" {
 		return Time{}, nil
