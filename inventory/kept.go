@@ -29,6 +29,7 @@ func (s *Shelf) readKept(v *ledger.View) error {
 	*k = KeptUsage{}
 	all := s.usage
 	all.cut = s.supposed
+	all.allot()
 	all.Reset()
 	if err := v.FoldConsumption(folds{all}.shared()); err != nil {
 		return err
@@ -44,6 +45,7 @@ func (u *Usage) by(spools []*Spool) *Usage {
 	now := *u
 	now.spools, now.cut = spools, ledger.Time{}
 	now.allot()
+	now.empty()
 	for i := range u.of {
 		was, is := &u.of[i], &now.of[i]
 		is.first, is.beyond = was.first, was.beyond

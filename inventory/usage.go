@@ -54,6 +54,7 @@ func newUsage(spools []*Spool) *Usage {
 		index[s.ID] = int32(i + 1)
 	}
 	u := &Usage{spools: spools, index: ledger.NewSpoolMap(index), watched: new(ledger.NameMap[int])}
+	u.allot()
 	u.Reset()
 	return u
 }
@@ -117,7 +118,7 @@ func (u *Usage) Add(row *ledger.Consumption) {
 
 // Split returns a fold over the same spools and jobs without rows.
 func (u *Usage) Split() ledger.SharedFold {
-	o := &Usage{spools: u.spools, index: u.index, cut: u.cut, watched: u.watched.Reader(), spelled: u.spelled}
+	o := &Usage{spools: u.spools, index: u.index, of: slices.Clone(u.of), cut: u.cut, watched: u.watched.Reader(), spelled: u.spelled}
 	if u.names != nil {
 		o.names = &Spellings{}
 	}
@@ -154,19 +155,34 @@ func (u *Usage) Reset() {
 		*u.names = u.spelled.Clone()
 	}
 	u.index = u.index.Reader()
-	u.allot()
+	u.empty()
 	u.path = pathGrams{}
 	u.finished = make([]bool, len(u.watched.All())+1)
 }
 
-// allot gives each spool intervals without rows.
+// empty gives each spool intervals without rows.
+func (u *Usage) empty() {
+	all := 0
+	for i := range u.of {
+		all += len(u.of[i].weighed) + 1
+	}
+	intervals := make([]interval, all)
+	for i := range u.of {
+		of := &u.of[i]
+		n := len(of.weighed) + 1
+		of.intervals, intervals = intervals[:n:n], intervals[n:]
+		of.last, of.first, of.beyond = 0, ledger.Time{}, nil
+	}
+}
+
+// allot notes of each spool when its intervals end. They have room for rows once they were emptied.
 func (u *Usage) allot() {
 	all := 0
 	for _, s := range u.spools {
-		all += len(s.Weighins) + 2
+		all += len(s.Weighins) + 1
 	}
 	u.of = make([]usage, len(u.spools))
-	intervals, times := make([]interval, all), make([]ledger.Time, 0, all)
+	times := make([]ledger.Time, 0, all)
 	for i, s := range u.spools {
 		of := &u.of[i]
 		from := len(times)
@@ -178,8 +194,6 @@ func (u *Usage) allot() {
 			times = slices.Insert(times, n, u.cut)
 		}
 		of.weighed = times[from:]
-		n := len(of.weighed) + 1
-		of.intervals, intervals = intervals[:n:n], intervals[n:]
 		of.most = s.mostOf()
 		if s.opening != nil {
 			of.opened = s.opening.At
