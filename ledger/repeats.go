@@ -335,19 +335,24 @@ func newHiddenRows(ids map[string]bool) *hiddenRows {
 // has reports whether the ID, which is blank or that of a row, is hidden.
 func (h *hiddenRows) has(id string) bool { return h.filter.mayHold(id) && h.ids[id] }
 
-// idFilter has a bit for each ending of an ID. Nearly all rows are in no map of a few IDs, so most are told by four characters.
+// idFilter has a bit for the ending of each ID. Nearly all rows are in no map of a few IDs, which a bit tells.
 type idFilter []uint64
 
-// newIDFilter returns a filter for so many IDs; its size is a power of 2.
-func newIDFilter(ids int) idFilter { return make(idFilter, min(1<<bits.Len(uint(ids/4)), 1<<20/64)) }
+const mostFilterBits = 1 << 25
 
-func ending(id string) int {
-	return int(id[25]&31) | int(id[24]&31)<<5 | int(id[23]&31)<<10 | int(id[22]&31)<<15
+// newIDFilter returns 16 to 32 bits for each of so many IDs, if they are not too many; its size is a power of 2.
+func newIDFilter(ids int) idFilter { return make(idFilter, min(1<<bits.Len(uint(ids/4)), mostFilterBits/64)) }
+
+// bit returns which bit stands for an ID, by its last eight characters, in which entries differ most.
+func (f idFilter) bit(id string) uint64 {
+	const scatter = 0x9e3779b97f4a7c15 // 2 to the 64th by the golden ratio, as usual for hashes by multiplication
+	high, low := bits.Mul64(eightBytes(id, idLength-8), scatter)
+	return (high ^ low) & uint64(64*len(f)-1)
 }
 
 func (f idFilter) add(id string) {
 	if len(id) == idLength {
-		n := ending(id) & (64*len(f) - 1)
+		n := f.bit(id)
 		f[n/64] |= 1 << (n % 64)
 	}
 }
@@ -357,6 +362,6 @@ func (f idFilter) mayHold(id string) bool {
 	if len(id) != idLength {
 		return false
 	}
-	n := ending(id) & (64*len(f) - 1)
+	n := f.bit(id)
 	return f[n/64]>>(n%64)&1 != 0
 }
