@@ -187,7 +187,11 @@ func (l printList) length() (n int) {
 type printBits []uint64
 
 // newPrintBits returns 16 to 32 bits for each of so many fingerprints; its size is a power of 2.
-func newPrintBits(prints int) printBits { return make(printBits, 1<<bits.Len(uint(prints/4))) }
+func newPrintBits(prints int) printBits {
+	b := make(printBits, 1<<bits.Len(uint(prints/4)))
+	clear(b) // a page of new memory that is read before it is written to costs two faults
+	return b
+}
 
 func (b printBits) add(p uint64) {
 	n := p % uint64(64*len(b))

@@ -2,6 +2,7 @@ package cost
 
 import (
 	"cmp"
+	"maps"
 	"math/big"
 	"slices"
 	"testing"
@@ -79,7 +80,41 @@ func TestAmountsAreExact(t *testing.T) {
 	})
 }
 
-// A set of names keeps no more than twice the names that are in it, whatever the order in which they come.
+// A set of names is what a map of them is, also one of several sets.
+func TestNameSetIsASet(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		want := map[nameID]bool{}
+		sets := make([]*nameSet, rapid.IntRange(0, 3).Draw(t, "sets"))
+		for i := range sets {
+			sets[i] = &nameSet{}
+			own := map[nameID]bool{}
+			for range rapid.IntRange(0, 200).Draw(t, "names") {
+				id := nameID{rapid.Uint64Range(0, 300).Draw(t, "a"), rapid.Uint64Range(1, 2).Draw(t, "b")}
+				sets[i].add(id)
+				want[id], own[id] = true, true
+			}
+			got := map[nameID]bool{}
+			for id := range sets[i].all() {
+				got[id] = true
+			}
+			if !maps.Equal(got, own) || sets[i].n != len(own) {
+				t.Fatalf("%d names, want %d", sets[i].n, len(own))
+			}
+		}
+		all := union(sets)
+		for id := range want {
+			if !all.has(id) {
+				t.Fatalf("%v is not in the union", id)
+			}
+		}
+		if all.n != len(want) || all.has(nameID{301, 1}) {
+			t.Fatalf("%d names, want %d", all.n, len(want))
+		}
+	})
+}
+
+// A set of names keeps each once, whatever the order in which they come, and little room for more.
 func TestNameSet(t *testing.T) {
 	t.Parallel()
 	ids := newNameIDs()
@@ -93,10 +128,7 @@ func TestNameSet(t *testing.T) {
 			t.Fatalf("%s: two ids", name)
 		}
 	}
-	if len(set) > 4*77 {
-		t.Errorf("%d ids are kept of 77 names", len(set))
-	}
-	if set.settle(); len(set) != 77 {
-		t.Errorf("%d names, want 77", len(set))
+	if set.n != 77 || len(slices.Collect(set.all())) != 77 || len(set.ids) > 4*77 {
+		t.Errorf("%d names in %d places, want 77", set.n, len(set.ids))
 	}
 }

@@ -79,7 +79,7 @@ func newBilling(v *ledger.View, shelf *inventory.Shelf, only, from, to string) (
 func (b *Billing) Reset() {
 	b.spools, b.ids, b.clients = b.spools.Reader(), b.ids.another(), ledger.NameMap[string]{}
 	b.jobs, b.terms, b.kept = map[billKey]*billed{}, map[clientDay]Terms{}, map[clientTerms]*[Kinds]*big.Rat{}
-	b.last, b.lastJob, b.others, b.spellings = billKey{}, nil, nil, b.tables.Clone()
+	b.last, b.lastJob, b.others, b.spellings = billKey{}, nil, nameSet{}, b.tables.Clone()
 }
 
 // Add adds one row; one about a spool without a purchase that counts is left out.
@@ -160,9 +160,7 @@ func (b *Billing) Merge(o *Billing) {
 		ours.finished, ours.failed = ours.finished || theirs.finished, ours.failed || theirs.failed
 		ours.saw(theirs.last)
 	}
-	for _, job := range o.others {
-		b.others.add(job)
-	}
+	b.others.addAll(&o.others)
 	b.spellings.Merge(&o.spellings)
 }
 

@@ -265,12 +265,8 @@ func (c *Costing) Merge(o *Costing) {
 				continue
 			}
 			ours.grams.merge(&theirs.grams)
-			for _, job := range theirs.jobs {
-				ours.jobs.add(job)
-			}
-			for _, client := range theirs.clients {
-				ours.clients.add(client)
-			}
+			ours.jobs.addAll(&theirs.jobs)
+			ours.clients.addAll(&theirs.clients)
 			ours.changes += theirs.changes
 			ours.changesPurge += theirs.changesPurge
 		}

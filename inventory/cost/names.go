@@ -1,26 +1,17 @@
 package cost
 
 import (
-	"cmp"
 	"hash/maphash"
+	"iter"
+	"math/bits"
 	"slices"
 
 	"tarebook/ledger"
 )
 
-// nameID stands for a name, whatever its case. It has 128 bits of a hash that is another one in each process: two of ten million names
+// nameID stands for a name, whatever its case. It has 127 bits of a hash that is another one in each process: two of ten million names
 // have the same with a probability below 1e-24.
 type nameID struct{ a, b uint64 }
-
-func (n nameID) compare(o nameID) int {
-	switch {
-	case n.a < o.a:
-		return -1
-	case n.a > o.a:
-		return 1
-	}
-	return cmp.Compare(n.b, o.b)
-}
 
 // nameIDs makes ids. It keeps the last one, because rows of one job come together.
 type nameIDs struct {
@@ -43,28 +34,110 @@ func (n *nameIDs) of(name string) (id nameID, other bool) {
 		return n.id, false
 	}
 	n.last, n.folded = append(n.last[:0], name...), ledger.AppendFold(n.folded[:0], name)
-	n.id = nameID{maphash.Bytes(n.seeds[0], n.folded), maphash.Bytes(n.seeds[1], n.folded)}
+	n.id = nameID{maphash.Bytes(n.seeds[0], n.folded), maphash.Bytes(n.seeds[1], n.folded) | 1} // the zero nameID is that of no name
 	return n.id, true
 }
 
-// nameSet is a set of names, some of which may be in it several times. It does not grow with what is added again.
-type nameSet []nameID
-
-// add adds a name. The same one in turn costs nothing.
-func (s *nameSet) add(id nameID) {
-	set := *s
-	if len(set) > 0 && set[len(set)-1] == id {
-		return
-	}
-	if len(set) == cap(set) && len(set) > 32 {
-		set.settle()
-		set = slices.Grow(set, len(set)) // so that what is sorted next is twice as long
-	}
-	*s = append(set, id)
+// nameSet is a set of names. A few lie in a list; more lie in a table by their first bits, which are those of a hash, with room between them.
+type nameSet struct {
+	ids []nameID // in a table the zero nameID is a free place
+	n   int
 }
 
-// settle sorts the set and removes what is in it again.
-func (s *nameSet) settle() {
-	slices.SortFunc(*s, nameID.compare)
-	*s = slices.Compact(*s)
+const mostListed = 16 // of the names of a set in a list
+
+// add adds a name.
+func (s *nameSet) add(id nameID) {
+	switch {
+	case len(s.ids) > mostListed:
+		if 8*s.n >= 7*len(s.ids) {
+			s.grow(2 * s.n)
+		}
+	case slices.Contains(s.ids, id):
+		return
+	case s.n < mostListed:
+		s.ids = append(s.ids, id)
+		s.n++
+		return
+	default:
+		s.grow(2 * s.n)
+	}
+	s.put(id)
+}
+
+// grow makes a table of at least the given length of a list, or a longer one of a table.
+func (s *nameSet) grow(length int) {
+	names := s.ids
+	s.ids, s.n = make([]nameID, 1<<bits.Len(uint(length))), 0
+	clear(s.ids) // a page of new memory that is read before it is written to costs two faults
+	for _, id := range names {
+		if id != (nameID{}) {
+			s.put(id)
+		}
+	}
+}
+
+// put adds a name to a table that has room.
+func (s *nameSet) put(id nameID) {
+	at := int(id.a) & (len(s.ids) - 1)
+	for s.ids[at] != (nameID{}) {
+		if s.ids[at] == id {
+			return
+		}
+		at = (at + 1) & (len(s.ids) - 1)
+	}
+	s.ids[at] = id
+	s.n++
+}
+
+// has reports whether a name is in the set.
+func (s *nameSet) has(id nameID) bool {
+	if len(s.ids) <= mostListed {
+		return slices.Contains(s.ids, id)
+	}
+	at := int(id.a) & (len(s.ids) - 1)
+	for s.ids[at] != (nameID{}) && s.ids[at] != id {
+		at = (at + 1) & (len(s.ids) - 1)
+	}
+	return s.ids[at] == id
+}
+
+// all yields each name once.
+func (s *nameSet) all() iter.Seq[nameID] {
+	return func(yield func(nameID) bool) {
+		for _, id := range s.ids {
+			if id != (nameID{}) && !yield(id) {
+				return
+			}
+		}
+	}
+}
+
+// union returns all names of the sets, of which it may be one.
+func union(sets []*nameSet) *nameSet {
+	if len(sets) == 1 {
+		return sets[0]
+	}
+	n := 0
+	for _, s := range sets {
+		n += s.n
+	}
+	all := &nameSet{}
+	if n > mostListed {
+		all.grow(n + n/4)
+	}
+	for _, s := range sets {
+		all.addAll(s)
+	}
+	return all
+}
+
+// addAll adds the names of another set. It makes room before: names in the order of another table would fill a part of this one first.
+func (s *nameSet) addAll(o *nameSet) {
+	if n := s.n + o.n; n > mostListed && 8*n > 7*len(s.ids) {
+		s.grow(n + n/4)
+	}
+	for id := range o.all() {
+		s.add(id)
+	}
 }

@@ -16,16 +16,17 @@ import (
 //
 // Rows can be called once: it gives up what was gathered as it goes, since of many jobs that takes more memory than the rows.
 func (c *Costing) Rows() (rows, totals []Row) {
-	var all nameSet
+	var jobs []*nameSet // of each total
 	for n, currency := range c.prices.currencies {
 		found := c.currencyRows(n)
 		if len(found) == 0 {
 			continue
 		}
-		var jobs nameSet
+		ofRows := make([]*nameSet, len(found))
 		for i := range found {
-			jobs = append(jobs, found[i].cells.jobs...)
+			ofRows[i] = &found[i].cells.jobs
 		}
+		of := union(ofRows)
 		if n == len(c.prices.currencies)-1 {
 			c.spellings = inventory.Spellings{} // all are spelled
 		}
@@ -34,20 +35,16 @@ func (c *Costing) Rows() (rows, totals []Row) {
 		for i := range found {
 			total.add(&found[i])
 		}
-		jobs.settle()
-		total.Jobs = len(jobs)
+		total.Jobs = of.n
+		jobs = append(jobs, of)
 		totals = append(totals, total)
 		if rows == nil {
 			rows = found // which may be very many
 		} else {
 			rows = append(rows, found...)
 		}
-		all = append(all, jobs...)
 	}
-	if len(totals) > 1 {
-		all.settle()
-	}
-	c.allJobs = len(all)
+	c.allJobs = union(jobs).n
 	c.cells = nil
 	slices.SortFunc(rows, func(a, b Row) int { return cmp.Or(cmp.Compare(a.Key, b.Key), cmp.Compare(a.Currency, b.Currency)) })
 	return rows, totals
@@ -61,13 +58,11 @@ func (c *Costing) currencyRows(currency int) []Row {
 	all := c.cells[currency].All()
 	rows := make([]Row, 0, len(all))
 	for key, cells := range all {
-		cells.jobs.settle()
-		cells.clients.settle()
-		row := Row{Key: cells.key, Currency: c.prices.currencies[currency], Jobs: len(cells.jobs), Changes: cells.changes, ChangesPurge: cells.changesPurge, cells: cells}
+		row := Row{Key: cells.key, Currency: c.prices.currencies[currency], Jobs: cells.jobs.n, Changes: cells.changes, ChangesPurge: cells.changesPurge, cells: cells}
 		if c.named {
 			row.Key = c.spellings.Spell(c.kind, key)
 		}
-		for _, client := range cells.clients {
+		for client := range cells.clients.all() {
 			row.Clients = append(row.Clients, c.spellings.Spell(inventory.ClientName, c.clients[client]))
 		}
 		slices.Sort(row.Clients)

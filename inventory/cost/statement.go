@@ -123,12 +123,12 @@ func newStatement(v *ledger.View, client, from, to string, bills []*ledger.Bill)
 // spellShared lets the rows of other clients spell the client's jobs too, where they have jobs of these names. As few books have, that is
 // a pass of its own.
 func (b *Billing) spellShared(v *ledger.View) error {
-	ours := map[nameID]bool{}
+	shared := false
 	for job := range b.spellings.Names(inventory.JobName) {
 		id, _ := b.ids.of(job)
-		ours[id] = true
+		shared = shared || b.others.has(id)
 	}
-	if !slices.ContainsFunc(b.others, func(id nameID) bool { return ours[id] }) {
+	if !shared {
 		return nil
 	}
 	names := &knownNames{known: b.spellings, spools: b.spools}
