@@ -9,38 +9,40 @@ import (
 	"tarebook/ledger"
 )
 
-// nameID stands for a name, whatever its case. It has 127 bits of a hash that is another one in each process: two of ten million names
-// have the same with a probability below 1e-24.
-type nameID struct{ a, b uint64 }
+// nameID stands for a name, whatever its case. It is a hash that is another one in each process: two of a million names have the same
+// with a probability of 3e-8, and are then counted as one.
+type nameID uint64
+
+const noName nameID = 0
 
 // nameIDs makes ids. It keeps the last one, because rows of one job come together.
 type nameIDs struct {
-	seeds  [2]maphash.Seed
+	seed   maphash.Seed
 	last   []byte // the name that was asked for last, which is not blank
 	folded []byte
 	id     nameID
 }
 
 func newNameIDs() nameIDs {
-	return nameIDs{seeds: [2]maphash.Seed{maphash.MakeSeed(), maphash.MakeSeed()}}
+	return nameIDs{seed: maphash.MakeSeed()}
 }
 
 // another makes the same ids in another goroutine.
-func (n *nameIDs) another() nameIDs { return nameIDs{seeds: n.seeds} }
+func (n *nameIDs) another() nameIDs { return nameIDs{seed: n.seed} }
 
 // of returns the id of a name, and whether it is another name than the last one.
 func (n *nameIDs) of(name string) (id nameID, other bool) {
-	if string(n.last) == name && n.id != (nameID{}) {
+	if string(n.last) == name && n.id != noName {
 		return n.id, false
 	}
 	n.last, n.folded = append(n.last[:0], name...), ledger.AppendFold(n.folded[:0], name)
-	n.id = nameID{maphash.Bytes(n.seeds[0], n.folded), maphash.Bytes(n.seeds[1], n.folded) | 1} // the zero nameID is that of no name
+	n.id = max(noName+1, nameID(maphash.Bytes(n.seed, n.folded)))
 	return n.id, true
 }
 
-// nameSet is a set of names. A few lie in a list; more lie in a table by their first bits, which are those of a hash, with room between them.
+// nameSet is a set of names. A few lie in a list; more lie in a table by their last bits, with room between them.
 type nameSet struct {
-	ids []nameID // in a table the zero nameID is a free place
+	ids []nameID // in a table noName is a free place
 	n   int
 }
 
@@ -71,7 +73,7 @@ func (s *nameSet) grow(length int) {
 	s.ids, s.n = make([]nameID, 1<<bits.Len(uint(length))), 0
 	clear(s.ids) // a page of new memory that is read before it is written to costs two faults
 	for _, id := range names {
-		if id != (nameID{}) {
+		if id != noName {
 			s.put(id)
 		}
 	}
@@ -79,8 +81,8 @@ func (s *nameSet) grow(length int) {
 
 // put adds a name to a table that has room.
 func (s *nameSet) put(id nameID) {
-	at := int(id.a) & (len(s.ids) - 1)
-	for s.ids[at] != (nameID{}) {
+	at := int(id) & (len(s.ids) - 1)
+	for s.ids[at] != noName {
 		if s.ids[at] == id {
 			return
 		}
@@ -95,8 +97,8 @@ func (s *nameSet) has(id nameID) bool {
 	if len(s.ids) <= mostListed {
 		return slices.Contains(s.ids, id)
 	}
-	at := int(id.a) & (len(s.ids) - 1)
-	for s.ids[at] != (nameID{}) && s.ids[at] != id {
+	at := int(id) & (len(s.ids) - 1)
+	for s.ids[at] != noName && s.ids[at] != id {
 		at = (at + 1) & (len(s.ids) - 1)
 	}
 	return s.ids[at] == id
@@ -106,7 +108,7 @@ func (s *nameSet) has(id nameID) bool {
 func (s *nameSet) all() iter.Seq[nameID] {
 	return func(yield func(nameID) bool) {
 		for _, id := range s.ids {
-			if id != (nameID{}) && !yield(id) {
+			if id != noName && !yield(id) {
 				return
 			}
 		}
