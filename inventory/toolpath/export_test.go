@@ -13,9 +13,9 @@ func ReadBlocks(r io.Reader, name string, o Options, size int) (*File, error) {
 	return m.run(r)
 }
 
-// Number reads a number as billionths; ok is false for what is none, or too large.
-func Number(text string) (v int64, length int, ok bool) {
-	v, next, s := number([]byte(text+"\n"), 0)
+// Number reads a number before other text as billionths; ok is false for what is none, or too large.
+func Number(text, behind string) (v int64, length int, ok bool) {
+	v, next, s := number([]byte(text+behind+"\n"), 0)
 	return v, next, s <= long
 }
 

@@ -1,5 +1,10 @@
 package toolpath
 
+import (
+	"encoding/binary"
+	"math/bits"
+)
+
 // Numbers are plain decimals: a sign, digits, a point, digits, each optional but for one digit (NISTIR 6556, 3.3.2.1).
 // Exponents are the work of words.go: number stops at the E, which begins a word in X1E3.
 
@@ -23,6 +28,14 @@ func number(b []byte, i int) (v int64, next int, s soundness) {
 	minus := b[i] == '-'
 	if minus || b[i] == '+' {
 		i++
+	}
+	if i+8 <= len(b) {
+		if v, n, ok := shortNumber(binary.LittleEndian.Uint64(b[i:])); ok {
+			if minus {
+				v = -v
+			}
+			return v, i + n, sound
+		}
 	}
 	rest := b[i:]
 	n := 0
@@ -61,6 +74,34 @@ func number(b []byte, i int) (v int64, next int, s soundness) {
 		v = -v
 	}
 	return v, i + n, s
+}
+
+const (
+	everyByte = 0x0101010101010101
+	highBits  = 0x80 * everyByte // the highest bit of every byte
+)
+
+// shortNumber reads a number without a sign that ends, with its length, within eight bytes of text, of which the first is the lowest.
+// Nearly all numbers are so short, and to read them digit by digit takes twice as long.
+func shortNumber(text uint64) (v int64, length int, ok bool) {
+	text ^= '0' * everyByte // makes a digit's value of each digit
+	others := (text&^highBits + (0x80-10)*everyByte | text) & highBits
+	whole := bits.TrailingZeros64(others) &^ 7 // in bits, as the next lengths
+	end, decimals := whole, 0
+	if whole < 64 && byte(text>>whole) == '.'^'0' {
+		end = bits.TrailingZeros64(others&(others-1)) &^ 7
+		decimals = end - whole - 8
+	}
+	if end == 64 || whole+decimals == 0 {
+		return 0, 0, false
+	}
+	before := uint64(1)<<(whole&63) - 1
+	digits := text&before | text>>8&^before               // without the point
+	digits <<= (64 - whole - decimals) & 63               // the last digit in the highest byte, and no others
+	digits = (10*digits + digits>>8) & 0x00ff00ff00ff00ff // two digits in 16 bits
+	digits = (100*digits + digits>>16) & 0x0000ffff0000ffff
+	digits = (10000*digits + digits>>32) & 0xffffffff
+	return int64(digits) * pow10[9-decimals/8], end / 8, true
 }
 
 // longNumber reads any number of digits, with or without a point. It returns billionths, and in rest billionths of these; smaller digits
