@@ -2,18 +2,19 @@ package reports
 
 import (
 	"strings"
+	"sync"
 
 	"github.com/mattn/go-runewidth"
 )
 
 // widths measures what is not ASCII, in cells of a terminal. In the locales of East Asia more letters take two.
-var widths = runewidth.NewCondition()
+var widths = sync.OnceValue(runewidth.NewCondition)
 
 // cellWidth returns how many cells of a line clean text takes.
 func cellWidth(s string) int {
 	for i := 0; i < len(s); i++ {
 		if s[i] > '~' {
-			return widths.StringWidth(s)
+			return widths().StringWidth(s)
 		}
 	}
 	return len(s)
@@ -24,7 +25,7 @@ func runeWidth(r rune) int {
 	if r >= 0x2500 && r <= 0x259f {
 		return 1
 	}
-	return widths.RuneWidth(r)
+	return widths().RuneWidth(r)
 }
 
 // ellipsis is the mark of a cut, which a terminal of ASCII shows too.

@@ -1,5 +1,9 @@
 // Command tarebook keeps the book of a filament shelf: what was bought, what the scale said, what each print took and
 // what the waste cost. It holds no arithmetic of its own: arguments come in, an exit status goes out.
+//
+// A command ends before a container changes how many processors it may use, so the runtime does not watch that.
+//
+//go:debug updatemaxprocs=0
 package main
 
 import (
