@@ -20,7 +20,7 @@ type rowDecoder struct {
 
 	wanted func(id string) bool // of entries: other plain rows are passed over; nil: all
 
-	order []int          // of each field of a record, the column that it holds; unknown if it has no name that is one
+	order []int          // of each field of a record, the column that it holds; -1 if it is passed over
 	entry [idLength]byte // the last entry in upper case
 
 	usual bool // the first columns, up to basis, stand in the order of Consumption
@@ -32,9 +32,6 @@ type rowDecoder struct {
 
 // ownLines keeps what one worker writes with every row out of the cache lines that another reads, which would fetch them anew each time.
 type ownLines [128]byte
-
-// unknown is the column of fields that are passed over.
-const unknown = -1
 
 // newRowDecoder returns a decoder that calls each after every sound row, which is in row, and bad for every fault.
 func newRowDecoder(l *layout, spools *spoolIndex, row *Consumption, each func(), bad func(*RowError)) *rowDecoder {
