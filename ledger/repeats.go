@@ -345,7 +345,9 @@ type idFilter []uint64
 const mostFilterBits = 1 << 25
 
 // newIDFilter returns 16 to 32 bits for each of so many IDs, if they are not too many; its size is a power of 2.
-func newIDFilter(ids int) idFilter { return make(idFilter, min(1<<bits.Len(uint(ids/4)), mostFilterBits/64)) }
+func newIDFilter(ids int) idFilter {
+	return make(idFilter, min(1<<bits.Len(uint(ids/4)), mostFilterBits/64))
+}
 
 // bit returns which bit stands for an ID, by its last eight characters, in which entries differ most.
 func (f idFilter) bit(id string) uint64 {
