@@ -115,7 +115,7 @@ func FuzzBlocks(f *testing.F) {
 		f.Add(row, 64)
 	}
 	f.Fuzz(func(t *testing.T, rows string, block int) {
-		decodedAlike(t, Header(ConsumptionFile)+rows, int(uint(block)%streamBlock), block%2 == 0)
+		decodedAlike(t, Header(ConsumptionFile)+rows, 1+int(uint(block)%streamBlock), block%2 == 0)
 	})
 }
 
