@@ -6,7 +6,6 @@ import (
 	"io"
 	"slices"
 	"strings"
-	"sync"
 	"unsafe"
 )
 
@@ -39,9 +38,7 @@ type blockStream struct {
 
 	ahead chan *textBlock // closed at the end of the file and after an error; nil if no blocks are read ahead
 	quit  chan struct{}
-
-	cutting sync.Mutex // when no blocks are read ahead
-	ended   bool
+	ended bool // and the file is closed
 }
 
 var errStopped = errors.New("the stream is stopped")
@@ -96,14 +93,12 @@ func (s *blockStream) end(err error) {
 	s.ended = true
 }
 
-// next returns the next block; nil at the end of the file and after an error. Several workers may call it.
+// next returns the next block; nil at the end of the file and after an error. Several workers may call it if blocks are read ahead.
 func (s *blockStream) next() *textBlock {
-	if s.ahead != nil {
+	switch {
+	case s.ahead != nil:
 		return <-s.ahead
-	}
-	s.cutting.Lock()
-	defer s.cutting.Unlock()
-	if s.ended {
+	case s.ended:
 		return nil
 	}
 	return s.cut()
@@ -122,8 +117,8 @@ func (s *blockStream) stop() {
 	}
 }
 
-// newBlockStream starts to read consumption as it was when the view was made.
-func (v *View) newBlockStream(size int) (*blockStream, error) {
+// newBlockStream starts to read consumption as it was when the view was made, in blocks of the given size if it is read ahead.
+func (v *View) newBlockStream(size int, ahead bool) (*blockStream, error) {
 	f, err := v.open(ConsumptionFile)
 	if err != nil {
 		return nil, err
@@ -131,13 +126,13 @@ func (v *View) newBlockStream(size int) (*blockStream, error) {
 	if f == nil {
 		f = io.NopCloser(strings.NewReader(Header(ConsumptionFile))) // an absent file has no rows
 	}
-	if size == streamBlock && !v.Large() {
-		return &blockStream{cutter: newBlockCutter(f, smallBlock), file: f}, nil
+	if ahead {
+		return newBlockStream(f, size), nil
 	}
-	return newBlockStream(f, size), nil
+	return &blockStream{cutter: newBlockCutter(f, smallBlock), file: f}, nil
 }
 
-// Large reports whether consumption is so long that it is read ahead.
+// Large reports whether consumption is so long that blocks of it are read ahead.
 func (v *View) Large() bool { return v.size[ConsumptionFile] > blocksAhead*streamBlock }
 
 // blockCutter cuts a file into blocks of whole records.
@@ -228,7 +223,7 @@ func (s *blockStream) recycle(b *textBlock) {
 // ReadAhead starts to read consumption in the background. Call stop when the command has read all that it wants.
 func (v *View) ReadAhead() (stop func()) {
 	if v.stream == nil {
-		v.stream, _ = v.newBlockStream(streamBlock) // an error comes up again when consumption is read
+		v.stream, _ = v.newBlockStream(streamBlock, v.Large()) // an error comes up again when consumption is read
 	}
 	return func() {
 		if v.stream != nil {

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
@@ -93,16 +94,56 @@ func TestRowsOfOneJob(t *testing.T) {
 	jobs := []string{at + "a,c,P1,", at + "b,c,P1,", at + `"a",c,P1,`, ",2026-11-20T18:30:01Z,a,c,P1,", at + "a,c,,", at + "a:b,c,P1,", at + "a,,P1,"}
 	ends := []string{"A,1,,.5,2,,,,,,", "PLA-1,1,,2,12345.678,3,failed,,1,,x", "A,1,,2,,,,,,,\r", `A,"1",,2,,1.5,,,,,`, "B,1,,,,,,,,,", "A,1,2"}
 	rapid.Check(t, func(t *rapid.T) {
-		content := Header(ConsumptionFile)
+		rows := ""
 		for range rapid.IntRange(2, 30).Draw(t, "rows") {
 			entry := rapid.SampledFrom([]string{"", id(1), id(2), id(40), strings.ToLower(id(3))}).Draw(t, "entry")
-			content += entry + rapid.SampledFrom(jobs).Draw(t, "job") + rapid.SampledFrom(ends).Draw(t, "end") + "\n"
+			rows += entry + rapid.SampledFrom(jobs).Draw(t, "job") + rapid.SampledFrom(ends).Draw(t, "end") + "\n"
 		}
+		content := shuffled(rows, rapid.Uint64Max(9).Draw(t, "order"))
 		decodedAlike(t, content, rapid.SampledFrom([]int{100, 1000, streamBlock}).Draw(t, "block"), rapid.Bool().Draw(t, "ahead"))
 	})
 }
 
-// Rows of any text are decoded as the reader decodes them.
+// shuffled puts the columns of consumption into another order, drops some that may be absent and adds one that is none; 0 leaves them. Lines
+// of as many fields go with the header.
+func shuffled(rows string, order uint64) (content string) {
+	columns := columnsOf(&Consumption{})
+	if order == 0 {
+		return Header(ConsumptionFile) + rows
+	}
+	r := rand.New(rand.NewPCG(order, 0))
+	var places []int // in a line; -1 for the column that is none
+	for i, name := range columns {
+		if !mayBeAbsent(ConsumptionFile, name) || r.IntN(4) > 0 {
+			places = append(places, i)
+		}
+	}
+	places = append(places, -1)
+	if r.IntN(2) == 0 { // else the first columns stand in the usual order
+		r.Shuffle(len(places), func(i, j int) { places[i], places[j] = places[j], places[i] })
+	}
+	pick := func(fields []string, none string) string {
+		var picked []string
+		for _, i := range places {
+			if i < 0 {
+				picked = append(picked, none)
+			} else {
+				picked = append(picked, fields[i])
+			}
+		}
+		return strings.Join(picked, ",")
+	}
+	lines := []string{pick(columns, "what")}
+	for line := range strings.SplitSeq(rows, "\n") {
+		if fields := strings.Split(line, ","); len(fields) == len(columns) {
+			line = pick(fields, []string{"", "x", " ", `"quoted, once"`}[r.IntN(4)])
+		}
+		lines = append(lines, line)
+	}
+	return strings.Join(lines, "\n")
+}
+
+// Rows of any text are decoded as the reader decodes them, under any header.
 func FuzzBlocks(f *testing.F) {
 	const at = "2026-11-20T18:30:00Z"
 	for _, row := range []string{
@@ -110,12 +151,15 @@ func FuzzBlocks(f *testing.F) {
 		",2026-11-20T18:30:00.5+01:00,job,,,A, 1 ,,,,2.0,FAILED,,a/b,,", ",2026-11-20T25:30:00Z,job,,,B,1,,,,,,,,,", ",0001-01-01T00:00:00Z,,,,A,1,,,,,,,,,",
 		",0000-01-01T00:00:01Z,,,,A,1,,,,,,,,,\n,0000-01-01T00:00:02-00:01,,,,A,1,,,,,,,,,", ",\xff,\"", "\n \n;;\n",
 		id(2) + "," + at + `,"job, twice",c,P1,"PLA-1",1,"2.5",3,4.1256,5,failed,path,1,a.gcode," a note "`, "," + at + `,"a""b",,,A,1,,,,,,,,,"two` + "\nlines\"", "," + at + `,job ,"a:b",,A,1,,,,,,,,,"x"y`,
+		strings.Repeat("\x00", 24) + "00," + at + ",job,,,A,1,2,3,4,5,failed,path,,,x",
 		",2026-11-20T24:30:00Z,job,,,A,999999999,1234567890,,,,,,,,\n,2026-11-20T23:59:60Z,job,,,A,.5,,,,,,,,,",
 	} {
-		f.Add(row, 64)
+		for order := range uint64(4) {
+			f.Add(row, 64, order)
+		}
 	}
-	f.Fuzz(func(t *testing.T, rows string, block int) {
-		decodedAlike(t, Header(ConsumptionFile)+rows, 1+int(uint(block)%streamBlock), block%2 == 0)
+	f.Fuzz(func(t *testing.T, rows string, block int, order uint64) {
+		decodedAlike(t, shuffled(rows, order), 1+int(uint(block)%streamBlock), block%2 == 0)
 	})
 }
 

@@ -30,7 +30,7 @@ type SharedFold interface {
 const maxFaults = 100
 
 // FoldConsumption adds every live consumption row to the fold, once each and in no particular order. Memory grows only with rows that
-// have no entry and with entries that come out of order, by 8 bytes each, because only those can repeat.
+// have no entry and with entries that come out of order, by up to 12 bytes each, because only those can repeat.
 func (v *View) FoldConsumption(f ConsumptionFold) error {
 	p, err := v.newPass(f, maxFaults)
 	if err != nil {
@@ -236,7 +236,7 @@ func (p *pass) read(workers int, only map[int]bool, start func(i int) worker) er
 	stream := v.stream
 	if v.stream = nil; stream == nil || p.block != streamBlock {
 		var err error
-		if stream, err = v.newBlockStream(p.block); err != nil {
+		if stream, err = v.newBlockStream(p.block, workers > 1 || v.Large()); err != nil {
 			return err
 		}
 	}

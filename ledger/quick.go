@@ -6,8 +6,8 @@ import (
 	"unicode/utf8"
 )
 
-// Nearly all rows of consumption are plain: no fault, the width of the header, an entry in upper case or none, and no quote but round a
-// whole field. They are decoded here, several times as fast as by reader, which decodes all others. A fuzz test compares the two.
+// Nearly all rows of consumption are plain: no fault, the width of the header, and no quote but round a whole field. They are decoded here,
+// several times as fast as by reader, which decodes all others. A fuzz test compares the two.
 
 // rowDecoder decodes blocks of consumption. Each worker has its own.
 type rowDecoder struct {
@@ -21,9 +21,9 @@ type rowDecoder struct {
 	wanted func(id string) bool // of entries: other plain rows are passed over; nil: all
 
 	order []int          // of each field of a record, the column that it holds; -1 if it is passed over
-	entry [idLength]byte // the last entry in upper case
+	entry [idLength]byte // the last entry in upper case; zeros if there was none
 
-	usual bool // the first columns, up to basis, stand in the order of Consumption
+	usualOrder bool // of the first columns, up to basis: they stand as in Consumption
 	// The rows of one job stand together and begin alike behind their entries, so what they share is decoded once.
 	shared string // the text of these fields in the last row, each with its comma; "" if it is not known
 
@@ -43,9 +43,9 @@ func newRowDecoder(l *layout, spools *spoolIndex, row *Consumption, each func(),
 	for j := range l.header {
 		d.order = append(d.order, slices.Index(l.place, j))
 	}
-	d.usual = len(d.order) > basisColumn
+	d.usualOrder = len(d.order) > basisColumn
 	for j := range min(len(d.order), basisColumn+1) {
-		d.usual = d.usual && d.order[j] == j
+		d.usualOrder = d.usualOrder && d.order[j] == j
 	}
 	// What the header lacks is blank in every row.
 	row.Outcome, row.Basis = Finished, Sliced
@@ -82,7 +82,7 @@ func (d *rowDecoder) decode(text string, before int) error {
 	return nil
 }
 
-// unwanted returns where the second line of text begins if the first is a plain one that begins with an entry that is not wanted; else 0.
+// unwanted returns where the second line of text begins if the first has no quote and begins with an entry that is not wanted; else 0.
 func (d *rowDecoder) unwanted(text string) (next int) {
 	if len(text) <= idLength || text[idLength] != ',' {
 		return 0
@@ -120,7 +120,7 @@ const (
 
 // plain decodes the first line of text into the row, if it is plain, and returns where the next line begins. Else the row is undefined.
 func (d *rowDecoder) plain(text string) (next int, ok bool) {
-	if d.usual {
+	if d.usualOrder {
 		if next, ok = d.usualRow(text); ok {
 			return next, true
 		}
@@ -202,7 +202,7 @@ func (d *rowDecoder) usualRow(text string) (next int, ok bool) {
 	}
 	for _, g := range grams {
 		var length int
-		if *g, length, ok = plainGrams(eightBytes(text, at)); !ok {
+		if *g, length, ok = shortGrams(eightBytes(text, at)); !ok {
 			return 0, false
 		}
 		end = at + length
@@ -302,7 +302,7 @@ func oneOf(s string, words ...string) (string, bool) {
 // id decodes an entry, which must not be blank. Entries of one time come together and begin alike, so it looks at that part once.
 func (d *rowDecoder) id(s string) bool {
 	const same = 24
-	if len(s) == idLength && s[:same] == string(d.entry[:same]) && crockford[s[24]]&crockford[s[25]]&upperDigit != 0 {
+	if len(s) == idLength && d.entry[0] != 0 && s[:same] == string(d.entry[:same]) && crockford[s[24]]&crockford[s[25]]&upperDigit != 0 {
 		d.row.ID = s
 		return true
 	}

@@ -99,7 +99,7 @@ func TestGramsOfARow(t *testing.T) {
 			t.Fatalf("%q before %q: %d, %d; ParseGrams: %d, %v", s, behind, got, end, want, err)
 		}
 		if plain, _ := regexp.MatchString(`^([0-9]{1,5}(\.[0-9]{1,3})?)?$`, s); plain && len(s) < 8 {
-			got, length, ok := plainGrams(eightBytes(s+",.5,9,1.2", 0))
+			got, length, ok := shortGrams(eightBytes(s+",.5,9,1.2", 0))
 			if !ok || got != want || length != len(s) {
 				t.Fatalf("%q: %d, %d, %t, want %d", s, got, length, ok, want)
 			}

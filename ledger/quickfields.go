@@ -10,7 +10,8 @@ import (
 
 const everyByte = 0x0101010101010101
 
-// fieldAt returns the trimmed text of the field that begins at an index, and where it ends; -1 if it has a quote but round the whole.
+// fieldAt returns the trimmed text of the field that begins at an index, and where it ends; -1 if it has a quote within, or one that is never
+// closed. What stands behind a closing quote is left to the caller.
 func fieldAt(text string, at int) (s string, end int) {
 	if at < len(text) {
 		switch text[at] {

@@ -7,7 +7,7 @@ import "math/bits"
 // gramsOf decodes the mass in the field that begins at an index, and returns where the field ends; -1 if it is no mass.
 func gramsOf(text string, at int) (g Grams, end int) {
 	if at+8 <= len(text) {
-		if g, length, ok := plainGrams(eightBytes(text, at)); ok {
+		if g, length, ok := shortGrams(eightBytes(text, at)); ok {
 			return g, at + length
 		}
 	}
@@ -22,9 +22,9 @@ func gramsOf(text string, at int) (g Grams, end int) {
 	return g, end
 }
 
-// plainGrams decodes a mass of at most five digits, perhaps with a dot and one to three digits behind it, and the comma that ends it, in
+// shortGrams decodes a mass of at most five digits, perhaps with a dot and one to three digits behind it, and the comma that ends it, in
 // eight bytes; or the comma alone. It returns the length before the comma.
-func plainGrams(x uint64) (g Grams, length int, ok bool) {
+func shortGrams(x uint64) (g Grams, length int, ok bool) {
 	comma, dot := firstByte(x, ','), firstByte(x, '.') // in bits
 	if comma == 0 || comma == 64 {
 		return 0, 0, comma == 0

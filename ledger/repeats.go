@@ -13,7 +13,7 @@ import (
 // overlaps, and rows without an entry, are kept as fingerprints of 64 bits; only where two are the same the rows themselves are compared.
 
 // mostRuns is how many ascending runs of one block are kept: one row out of its place makes up to three. Of a block with more its
-// fingerprints are kept, which cost 8 bytes a row and spare another look at it.
+// fingerprints are kept, which cost 8 bytes a row, and up to 4 while they are compared, and spare another look at it.
 const mostRuns = 3
 
 const idLength = 26 // of a ULID, and of the ID of a row without an entry
@@ -183,13 +183,13 @@ func (l printList) length() (n int) {
 	return n
 }
 
-// printBits has a bit for fingerprints that end alike, which most do not.
+// printBits tells which fingerprints were not added. For all that end alike there is one bit, so it may hold others than were.
 type printBits []uint64
 
-// newPrintBits returns 16 to 32 bits for each of so many fingerprints; its size is a power of 2.
+// newPrintBits returns 8 to 16 bits for each of so many fingerprints; its size is a power of 2.
 func newPrintBits(prints int) printBits {
-	b := make(printBits, 1<<bits.Len(uint(prints/4)))
-	clear(b) // a page of new memory that is read before it is written to costs two faults
+	b := make(printBits, 1<<bits.Len(uint(prints/8)))
+	clear(b) // of new memory, what is read first is fetched twice: as zeros that all share, and as a page of its own once it is written to
 	return b
 }
 

@@ -1,9 +1,8 @@
+// How many processors there are is asked once, at the start.
+//go:debug updatemaxprocs=0
+
 // Command tarebook keeps the book of a filament shelf: what was bought, what the scale said, what each print took and
 // what the waste cost. It holds no arithmetic of its own: arguments come in, an exit status goes out.
-//
-// A command ends before a container changes how many processors it may use, so the runtime does not watch that.
-//
-//go:debug updatemaxprocs=0
 package main
 
 import (
@@ -33,10 +32,8 @@ func growStack(n int) byte {
 		return 0
 	}
 	var frame [32 << 10]byte
-	for i := range frame {
-		frame[i] = byte(n + i)
-	}
-	return frame[n]
+	frame[n] = 1
+	return frame[n/2]
 }
 
 // environment is all that a command may know of the world outside the book.

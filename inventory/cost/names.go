@@ -67,11 +67,11 @@ func (s *nameSet) add(id nameID) {
 	s.put(id)
 }
 
-// grow makes a table of at least the given length of a list, or a longer one of a table.
+// grow moves the names to a new table with room for more of them than the given number.
 func (s *nameSet) grow(length int) {
 	names := s.ids
 	s.ids, s.n = make([]nameID, 1<<bits.Len(uint(length))), 0
-	clear(s.ids) // a page of new memory that is read before it is written to costs two faults
+	clear(s.ids) // of new memory, what is read first is fetched twice: as zeros that all share, and as a page of its own once it is written to
 	for _, id := range names {
 		if id != noName {
 			s.put(id)

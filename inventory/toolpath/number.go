@@ -81,8 +81,8 @@ const (
 	highBits  = 0x80 * everyByte // the highest bit of every byte
 )
 
-// shortNumber reads a number without a sign that ends, with its length, within eight bytes of text, of which the first is the lowest.
-// Nearly all numbers are so short, and to read them digit by digit takes twice as long.
+// shortNumber reads a number without a sign from eight bytes of text, of which the first is the lowest. The number and the byte behind it
+// must be among them, as of nearly all numbers; to read those digit by digit takes longer.
 func shortNumber(text uint64) (v int64, length int, ok bool) {
 	text ^= '0' * everyByte // makes a digit's value of each digit
 	others := (text&^highBits + (0x80-10)*everyByte | text) & highBits
