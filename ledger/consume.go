@@ -236,7 +236,8 @@ func (p *pass) read(workers int, only map[int]bool, start func(i int) worker) er
 	stream := v.stream
 	if v.stream = nil; stream == nil || p.block != streamBlock {
 		var err error
-		if stream, err = v.newBlockStream(p.block, workers > 1 || v.Large()); err != nil {
+		// The same for each read of a pass, since blocks are known by their numbers.
+		if stream, err = v.newBlockStream(p.block, p.workers > 1 || v.Large()); err != nil {
 			return err
 		}
 	}
