@@ -169,8 +169,8 @@ func (d *rowDecoder) anyRow(text string) (next int, ok bool) {
 	return lineEnd(text, at)
 }
 
-// usualRow is plain for a header in the usual order and a row with a mass of at most seven characters in each of its columns,
-// and no quote round one. Nearly all rows are such, and a loop that asks for the column of each field takes half as long again.
+// usualRow is plain for a header in the usual order and a row with a mass of at most seven characters in each of its columns, and no quote
+// round one. Nearly all rows are such; by the loop of anyRow alone a stock of a million rows takes a quarter longer.
 func (d *rowDecoder) usualRow(text string) (next int, ok bool) {
 	row := d.row
 	var at int

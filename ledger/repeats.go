@@ -194,12 +194,12 @@ func newPrintBits(prints int) printBits {
 }
 
 func (b printBits) add(p uint64) {
-	n := p % uint64(64*len(b))
+	n := p & uint64(64*len(b)-1)
 	b[n/64] |= 1 << (n % 64)
 }
 
 func (b printBits) mayHold(p uint64) bool {
-	n := p % uint64(64*len(b))
+	n := p & uint64(64*len(b)-1)
 	return b[n/64]>>(n%64)&1 != 0
 }
 
@@ -339,35 +339,26 @@ func newHiddenRows(ids map[string]bool) *hiddenRows {
 // has reports whether the ID, which is blank or that of a row, is hidden.
 func (h *hiddenRows) has(id string) bool { return h.filter.mayHold(id) && h.ids[id] }
 
-// idFilter has a bit for the ending of each ID. Nearly all rows are in no map of a few IDs, which a bit tells.
-type idFilter []uint64
+// idFilter tells which IDs were not added, by their last eight characters, in which entries differ most. Nearly all rows are in no map of a
+// few IDs.
+type idFilter struct{ bits printBits }
 
-const mostFilterBits = 1 << 25
+func newIDFilter(ids int) idFilter { return idFilter{newPrintBits(2 * ids)} }
 
-// newIDFilter returns 16 to 32 bits for each of so many IDs, if they are not too many; its size is a power of 2.
-func newIDFilter(ids int) idFilter {
-	return make(idFilter, min(1<<bits.Len(uint(ids/4)), mostFilterBits/64))
-}
-
-// bit returns which bit stands for an ID, by its last eight characters, in which entries differ most.
-func (f idFilter) bit(id string) uint64 {
+// scattered returns a hash of an ID's last eight characters, whose low bits depend on all of them.
+func scattered(id string) uint64 {
 	const scatter = 0x9e3779b97f4a7c15 // 2 to the 64th by the golden ratio, as usual for hashes by multiplication
 	high, low := bits.Mul64(eightBytes(id, idLength-8), scatter)
-	return (high ^ low) & uint64(64*len(f)-1)
+	return high ^ low
 }
 
 func (f idFilter) add(id string) {
 	if len(id) == idLength {
-		n := f.bit(id)
-		f[n/64] |= 1 << (n % 64)
+		f.bits.add(scattered(id))
 	}
 }
 
 // mayHold reports whether an ID may have been added; false for a blank one.
 func (f idFilter) mayHold(id string) bool {
-	if len(id) != idLength {
-		return false
-	}
-	n := f.bit(id)
-	return f[n/64]>>(n%64)&1 != 0
+	return len(id) == idLength && f.bits.mayHold(scattered(id))
 }

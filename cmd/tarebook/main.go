@@ -24,7 +24,7 @@ func main() {
 }
 
 // growStack is called with 0 for nothing but its frame: the stack grows to what a command needs at once, while it is empty. It would be
-// doubled and copied five times else, which is a thirtieth of the time that a command takes on a small book.
+// doubled and copied several times else, which is about a thirtieth of the time that a command takes on a small book.
 //
 //go:noinline
 func growStack(n int) byte {
